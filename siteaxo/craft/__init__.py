@@ -1,0 +1,1 @@
+"""Lines, tones and symbols: how a drawing looks."""

@@ -1,0 +1,1 @@
+"""Faces and a view made into named, ordered layers."""

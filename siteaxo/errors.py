@@ -1,0 +1,134 @@
+"""
+What siteaxo raises and what it notices.
+
+Errors stop the work; findings are carried along and handed out with the result.
+Every error derives from :class:`SiteaxoError` and has a stable ``code``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+Severity = Literal["info", "warning", "error"]
+
+
+class SiteaxoError(Exception):
+    """Anything siteaxo refuses to do, with a message a stranger can act on."""
+
+    code = "siteaxo"
+
+
+class SiteFileError(SiteaxoError, ValueError):
+    """The site file is missing, is not TOML, or says something unknown."""
+
+    code = "site-file"
+
+
+class LayerError(SiteaxoError, ValueError):
+    """A layer cannot be read, is empty, or lacks what its role needs."""
+
+    code = "layer"
+
+
+class FieldError(LayerError):
+    """A field is named that the layer does not have, or holds what it cannot hold."""
+
+    code = "field"
+
+
+class CrsError(SiteaxoError, ValueError):
+    """A coordinate reference system is missing, unusable, or fails to transform."""
+
+    code = "crs"
+
+
+class LevelError(SiteaxoError, ValueError):
+    """A base or top level is missing, infinite or upside down."""
+
+    code = "level"
+
+
+class GeometryError(SiteaxoError, ValueError):
+    """A geometry is not finite, not valid, or not of the kind a role needs."""
+
+    code = "geometry"
+
+
+class ViewError(SiteaxoError, ValueError):
+    """A view cannot be made, or its matrix has no inverse."""
+
+    code = "view"
+
+
+class SheetError(SiteaxoError, ValueError):
+    """A sheet, scale or style is unknown, or the drawing does not fit."""
+
+    code = "sheet"
+
+
+class OutputError(SiteaxoError, OSError):
+    """An output cannot be written; what stood there before is untouched."""
+
+    code = "output"
+
+
+class Cancelled(SiteaxoError):
+    """The caller's progress callback asked to stop."""
+
+    code = "cancelled"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Finding:
+    """
+    One thing noticed in the data.
+
+    Parameters
+    ----------
+    severity : {"info", "warning", "error"}
+        How much it matters.
+    code : str
+        Stable short name of the kind of finding.
+    layer, source_id, field, value : str
+        Where it is: layer name, feature id, field and the offending value.
+    message : str
+        What was found, and what was done about it.
+    """
+
+    severity: Severity
+    code: str
+    layer: str = ""
+    source_id: str = ""
+    field: str = ""
+    value: str = ""
+    message: str
+
+
+def worst(findings: Iterable[Finding]) -> Severity | None:
+    """
+    Return the highest severity among *findings*, or None when there are none.
+
+    Examples
+    --------
+    >>> worst([Finding(severity="info", code="x", message="")])
+    'info'
+    """
+    order: tuple[Severity, ...] = ("info", "warning", "error")
+    ranks = [order.index(finding.severity) for finding in findings]
+    return order[max(ranks)] if ranks else None
+
+
+def some_ids(ids: Iterable[object], most: int = 5) -> str:
+    """
+    Name the first few feature ids for a message.
+
+    Examples
+    --------
+    >>> some_ids([4, 7, 9], most=2)
+    '4, 7 and 1 more'
+    """
+    names = [str(i) for i in ids]
+    shown = ", ".join(names[:most])
+    return shown if len(names) <= most else f"{shown} and {len(names) - most} more"

@@ -1,0 +1,1 @@
+"""Paper: sizes, scale, figure and furniture."""

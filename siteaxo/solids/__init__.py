@@ -1,0 +1,1 @@
+"""Features made into planar faces, stacked terrace by terrace."""

@@ -1,0 +1,1 @@
+"""Reading layers onto the local plane, with their levels."""

@@ -1,0 +1,86 @@
+"""
+The Features table: what the reading of a site hands to the making of solids.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from .roles import Role
+
+
+@dataclass(frozen=True)
+class LayerKey:
+    """Name and role of a layer, in the order of the site."""
+
+    name: str
+    role: Role
+
+
+@dataclass(frozen=True, kw_only=True)
+class Features:
+    """
+    Every feature of a site, one row per single-part geometry, as arrays of length n.
+
+    Parameters
+    ----------
+    layers : tuple of LayerKey
+        The site's layers.
+    layer : ndarray of int, shape (n,)
+        Index into *layers*.
+    source_id : ndarray of object, shape (n,)
+        The feature's id in its own file, as text; parts of one feature share it.
+    geometry : ndarray of object, shape (n,)
+        Point, LineString or Polygon, 2D, finite and valid, in the local plane [m].
+    base, top, height : ndarray of float, shape (n,)
+        Levels and height [m]; NaN where not given. Height is filled where base and
+        top are known.
+    below : ndarray of bool, shape (n,)
+        The base is to be taken from what the feature stands on.
+    base_from, top_from : ndarray of object, shape (n,)
+        Where each level came from: "field foot_lvl", "number", "" where still open.
+    width, diameter, clear_stem : ndarray of float, shape (n,)
+        Width of a centre line, crown diameter, height of the clear stem [m]; NaN
+        where not given.
+    material : ndarray of object, shape (n,)
+        Name of the material, "" where not given.
+    """
+
+    layers: tuple[LayerKey, ...]
+    layer: np.ndarray
+    source_id: np.ndarray
+    geometry: np.ndarray
+    base: np.ndarray
+    top: np.ndarray
+    height: np.ndarray
+    below: np.ndarray
+    base_from: np.ndarray
+    top_from: np.ndarray
+    width: np.ndarray
+    diameter: np.ndarray
+    clear_stem: np.ndarray
+    material: np.ndarray
+
+    def __len__(self) -> int:
+        return len(self.layer)
+
+    @property
+    def order(self) -> np.ndarray:
+        """Stacking order of each feature's role, shape (n,)."""
+        per_layer = np.array([key.role.order for key in self.layers], dtype=np.int64)
+        return per_layer[self.layer]
+
+    def of_role(self, attribute: str) -> np.ndarray:
+        """One attribute of each feature's role, e.g. ``"supports"``, shape (n,)."""
+        per_layer = np.array([getattr(key.role, attribute) for key in self.layers])
+        return per_layer[self.layer]
+
+    def name_of(self, row: int) -> str:
+        """Say which feature row *row* is, for messages."""
+        return f"layer {self.layers[self.layer[row]].name!r}, feature {self.source_id[row]}"
+
+    def with_columns(self, **columns: np.ndarray) -> Features:
+        """Return a copy with some columns replaced."""
+        return replace(self, **columns)

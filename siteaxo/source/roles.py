@@ -1,0 +1,98 @@
+"""
+The role table: what the features of a layer are, and how they behave.
+
+Adding a role is one row here. ``order`` is the order in which things are stacked,
+and the tie-break where two faces lie in one plane: the later wins.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from ..checks import one_of
+from ..errors import LayerError
+
+Form = Literal["prism", "tree", "none"]
+Theme = Literal["ground", "surfaces", "structures", "planting", "furniture", "notes"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Role:
+    """
+    How features of one role are stacked and built.
+
+    Parameters
+    ----------
+    name : str
+        The word used in site files.
+    order : int
+        Place in the stacking order; a feature stands only on roles before its own.
+    form : {"prism", "tree", "none"}
+        The way its solid is made; "none" is drawn on the plan only.
+    theme : str
+        The group it belongs to in legends and exploded views.
+    supports : bool
+        Other features may stand on it.
+    cuts : bool
+        Where it lies lower than what it lies in, it cuts the ground open down to itself.
+    base : {"lowest", "below"}
+        Where its base comes from when the layer does not say: the lowest level of the
+        site, or whatever is under it.
+    flat : bool
+        It needs no height: without one it is drawn flush with what it lies on.
+    width : float or None
+        Width of a centre line whose layer gives none [m]; None where lines are not allowed.
+    """
+
+    name: str
+    order: int
+    form: Form = "prism"
+    theme: Theme
+    supports: bool = False
+    cuts: bool = False
+    base: Literal["lowest", "below"] = "below"
+    flat: bool = False
+    width: float | None = None
+
+
+_ROWS: Final = (
+    Role(name="ground", order=0, theme="ground", supports=True, cuts=True, base="lowest"),
+    Role(name="terrace", order=1, theme="ground", supports=True, cuts=True, base="lowest"),
+    Role(name="lawn", order=2, theme="surfaces", supports=True, cuts=True, flat=True),
+    Role(name="water", order=3, theme="surfaces", cuts=True, flat=True),
+    Role(name="paving", order=4, theme="surfaces", supports=True, cuts=True, flat=True),
+    Role(name="path", order=5, theme="surfaces", supports=True, flat=True, width=1.5),
+    Role(name="ramp", order=6, theme="surfaces", supports=True),
+    Role(name="steps", order=7, theme="surfaces", supports=True),
+    Role(name="deck", order=8, theme="structures", supports=True),
+    Role(name="structure", order=9, theme="structures", supports=True),
+    Role(name="roof", order=10, theme="structures", supports=True),
+    Role(name="wall", order=11, theme="structures", supports=True, width=0.3),
+    Role(name="planter", order=12, theme="furniture", supports=True),
+    Role(name="seat", order=13, theme="furniture", width=0.45),
+    Role(name="rail", order=14, theme="furniture", width=0.05),
+    Role(name="hedge", order=15, theme="planting", width=0.6),
+    Role(name="canopy", order=16, theme="structures"),
+    Role(name="tree", order=17, form="tree", theme="planting"),
+    Role(name="people", order=18, form="none", theme="notes", flat=True),
+    Role(name="note", order=19, form="none", theme="notes", flat=True),
+)
+ROLES: Final[dict[str, Role]] = {row.name: row for row in _ROWS}
+
+
+def role_named(name: str) -> Role:
+    """
+    Return the role called *name*.
+
+    Raises
+    ------
+    LayerError
+        If there is none; the message names the nearest.
+
+    Examples
+    --------
+    >>> role_named("terrace").order
+    1
+    """
+    return ROLES[one_of(name, ROLES, "role", LayerError)]

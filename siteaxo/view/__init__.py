@@ -1,0 +1,1 @@
+"""Parallel views and exact visibility."""
