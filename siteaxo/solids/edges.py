@@ -1,0 +1,120 @@
+"""
+Straight edges of solids and the faces that meet there.
+
+An edge is a pair of vertices of one solid; the faces that run along it are its
+members. Vertices are equal when their rounded coordinates are equal, so a maker of
+solids must give shared corners the same numbers.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .faces import Faces
+
+GRID = 2.0**-24  # coordinates are compared on this grid [m]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Edges:
+    """
+    Edges with their member faces, in compressed rows.
+
+    Parameters
+    ----------
+    start, end : ndarray, shape (e, 3)
+        End points [m].
+    solid : ndarray of int, shape (e,)
+        The solid of each edge.
+    member_start : ndarray of int, shape (e + 1,)
+        Where the members of each edge start.
+    face : ndarray of int, shape (m,)
+        Member faces.
+    forward : ndarray of bool, shape (m,)
+        Whether the face's ring runs from start to end, so that the face lies to the
+        left of the edge as seen from outside.
+    """
+
+    start: np.ndarray
+    end: np.ndarray
+    solid: np.ndarray
+    member_start: np.ndarray
+    face: np.ndarray
+    forward: np.ndarray
+
+    def __len__(self) -> int:
+        return len(self.solid)
+
+    @property
+    def member_edge(self) -> np.ndarray:
+        """Edge of each member, shape (m,)."""
+        return np.repeat(np.arange(len(self)), np.diff(self.member_start))
+
+
+def edges_of(faces: Faces) -> Edges:
+    """
+    Find the edges of all solids.
+
+    Parameters
+    ----------
+    faces : Faces
+        The faces; their rings may be of any length.
+
+    Returns
+    -------
+    Edges
+        Each edge once per solid, with every face that runs along it. Segments of no
+        length are left out.
+    """
+    here = np.arange(len(faces.xyz))
+    there = faces.next_vertex
+    face = faces.vertex_face
+    solid = faces.solid[face]
+    cells = np.rint(faces.xyz / GRID).astype(np.int64)
+    real = np.flatnonzero((cells[here] != cells[there]).any(axis=1))
+    here, there, face, solid = here[real], there[real], face[real], solid[real]
+    name = _hashed(cells)
+    forward = name[here] < name[there]
+    low, high = np.where(forward, here, there), np.where(forward, there, here)
+    key = _mixed(name[low] + np.uint64(0x9E3779B97F4A7C15) * name[high] + solid.astype(np.uint64))
+    order = np.lexsort((face, key)) if len(key) else np.zeros(0, dtype=np.int64)
+    first = _firsts(key[order], cells[low[order]], cells[high[order]], solid[order])
+    heads = order[first]
+    return Edges(
+        start=faces.xyz[low[heads]],
+        end=faces.xyz[high[heads]],
+        solid=solid[heads],
+        member_start=np.concatenate([first, [len(order)]]).astype(np.int64),
+        face=face[order],
+        forward=forward[order],
+    )
+
+
+def _firsts(key: np.ndarray, low: np.ndarray, high: np.ndarray, solid: np.ndarray) -> np.ndarray:
+    """First member of each run of equal segments; a chance collision of keys splits a run."""
+    if not len(key):
+        return np.zeros(0, dtype=np.int64)
+    differs = (
+        (key[1:] != key[:-1])
+        | (solid[1:] != solid[:-1])
+        | (low[1:] != low[:-1]).any(axis=1)
+        | (high[1:] != high[:-1]).any(axis=1)
+    )
+    return np.flatnonzero(np.concatenate([[True], differs]))
+
+
+def _hashed(cells: np.ndarray) -> np.ndarray:
+    """One 64-bit name per grid point."""
+    name = np.zeros(len(cells), dtype=np.uint64)
+    for column in range(3):
+        name = _mixed(name * np.uint64(0xBF58476D1CE4E5B9) + cells[:, column].view(np.uint64))
+    return name
+
+
+def _mixed(value: np.ndarray) -> np.ndarray:
+    """Spread the bits of 64-bit numbers (the finaliser of the splitmix generator)."""
+    value = (value ^ (value >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
+    value = (value ^ (value >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
+    return value ^ (value >> np.uint64(31))

@@ -1,0 +1,97 @@
+"""
+Pairs of page faces whose insides overlap.
+
+Boxes first (one bulk query of a tree), then separating axes for convex pairs, then the
+library's own predicate for the rest. Contacts thinner than ``THIN`` do not count.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import shapely
+
+from .page import PageFaces
+from .pieces import SIDES, Pieces
+from .tolerance import THIN
+
+CHUNK = 1 << 18
+
+
+def in_chunks(
+    function: Callable[..., np.ndarray], *columns: np.ndarray, size: int = CHUNK
+) -> np.ndarray:
+    """Apply a row-wise function to a bounded number of rows at a time."""
+    count = len(columns[0])
+    if count <= size:
+        return function(*columns)
+    cuts = range(0, count, size)
+    return np.concatenate([function(*(column[cut : cut + size] for column in columns)) for cut in cuts])
+
+
+def overlapping_pairs(page: PageFaces, pieces: Pieces) -> tuple[np.ndarray, np.ndarray]:
+    """
+    Find the unordered pairs of faces that overlap on the page.
+
+    Parameters
+    ----------
+    page : PageFaces
+        Faces on the page.
+    pieces : Pieces
+        Their convex pieces.
+
+    Returns
+    -------
+    first, second : ndarray of int, shape (p,)
+        Rows of *page*, ``first < second``; pairs within one solid are included.
+    """
+    first, second = box_pairs(page)
+    convex = pieces.whole[first] & pieces.whole[second]
+    apart = np.zeros(len(first), dtype=bool)
+    corner = np.full((len(page), SIDES, 2), np.nan)
+    corner[pieces.whole] = pieces.corner[pieces.start[:-1][pieces.whole]]
+    side = np.zeros((len(page), SIDES, 3))
+    side[pieces.whole] = pieces.side[pieces.start[:-1][pieces.whole]]
+    rows = np.flatnonzero(convex)
+    i, j = first[rows], second[rows]
+    apart[rows] = in_chunks(
+        lambda a, b: _beyond_a_side(side[a], corner[b]) | _beyond_a_side(side[b], corner[a]), i, j
+    )
+    rest = np.flatnonzero(~convex)
+    apart[rest] = ~_overlap(page.polygon, first[rest], second[rest])
+    return first[~apart], second[~apart]
+
+
+def box_pairs(page: PageFaces) -> tuple[np.ndarray, np.ndarray]:
+    """Unordered pairs of faces whose boxes overlap by more than a contact."""
+    tree = shapely.STRtree(page.polygon)
+    first, second = tree.query(page.polygon)
+    once = first < second
+    first, second = first[once], second[once]
+    low = np.maximum(page.box[first, :2], page.box[second, :2])
+    high = np.minimum(page.box[first, 2:], page.box[second, 2:])
+    meet = (high - low > THIN).all(axis=1)
+    return first[meet], second[meet]
+
+
+def _beyond_a_side(side: np.ndarray, corner: np.ndarray) -> np.ndarray:
+    """Whether all corners lie outside one of the sides of the other polygon."""
+    inside = np.full(len(side), np.inf)
+    for k in range(SIDES):
+        distance = side[:, k, None, 0] * corner[:, :, 0] + side[:, k, None, 1] * corner[:, :, 1]
+        np.minimum(inside, distance.max(axis=1) + side[:, k, 2], out=inside)
+    return inside <= THIN
+
+
+def _overlap(polygon: np.ndarray, first: np.ndarray, second: np.ndarray) -> np.ndarray:
+    """Whether the insides of general polygons meet."""
+    many_sided = shapely.get_num_coordinates(polygon)
+    swap = many_sided[first] < many_sided[second]
+    a, b = np.where(swap, second, first), np.where(swap, first, second)
+    order = np.argsort(a, kind="stable")
+    shapely.prepare(polygon[np.unique(a)])
+    result = np.zeros(len(a), dtype=bool)
+    meeting = order[shapely.intersects(polygon[a[order]], polygon[b[order]])]
+    result[meeting] = ~shapely.touches(polygon[a[meeting]], polygon[b[meeting]])
+    return result

@@ -1,0 +1,188 @@
+"""
+Who is in front, for every pair of faces that overlap on the page.
+
+The difference of two depth planes is linear over the page, so its range over an overlap
+is bounded first by the common box, then by the corners of each face, and only pairs
+that are still unclear are intersected. Where the planes cross inside the overlap, each
+face hides the other on its side of the crossing, and the crossing is a line of the
+drawing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from ..solids.faces import spread
+from .overlay import checked_intersection
+from .page import PageFaces
+from .tolerance import Tolerance
+
+MANY_CORNERS = 64  # faces with more are not bounded corner by corner
+
+
+@dataclass(frozen=True, kw_only=True)
+class Hiding:
+    """
+    Which face hides which, and where.
+
+    Parameters
+    ----------
+    hider, hidden : ndarray of int, shape (p,)
+        Rows of the page faces.
+    region : ndarray of Polygon, shape (p,)
+        What the hider covers: its own polygon, or the part of it that is in front.
+    tie : ndarray of bool, shape (p,)
+        Whether the two lie in one plane, so that rank alone decided.
+    crossing : ndarray, shape (c, 2, 2)
+        Page segments along which two faces cross [m].
+    crossing_faces : ndarray of int, shape (c, 2)
+        The two.
+    """
+
+    hider: np.ndarray
+    hidden: np.ndarray
+    region: np.ndarray
+    tie: np.ndarray
+    crossing: np.ndarray
+    crossing_faces: np.ndarray
+
+
+def who_hides_whom(
+    page: PageFaces, first: np.ndarray, second: np.ndarray, rank: np.ndarray, tolerance: Tolerance
+) -> Hiding:
+    """
+    Sort out overlapping pairs by depth.
+
+    Parameters
+    ----------
+    page : PageFaces
+        Faces on the page.
+    first, second : ndarray of int, shape (p,)
+        Overlapping pairs.
+    rank : ndarray, shape (m,)
+        Of two faces in one plane, the one with the higher rank hides the other; equal
+        ranks go by row.
+    tolerance : Tolerance
+        Depths that differ by no more than its depth are equal.
+
+    Returns
+    -------
+    Hiding
+    """
+    low, high = _range_over_box(page, first, second)
+    unclear = np.flatnonzero(_crosses(low, high, tolerance))
+    low[unclear], high[unclear] = _range_at_corners(page, first[unclear], second[unclear])
+    unclear = unclear[_crosses(low[unclear], high[unclear], tolerance)]
+    overlap = checked_intersection(page.polygon[first[unclear]], page.polygon[second[unclear]])
+    low[unclear], high[unclear] = _range_over(page, first[unclear], second[unclear], overlap)
+    crossing = _crosses(low[unclear], high[unclear], tolerance)
+    cut, overlap = unclear[crossing], overlap[crossing]
+
+    clear = np.ones(len(first), dtype=bool)
+    clear[cut] = False
+    clear &= low <= high  # an overlap that proved empty
+    tie = clear & (high <= tolerance.depth) & (low >= -tolerance.depth)
+    later = (rank[second] > rank[first]) | ((rank[second] == rank[first]) & (second > first))
+    second_wins = np.where(tie, later, high > tolerance.depth)
+    hider = np.where(second_wins, second, first)[clear]
+    hidden = np.where(second_wins, first, second)[clear]
+    parts, segments = _cut(page, first[cut], second[cut], overlap)
+    return Hiding(
+        hider=np.concatenate([hider, second[cut], first[cut]]),
+        hidden=np.concatenate([hidden, first[cut], second[cut]]),
+        region=np.concatenate([page.polygon[hider], *parts]),
+        tie=np.concatenate([tie[clear], np.zeros(2 * len(cut), dtype=bool)]),
+        crossing=segments[0],
+        crossing_faces=np.column_stack([first[cut], second[cut]])[segments[1]],
+    )
+
+
+def _crosses(low: np.ndarray, high: np.ndarray, tolerance: Tolerance) -> np.ndarray:
+    return (low < -tolerance.depth) & (high > tolerance.depth)
+
+
+def _lead(page: PageFaces, first: np.ndarray, second: np.ndarray, xy: np.ndarray) -> np.ndarray:
+    """How much nearer *second* is than *first* at page points."""
+    return page.depth_at(second, xy) - page.depth_at(first, xy)
+
+
+def _range_over_box(page: PageFaces, first: np.ndarray, second: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    low = np.maximum(page.box[first, :2], page.box[second, :2])
+    high = np.minimum(page.box[first, 2:], page.box[second, 2:])
+    middle, half = (low + high) / 2, (high - low) / 2
+    slope = page.plane[second, 3:] - page.plane[first, 3:]
+    centre = _lead(page, first, second, middle)
+    reach = (np.abs(slope) * half).sum(axis=1)
+    return centre - reach, centre + reach
+
+
+def _range_at_corners(
+    page: PageFaces, first: np.ndarray, second: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    ranges = [_corner_range(page, first, second, corners_of=whose) for whose in (first, second)]
+    return np.maximum(ranges[0][0], ranges[1][0]), np.minimum(ranges[0][1], ranges[1][1])
+
+
+def _corner_range(
+    page: PageFaces, first: np.ndarray, second: np.ndarray, *, corners_of: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    low, high = np.full(len(first), -np.inf), np.full(len(first), np.inf)
+    start = page.faces.vertex_start
+    count = (start[1:] - start[:-1])[corners_of]
+    few = np.flatnonzero(count <= MANY_CORNERS)
+    if len(few):
+        vertices = spread(start[corners_of[few]], count[few])
+        pair = np.repeat(few, count[few])
+        lead = _lead(page, first[pair], second[pair], page.xy[vertices])
+        runs = np.concatenate([[0], np.cumsum(count[few])[:-1]])
+        low[few], high[few] = np.minimum.reduceat(lead, runs), np.maximum.reduceat(lead, runs)
+    return low, high
+
+
+def _range_over(
+    page: PageFaces, first: np.ndarray, second: np.ndarray, overlap: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Range of the lead over the corners of overlaps; (inf, -inf) where there is none."""
+    low, high = np.full(len(first), np.inf), np.full(len(first), -np.inf)
+    xy, pair = shapely.get_coordinates(overlap, return_index=True)
+    if len(xy):
+        lead = _lead(page, first[pair], second[pair], xy)
+        heads = np.flatnonzero(np.concatenate([[True], pair[1:] != pair[:-1]]))
+        low[pair[heads]] = np.minimum.reduceat(lead, heads)
+        high[pair[heads]] = np.maximum.reduceat(lead, heads)
+    return low, high
+
+
+def _cut(
+    page: PageFaces, first: np.ndarray, second: np.ndarray, overlap: np.ndarray
+) -> tuple[tuple[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]:
+    """
+    Cut overlaps along the line where the two planes cross.
+
+    Returns the parts where *second* and where *first* is in front, and the segments of
+    the crossing line with the pair each belongs to.
+    """
+    if not len(first):
+        none = np.empty(0, dtype=object)
+        return (none, none), (np.zeros((0, 2, 2)), np.zeros(0, dtype=np.int64))
+    centre = np.column_stack([shapely.get_coordinates(shapely.centroid(overlap))])
+    slope = page.plane[second, 3:] - page.plane[first, 3:]
+    steep = np.hypot(slope[:, 0], slope[:, 1])[:, None]
+    uphill = slope / steep
+    box = shapely.bounds(overlap)
+    reach = 2 * np.hypot(box[:, 2] - box[:, 0], box[:, 3] - box[:, 1])[:, None] + 1.0
+    foot = centre - uphill * (_lead(page, first, second, centre)[:, None] / steep)
+    along = np.column_stack([-uphill[:, 1], uphill[:, 0]]) * reach
+    line = np.stack([foot - along, foot + along], axis=1)
+    ahead = np.stack([foot - along, foot - along + uphill * reach, foot + along + uphill * reach, foot + along], 1)
+    behind = np.stack([foot - along, foot + along, foot + along - uphill * reach, foot - along - uphill * reach], 1)
+    parts = tuple(checked_intersection(overlap, shapely.polygons(half)) for half in (ahead, behind))
+    pieces, pair = shapely.get_parts(
+        shapely.intersection(shapely.linestrings(line), overlap), return_index=True
+    )
+    straight = shapely.get_type_id(pieces) == shapely.GeometryType.LINESTRING
+    ends = shapely.get_coordinates(pieces[straight]).reshape(-1, 2, 2)
+    return (parts[0], parts[1]), (ends, pair[straight])

@@ -1,0 +1,139 @@
+"""
+The visible part of every face: the face less all that is in front of it.
+
+Occluders are subtracted one at a time, the largest overlap first, for all faces at
+once; a face that is used up drops out. Faces with very many occluders have them united
+first, group by group. Every subtraction is balanced (see :mod:`.overlay`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from .depth import Hiding
+from .overlay import Redone, checked_difference
+from .page import PageFaces
+from .tolerance import GRID
+
+MANY = 24  # from this number on, occluders are united before they are subtracted
+CHUNK = 20_000
+
+Tick = Callable[[float], None]
+
+
+@dataclass(frozen=True, kw_only=True)
+class VisibleFaces:
+    """
+    What is left of the faces.
+
+    Parameters
+    ----------
+    polygon : ndarray of Polygon or MultiPolygon, shape (m,)
+        Visible parts, empty where nothing is seen.
+    hidden_area : ndarray, shape (m,)
+        Area taken away, measured by overlays of its own [m²].
+    redone : Redone
+        What was checked and redone.
+    """
+
+    polygon: np.ndarray
+    hidden_area: np.ndarray
+    redone: Redone
+
+
+def visible_parts(page: PageFaces, hiding: Hiding, *, threads: int = 2, tick: Tick | None = None) -> VisibleFaces:
+    """
+    Subtract from each face what hides it.
+
+    Parameters
+    ----------
+    page : PageFaces
+        Faces on the page.
+    hiding : Hiding
+        Which face hides which.
+    threads : int
+        How many array calls run at once.
+    tick : callable, optional
+        Called with the share done, 0 to 1; may raise to stop.
+
+    Returns
+    -------
+    VisibleFaces
+    """
+    rest, taken, redone = page.polygon.copy(), np.zeros(len(page)), Redone()
+    hidden, region = _united(*_largest_first(page, hiding))
+    start = np.searchsorted(hidden, np.arange(len(page) + 1))
+    count = np.diff(start)
+    work = _Work(rest, taken, redone, threads)
+    total, done = max(len(hidden), 1), 0
+    for turn in range(int(count.max(initial=0))):
+        rows = np.flatnonzero((count > turn) & ~shapely.is_empty(rest))
+        for cut in range(0, len(rows), CHUNK):
+            some = rows[cut : cut + CHUNK]
+            work.subtract(some, region[start[some] + turn])
+            done += len(some)
+            if tick is not None:
+                tick(min(done / total, 1.0))
+    return VisibleFaces(polygon=rest, hidden_area=taken, redone=redone)
+
+
+class _Work:
+    """Subtraction in place over a few threads; each thread has rows of its own."""
+
+    def __init__(self, rest: np.ndarray, taken: np.ndarray, redone: Redone, threads: int) -> None:
+        self.rest, self.taken, self.redone, self.threads = rest, taken, redone, max(threads, 1)
+
+    def subtract(self, rows: np.ndarray, region: np.ndarray) -> None:
+        if self.threads == 1 or len(rows) < 64:
+            shares = [self._part(rows, region)]
+        else:
+            with ThreadPoolExecutor(self.threads) as pool:
+                split = zip(np.array_split(rows, self.threads), np.array_split(region, self.threads), strict=True)
+                shares = list(pool.map(lambda part: self._part(*part), split))
+        for tally in shares:
+            self.redone.add(tally.checked, tally.redone, tally.worst)
+
+    def _part(self, rows: np.ndarray, region: np.ndarray) -> Redone:
+        tally = Redone()
+        left, gone = checked_difference(self.rest[rows], region, tally)
+        self.rest[rows] = left
+        self.taken[rows] += gone
+        return tally
+
+
+def _largest_first(page: PageFaces, hiding: Hiding) -> tuple[np.ndarray, np.ndarray]:
+    """Hidden faces and their occluders, by face, then by overlap of boxes downward."""
+    box = shapely.bounds(hiding.region)
+    low = np.maximum(box[:, :2], page.box[hiding.hidden, :2])
+    high = np.minimum(box[:, 2:], page.box[hiding.hidden, 2:])
+    overlap = np.prod(np.maximum(high - low, 0.0), axis=1)
+    real = np.flatnonzero(np.isfinite(overlap))  # the box of an empty region is not a number
+    order = real[np.lexsort((-overlap[real], hiding.hidden[real]))]
+    return hiding.hidden[order], hiding.region[order]
+
+
+def _united(hidden: np.ndarray, region: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Unite the occluders of faces that have very many."""
+    face, first, count = np.unique(hidden, return_index=True, return_counts=True)
+    crowded = np.flatnonzero(count >= MANY)
+    if not len(crowded):
+        return hidden, region
+    single = np.repeat(count < MANY, count)
+    unions = np.empty(len(crowded), dtype=object)
+    for size in np.unique(np.ceil(np.log2(count[crowded]))):  # rows of about one length at a time
+        rows = np.flatnonzero(np.ceil(np.log2(count[crowded])) == size)
+        begin, many = first[crowded[rows]], count[crowded[rows]]
+        padded = np.full((len(rows), int(many.max())), None, dtype=object)
+        column = np.arange(padded.shape[1])
+        there = column < many[:, None]
+        padded[there] = region[(begin[:, None] + column)[there]]
+        unions[rows] = shapely.union_all(padded, axis=1, grid_size=GRID)
+    merged_hidden = np.concatenate([hidden[single], face[crowded]])
+    merged_region = np.concatenate([region[single], unions])
+    order = np.argsort(merged_hidden, kind="stable")
+    return merged_hidden[order], merged_region[order]

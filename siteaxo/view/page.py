@@ -1,0 +1,195 @@
+"""
+Faces brought onto the page: polygons of those that face the viewer, with depth planes.
+
+Coordinates are taken relative to one local origin, sent through the view's matrix and
+rounded to a power-of-two grid, so that equal corners stay equal. Planes are kept as
+coefficients about the mean of each face's vertices, from its Newell normal; overlays
+happen in two dimensions only.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from ..solids.faces import Faces, per_face, spread, take
+from .projection import View
+from .tolerance import GRID, Tolerance
+
+
+@dataclass(frozen=True, kw_only=True)
+class PageFaces:
+    """
+    Faces that can be seen in a view, if nothing hides them.
+
+    Parameters
+    ----------
+    faces : Faces
+        The faces concerned, m of them.
+    index : ndarray of int, shape (m,)
+        Where each stands in the whole Faces table.
+    xy : ndarray, shape (v, 2)
+        Page coordinates of their vertices [m].
+    depth : ndarray, shape (v,)
+        Depth of their vertices, greater is nearer [m].
+    polygon : ndarray of Polygon, shape (m,)
+        Page polygons.
+    area : ndarray, shape (m,)
+        Their areas [m²].
+    box : ndarray, shape (m, 4)
+        Left, bottom, right, top [m].
+    plane : ndarray, shape (m, 5)
+        Mean x, mean y, depth there, and depth per metre to the right and up the page.
+    normal : ndarray, shape (m, 3)
+        Unit outward normals on the site, turned toward the viewer.
+    flipped : ndarray of bool, shape (m,)
+        Whether the rings run clockwise on the page.
+    warp : ndarray, shape (m,)
+        Greatest distance in depth of a vertex from its face's plane [m].
+    """
+
+    faces: Faces
+    index: np.ndarray
+    xy: np.ndarray
+    depth: np.ndarray
+    polygon: np.ndarray
+    area: np.ndarray
+    box: np.ndarray
+    plane: np.ndarray
+    normal: np.ndarray
+    flipped: np.ndarray
+    warp: np.ndarray
+
+    def __len__(self) -> int:
+        return len(self.index)
+
+    def depth_at(self, rows: np.ndarray, xy: np.ndarray) -> np.ndarray:
+        """
+        Depth of the planes of *rows* at page points.
+
+        Parameters
+        ----------
+        rows : ndarray of int, shape (n,)
+            Faces.
+        xy : ndarray, shape (n, ..., 2)
+            One or more page points each [m].
+
+        Returns
+        -------
+        ndarray, shape (n, ...)
+        """
+        shape = (len(rows),) + (1,) * (xy.ndim - 2)
+        x0, y0, d0, right, up = (self.plane[rows, k].reshape(shape) for k in range(5))
+        return d0 + right * (xy[..., 0] - x0) + up * (xy[..., 1] - y0)
+
+
+def onto_page(faces: Faces, view: View, origin: np.ndarray, tolerance: Tolerance) -> PageFaces:
+    """
+    Project faces and keep those that are turned toward the viewer.
+
+    Parameters
+    ----------
+    faces : Faces
+        All faces of the scene.
+    view : View
+        The view.
+    origin : ndarray, shape (3,)
+        Local origin, which lands at the origin of the page [m].
+    tolerance : Tolerance
+        Faces narrower than its width on the page are edge-on and left out.
+
+    Returns
+    -------
+    PageFaces
+    """
+    page = rounded_page(faces.xyz, view, origin)
+    signed, outline = _shoelace(faces, page)
+    facing = (signed * view.handedness > 0) | faces.two_sided
+    wide = 2 * np.abs(signed) >= tolerance.width * outline
+    index = np.flatnonzero(facing & wide)
+    kept = take(faces, index)
+    page = page[spread(faces.vertex_start[index], np.diff(faces.vertex_start)[index])]
+    plane, warp = _planes(kept, page)
+    polygon = _polygons(kept, page[:, :2])
+    normal = _normals(kept)
+    behind = signed[index] * view.handedness < 0
+    normal[behind] *= -1
+    return PageFaces(
+        faces=kept,
+        index=index,
+        xy=page[:, :2],
+        depth=page[:, 2],
+        polygon=polygon,
+        area=np.abs(signed[index]),
+        box=_boxes(kept, page),
+        plane=plane,
+        normal=normal,
+        flipped=signed[index] < 0,
+        warp=warp,
+    )
+
+
+def rounded_page(xyz: np.ndarray, view: View, origin: np.ndarray) -> np.ndarray:
+    """Page coordinates on the grid, and depth, of site points; shape (n, 3) [m]."""
+    page = view.to_page(xyz - origin)
+    page[:, :2] = np.rint(page[:, :2] / GRID) * GRID
+    return page
+
+
+def _shoelace(faces: Faces, page: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Signed page area and length of outline of each face."""
+    start = faces.vertex_start
+    local = page[:, :2] - page[start[:-1], :2][faces.vertex_face]
+    ahead = local[faces.next_vertex]
+    cross = local[:, 0] * ahead[:, 1] - local[:, 1] * ahead[:, 0]
+    step = np.hypot(*(ahead - local).T)
+    return per_face(cross, start, np.add) / 2, per_face(step, start, np.add)
+
+
+def _newell(faces: Faces, points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Vertex means and Newell normals (twice the vector area), each shape (f, 3)."""
+    start = faces.vertex_start
+    mean = per_face(points, start, np.add) / np.diff(start)[:, None]
+    local = points - mean[faces.vertex_face]
+    return mean, per_face(np.cross(local, local[faces.next_vertex]), start, np.add)
+
+
+def _planes(faces: Faces, page: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    mean, normal = _newell(faces, page)
+    slope = -normal[:, :2] / normal[:, 2:]
+    face = faces.vertex_face
+    flat = mean[face, 2] + ((page[:, :2] - mean[face, :2]) * slope[face]).sum(axis=1)
+    warp = per_face(np.abs(page[:, 2] - flat), faces.vertex_start, np.maximum)
+    return np.column_stack([mean, slope]), warp
+
+
+def _normals(faces: Faces) -> np.ndarray:
+    normal = _newell(faces, faces.xyz)[1]
+    length = np.sqrt((normal**2).sum(axis=1))
+    return normal / np.where(length > 0, length, 1.0)[:, None]
+
+
+def _boxes(faces: Faces, page: np.ndarray) -> np.ndarray:
+    start = faces.vertex_start
+    low = per_face(page[:, :2], start, np.minimum)
+    high = per_face(page[:, :2], start, np.maximum)
+    return np.column_stack([low, high])
+
+
+def _polygons(faces: Faces, xy: np.ndarray) -> np.ndarray:
+    if not len(faces):
+        return np.empty(0, dtype=object)
+    counts = np.diff(faces.ring_start) + 1
+    closed_start = np.concatenate([[0], np.cumsum(counts)])
+    vertices = spread(faces.ring_start[:-1], counts)
+    vertices[closed_start[1:] - 1] = faces.ring_start[:-1]
+    polygon = shapely.from_ragged_array(
+        shapely.GeometryType.POLYGON, xy[vertices], (closed_start, faces.face_start)
+    )
+    doubtful = np.flatnonzero((np.diff(faces.vertex_start) > 4) | (np.diff(faces.face_start) > 1))
+    broken = doubtful[~shapely.is_valid(polygon[doubtful])]
+    if len(broken):  # rounding has made neighbouring corners cross
+        polygon[broken] = shapely.make_valid(polygon[broken], method="structure", keep_collapsed=False)
+    return polygon

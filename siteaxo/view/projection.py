@@ -1,0 +1,343 @@
+"""
+Parallel views: three rows that send a site point to page right, page up and depth.
+
+Of two points at one place on the page, the one with the greater depth is nearer.
+
+References
+----------
+ISO 5456-3:1996, axonometric representations (isometric, dimetric, cavalier, cabinet,
+planometric). Eastwood & Penrose, *Drawing with complex numbers*, arXiv math/0001097,
+for the theorem of Gauss that tells orthogonal views from oblique ones.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from ..angles import cos_deg, sin_deg
+from ..checks import finite
+from ..errors import ViewError
+
+ISOMETRIC_SIN: Final = math.sqrt(1 / 3)
+ISOMETRIC_COS: Final = math.sqrt(2 / 3)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class View:
+    """
+    A parallel view of a site.
+
+    Parameters
+    ----------
+    kind : str
+        Name of the projection.
+    matrix : array_like, shape (3, 3)
+        Rows page right, page up and depth, for columns x, y (plan) and z (level).
+    turn : float
+        Turn of the plan on the sheet [degrees anticlockwise].
+    height_factor : float
+        Page metres per metre of height [-].
+
+    Raises
+    ------
+    ViewError
+        If the matrix is not a finite, invertible 3 × 3.
+    """
+
+    kind: str
+    matrix: np.ndarray
+    turn: float = 0.0
+    height_factor: float = 1.0
+
+    def __post_init__(self) -> None:
+        matrix = np.array(self.matrix, dtype=float)
+        if matrix.shape != (3, 3) or not np.isfinite(matrix).all():
+            raise ViewError(f"A view needs a finite 3 × 3 matrix, not {self.matrix!r}.")
+        if abs(np.linalg.det(matrix)) < 1e-9:
+            raise ViewError("The view's matrix is singular: right, up and depth must be independent.")
+        matrix.setflags(write=False)
+        object.__setattr__(self, "matrix", matrix)
+
+    def __repr__(self) -> str:
+        return f"View({self.kind}, turn={self.turn:g}, height_factor={self.height_factor:g})"
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, View):
+            return NotImplemented
+        return self._key() == other._key()
+
+    def __hash__(self) -> int:
+        return hash(self._key())
+
+    def _key(self) -> tuple[str, float, float, bytes]:
+        return self.kind, self.turn, self.height_factor, (self.matrix + 0.0).tobytes()
+
+    @property
+    def handedness(self) -> float:
+        """+1 where the page shows the site as it is, −1 where it is mirrored."""
+        return float(np.sign(np.linalg.det(self.matrix)))
+
+    def to_page(self, points: ArrayLike) -> np.ndarray:
+        """
+        Page right, page up and depth of points.
+
+        Parameters
+        ----------
+        points : array_like, shape (n, 3)
+            Easting, northing and level in the local plane [m].
+
+        Returns
+        -------
+        ndarray, shape (n, 3)
+            Page right, page up and depth [m].
+
+        Raises
+        ------
+        ViewError
+            If *points* is not (n, 3).
+
+        Examples
+        --------
+        >>> planometric(turn=90).to_page([[2, 1, 3]]).tolist()
+        [[-1.0, 5.0, 3.0]]
+        """
+        return _points(points, 3) @ self.matrix.T
+
+    def to_plan(self, points: ArrayLike, *, level: ArrayLike) -> np.ndarray:
+        """
+        Plan position of page points that lie at a known level.
+
+        Parameters
+        ----------
+        points : array_like, shape (n, 2)
+            Page right and page up at full size [m].
+        level : float or array_like, shape (n,)
+            Their level above the one drawn in place [m].
+
+        Returns
+        -------
+        ndarray, shape (n, 2)
+            Easting and northing in the local plane [m].
+
+        Raises
+        ------
+        ViewError
+            If the plan is seen edge-on, or *points* is not (n, 2).
+
+        Examples
+        --------
+        >>> planometric(turn=90).to_plan([[-1, 5]], level=3).tolist()
+        [[2.0, 1.0]]
+        """
+        page = _points(points, 2)
+        plan, rise = self.matrix[:2, :2], self.matrix[:2, 2]
+        if abs(np.linalg.det(plan)) < 1e-9:
+            raise ViewError(f"A {self.kind} view shows the plan edge-on: levels do not give plan positions.")
+        heights = np.broadcast_to(np.asarray(level, dtype=float), (len(page),))
+        return np.linalg.solve(plan, (page - heights[:, None] * rise).T).T
+
+    def after_turning(self, angle: float) -> View:
+        """
+        The same view of a plan that is first turned by *angle* degrees anticlockwise.
+
+        ``turn`` keeps its meaning: the turn from the base line.
+        """
+        return replace(self, matrix=self.matrix @ _plan_turn(angle))
+
+
+def planometric(turn: float = 60.0, height_factor: float = 1.0) -> View:
+    """
+    Plan oblique: the plan keeps its true shape, heights rise straight up the page.
+
+    Parameters
+    ----------
+    turn : float
+        Turn of the plan [degrees anticlockwise]; 30, 45 and 60 are usual, 0, 90 and
+        180 make walls edge-on.
+    height_factor : float
+        Page metres per metre of height; 1 or 2/3 by ISO 5456-3, 0 gives the plan [-].
+
+    Returns
+    -------
+    View
+
+    References
+    ----------
+    ISO 5456-3:1996 §5.3, planometric representation (from memory).
+
+    Examples
+    --------
+    >>> planometric(turn=90).matrix.tolist()
+    [[0.0, -1.0, 0.0], [1.0, 0.0, 1.0], [0.0, 0.0, 1.0]]
+    """
+    angle = finite(turn, "turn", ViewError)
+    factor = finite(height_factor, "height_factor", ViewError, least=0.0)
+    sine, cosine = sin_deg(angle), cos_deg(angle)
+    rows = [[cosine, -sine, 0.0], [sine, cosine, factor], [0.0, 0.0, 1.0]]
+    return View(kind="planometric", matrix=np.array(rows) + 0.0, turn=angle, height_factor=factor)
+
+
+def trimetric(turn: float = 30.0, tilt: float = 30.0) -> View:
+    """
+    Orthographic view from a height: the plan is turned, then looked down upon.
+
+    Parameters
+    ----------
+    turn : float
+        Turn of the plan [degrees anticlockwise].
+    tilt : float
+        Angle of the line of sight below the horizontal, above 0 and up to 90 [degrees].
+
+    Returns
+    -------
+    View
+        Foreshortenings: x² = cos²turn + sin²turn·sin²tilt, y² = sin²turn +
+        cos²turn·sin²tilt, z = cos tilt; their squares sum to 2.
+
+    Examples
+    --------
+    >>> round(trimetric(30, 30).height_factor, 6)
+    0.866025
+    """
+    angle = finite(turn, "turn", ViewError)
+    look = finite(tilt, "tilt", ViewError)
+    if not 0 < look <= 90:
+        raise ViewError(f"tilt must be above 0 and at most 90 degrees, not {tilt!r}.")
+    return _orthographic("trimetric", angle, sin_deg(angle), cos_deg(angle), sin_deg(look), cos_deg(look))
+
+
+def isometric(turn: float = 45.0, *, unit_axes: bool = True) -> View:
+    """
+    Isometric view: the three axes are drawn at one scale, plan axes at 30 degrees.
+
+    Parameters
+    ----------
+    turn : float
+        Turn of the plan [degrees anticlockwise]; 45 gives the 30°/30° axes.
+    unit_axes : bool
+        Draw the axes 1:1:1, as is done in practice, which makes the picture √1.5 times
+        the true orthographic one.
+
+    Returns
+    -------
+    View
+
+    References
+    ----------
+    ISO 5456-3:1996 §5.1 (from memory).
+
+    Examples
+    --------
+    >>> isometric().to_page([[0, 0, 2]])[0, :2].tolist()
+    [0.0, 2.0]
+    """
+    angle = finite(turn, "turn", ViewError)
+    view = _orthographic(
+        "isometric", angle, sin_deg(angle), cos_deg(angle), ISOMETRIC_SIN, ISOMETRIC_COS
+    )
+    return _enlarged(view, math.sqrt(1.5)) if unit_axes else view
+
+
+def dimetric(*, unit_axes: bool = True) -> View:
+    """
+    Dimetric view 1 : ½ : 1, the x axis at 7.18° and the receding y axis at 41.41°.
+
+    Parameters
+    ----------
+    unit_axes : bool
+        Draw x and heights at full scale and y at half; else the true orthographic view.
+
+    Returns
+    -------
+    View
+
+    References
+    ----------
+    ISO 5456-3:1996 §5.2, which rounds the angles to 7° and 42°; sin²tilt = 1/9 and
+    sin²turn = 1/8 follow from the ratios.
+
+    Examples
+    --------
+    >>> dimetric().to_page([[0, 0, 1]])[0, :2].round(12).tolist()
+    [0.0, 1.0]
+    """
+    turn = math.degrees(math.asin(math.sqrt(1 / 8)))
+    view = _orthographic("dimetric", turn, math.sqrt(1 / 8), math.sqrt(7 / 8), 1 / 3, math.sqrt(8 / 9))
+    return _enlarged(view, math.sqrt(9 / 8)) if unit_axes else view
+
+
+def cavalier(turn: float = 0.0, *, receding_angle: float = 45.0) -> View:
+    """
+    Oblique view of the front in true shape; depth recedes at full scale.
+
+    Parameters
+    ----------
+    turn : float
+        Turn of the plan before it is looked at from the front [degrees anticlockwise].
+    receding_angle : float
+        Direction of the receding axis on the page [degrees anticlockwise].
+
+    Returns
+    -------
+    View
+
+    References
+    ----------
+    ISO 5456-3:1996 §5.3.
+    """
+    return _front_oblique("cavalier", turn, receding_angle, 1.0)
+
+
+def cabinet(turn: float = 0.0, *, receding_angle: float = 45.0) -> View:
+    """
+    Oblique view of the front in true shape; depth recedes at half scale.
+
+    Parameters are those of :func:`cavalier`.
+
+    References
+    ----------
+    ISO 5456-3:1996 §5.3.
+    """
+    return _front_oblique("cabinet", turn, receding_angle, 0.5)
+
+
+def _front_oblique(kind: str, turn: float, receding_angle: float, ratio: float) -> View:
+    angle = finite(turn, "turn", ViewError)
+    receding = finite(receding_angle, "receding_angle", ViewError)
+    right = [1.0, ratio * cos_deg(receding), 0.0]
+    up = [0.0, ratio * sin_deg(receding), 1.0]
+    view = View(kind=kind, matrix=np.array([right, up, [0.0, -1.0, 0.0]]), turn=angle)
+    return view.after_turning(angle)
+
+
+def _orthographic(
+    kind: str, turn: float, sin_turn: float, cos_turn: float, sin_tilt: float, cos_tilt: float
+) -> View:
+    rows = [
+        [cos_turn, -sin_turn, 0.0],
+        [sin_turn * sin_tilt, cos_turn * sin_tilt, cos_tilt],
+        [-sin_turn * cos_tilt, -cos_turn * cos_tilt, sin_tilt],
+    ]
+    return View(kind=kind, matrix=np.array(rows) + 0.0, turn=turn, height_factor=cos_tilt)
+
+
+def _enlarged(view: View, factor: float) -> View:
+    rows = np.array([[factor], [factor], [1.0]])  # depth stays a true distance
+    return replace(view, matrix=view.matrix * rows, height_factor=view.height_factor * factor)
+
+
+def _plan_turn(angle: float) -> np.ndarray:
+    sine, cosine = sin_deg(angle), cos_deg(angle)
+    return np.array([[cosine, -sine, 0.0], [sine, cosine, 0.0], [0.0, 0.0, 1.0]])
+
+
+def _points(points: ArrayLike, width: int) -> np.ndarray:
+    array = np.asarray(points, dtype=float)
+    if array.ndim != 2 or array.shape[1] != width:
+        raise ViewError(f"Points must be shaped (n, {width}), not {array.shape}.")
+    return array
