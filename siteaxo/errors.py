@@ -74,7 +74,7 @@ class OutputError(SiteaxoError, OSError):
     code = "output"
 
 
-class Cancelled(SiteaxoError):
+class CancelledError(SiteaxoError):
     """The caller's progress callback asked to stop."""
 
     code = "cancelled"

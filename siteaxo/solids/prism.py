@@ -46,9 +46,7 @@ def prisms(
     raised = np.flatnonzero(top - base > FLAT)
     tops = rings.lid(np.arange(len(footprints)), top, solid, upper_part, two_sided=top - base <= FLAT)
     sides = rings.walls(raised, base, top, solid)
-    soffits = rings.lid(
-        raised, base, solid, np.full(len(footprints), PART_CODE["soffit"]), upside_down=True
-    )
+    soffits = rings.lid(raised, base, solid, np.full(len(footprints), PART_CODE["soffit"]), upside_down=True)
     return join([tops, sides, soffits])
 
 

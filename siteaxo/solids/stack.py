@@ -73,7 +73,7 @@ def stack_features(features: Features) -> Stack:
         If levels cannot be settled.
     """
     settled = settle(with_widths(features))
-    ready = settled.features
+    ready = _with_crowns(settled.features)
     form = ready.of_role("form")
     solids, owner = [], []
     count = 0
@@ -132,6 +132,17 @@ def with_widths(features: Features) -> Features:
     return features.with_columns(geometry=geometry)
 
 
+def _with_crowns(features: Features) -> Features:
+    """Fill in the crown diameter and clear stem of trees that give none."""
+    tree = features.of_role("form") == "tree"
+    diameter, stem, height = features.diameter.copy(), features.clear_stem.copy(), features.height
+    wide, high = tree & np.isnan(diameter), tree & np.isnan(stem)
+    diameter[wide] = CROWN_SHARE * height[wide]
+    stem[high] = CLEAR_STEM * height[high]
+    stem[tree] = np.clip(stem[tree], 0.0, 0.9 * height[tree])
+    return features.with_columns(diameter=diameter, clear_stem=stem)
+
+
 def _top_parts(features: Features, sunken: np.ndarray) -> np.ndarray:
     part = np.where(sunken, PART_CODE["floor"], PART_CODE["top"])
     names = np.array([key.role.name for key in features.layers])[features.layer]
@@ -139,17 +150,13 @@ def _top_parts(features: Features, sunken: np.ndarray) -> np.ndarray:
 
 
 def _trees(features: Features, rows: np.ndarray, first_solid: int) -> Faces:
-    base, top = features.base[rows], features.top[rows]
-    height = top - base
-    diameter = np.where(np.isnan(features.diameter[rows]), CROWN_SHARE * height, features.diameter[rows])
-    stem = np.where(np.isnan(features.clear_stem[rows]), CLEAR_STEM * height, features.clear_stem[rows])
     crown = first_solid + 2 * np.arange(len(rows))
     return trees(
         shapely.get_coordinates(shapely.centroid(features.geometry[rows])),
-        base,
-        top,
-        diameter=diameter,
-        clear_stem=np.clip(stem, 0.0, 0.9 * height),
+        features.base[rows],
+        features.top[rows],
+        diameter=features.diameter[rows],
+        clear_stem=features.clear_stem[rows],
         crown_solid=crown,
         trunk_solid=crown + 1,
     )

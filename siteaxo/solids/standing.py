@@ -173,7 +173,11 @@ def _stand(
             widest = widest[np.isin(item[widest], np.flatnonzero(weak))]
             chosen[item[widest]], chosen_share[item[widest]] = below[widest], share[widest]
         support[rows] = chosen
-        other = (share > STRAY) & (np.abs(top[below] - top[chosen[item]]) > LEVEL) & (top[below] > top[chosen[item]])
+        other = (
+            (share > STRAY)
+            & (np.abs(top[below] - top[chosen[item]]) > LEVEL)
+            & (top[below] > top[chosen[item]])
+        )
         _note_straddling(features, rows, np.unique(item[other]), support, top, findings)
     there = support[rows] >= 0
     base[rows[there]] = top[support[rows[there]]]

@@ -83,4 +83,4 @@ class Features:
 
     def with_columns(self, **columns: np.ndarray) -> Features:
         """Return a copy with some columns replaced."""
-        return replace(self, **columns)
+        return replace(self, **columns)  # type: ignore[arg-type]

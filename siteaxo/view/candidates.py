@@ -19,9 +19,7 @@ from .tolerance import THIN
 CHUNK = 1 << 18
 
 
-def in_chunks(
-    function: Callable[..., np.ndarray], *columns: np.ndarray, size: int = CHUNK
-) -> np.ndarray:
+def in_chunks(function: Callable[..., np.ndarray], *columns: np.ndarray, size: int = CHUNK) -> np.ndarray:
     """Apply a row-wise function to a bounded number of rows at a time."""
     count = len(columns[0])
     if count <= size:

@@ -57,7 +57,9 @@ def without_doubles(
     return (
         Dashes(
             edge=dashes.edge[origin],
-            begin=np.where(bare.begin == 0, dashes.begin[origin], dashes.begin[origin] + bare.begin * span[origin]),
+            begin=np.where(
+                bare.begin == 0, dashes.begin[origin], dashes.begin[origin] + bare.begin * span[origin]
+            ),
             end=np.where(bare.end == 1, dashes.end[origin], dashes.begin[origin] + bare.end * span[origin]),
         ),
         origin,
@@ -172,9 +174,7 @@ def _losers(
     unit = along / np.hypot(*along.T)[:, None]
     ends = xy[first, 0][:, None] + np.stack([begin, end], axis=1)[:, :, None] * unit[:, None]
     lead = _depth(dashes, edges, second, ends.mean(axis=1)) - _depth(dashes, edges, first, ends.mean(axis=1))
-    second_wins = np.where(
-        np.abs(lead) > tolerance.depth, lead > 0, priority[second] > priority[first]
-    )
+    second_wins = np.where(np.abs(lead) > tolerance.depth, lead > 0, priority[second] > priority[first])
     loser = np.where(second_wins, first, second)
     start, step = xy[loser, 0], xy[loser, 1] - xy[loser, 0]
     square = (step**2).sum(axis=1)

@@ -89,7 +89,9 @@ class Dashes:
     def xy(self, edges: PageEdges) -> np.ndarray:
         """End points on the page, shape (d, 2, 2) [m]."""
         start, step = edges.xy[self.edge, 0], edges.xy[self.edge, 1] - edges.xy[self.edge, 0]
-        ends = [np.where(t[:, None] == 1, start + step, start + t[:, None] * step) for t in (self.begin, self.end)]
+        ends = [
+            np.where(t[:, None] == 1, start + step, start + t[:, None] * step) for t in (self.begin, self.end)
+        ]
         return np.stack(ends, axis=1)
 
     def take(self, rows: np.ndarray) -> Dashes:

@@ -177,12 +177,16 @@ def _cut(
     foot = centre - uphill * (_lead(page, first, second, centre)[:, None] / steep)
     along = np.column_stack([-uphill[:, 1], uphill[:, 0]]) * reach
     line = np.stack([foot - along, foot + along], axis=1)
-    ahead = np.stack([foot - along, foot - along + uphill * reach, foot + along + uphill * reach, foot + along], 1)
-    behind = np.stack([foot - along, foot + along, foot + along - uphill * reach, foot - along - uphill * reach], 1)
+    ahead = np.stack(
+        [foot - along, foot - along + uphill * reach, foot + along + uphill * reach, foot + along], 1
+    )
+    behind = np.stack(
+        [foot - along, foot + along, foot + along - uphill * reach, foot - along - uphill * reach], 1
+    )
     parts = tuple(checked_intersection(overlap, shapely.polygons(half)) for half in (ahead, behind))
     pieces, pair = shapely.get_parts(
         shapely.intersection(shapely.linestrings(line), overlap), return_index=True
     )
-    straight = shapely.get_type_id(pieces) == shapely.GeometryType.LINESTRING
-    ends = shapely.get_coordinates(pieces[straight]).reshape(-1, 2, 2)
+    straight = (shapely.get_type_id(pieces) == shapely.GeometryType.LINESTRING) & (shapely.length(pieces) > 0)
+    ends = np.stack([shapely.get_coordinates(shapely.get_point(pieces[straight], k)) for k in (0, -1)], axis=1)
     return (parts[0], parts[1]), (ends, pair[straight])

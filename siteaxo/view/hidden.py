@@ -46,7 +46,9 @@ class VisibleFaces:
     redone: Redone
 
 
-def visible_parts(page: PageFaces, hiding: Hiding, *, threads: int = 2, tick: Tick | None = None) -> VisibleFaces:
+def visible_parts(
+    page: PageFaces, hiding: Hiding, *, threads: int = 2, tick: Tick | None = None
+) -> VisibleFaces:
     """
     Subtract from each face what hides it.
 
@@ -93,7 +95,9 @@ class _Work:
             shares = [self._part(rows, region)]
         else:
             with ThreadPoolExecutor(self.threads) as pool:
-                split = zip(np.array_split(rows, self.threads), np.array_split(region, self.threads), strict=True)
+                split = zip(
+                    np.array_split(rows, self.threads), np.array_split(region, self.threads), strict=True
+                )
                 shares = list(pool.map(lambda part: self._part(*part), split))
         for tally in shares:
             self.redone.add(tally.checked, tally.redone, tally.worst)

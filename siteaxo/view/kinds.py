@@ -160,9 +160,7 @@ def _touching(
     begin, end = inside(shifted, pieces.side[piece], 0.0)
     real = end > begin
     row = row[real]
-    return Contacts(
-        edge=edge[row], begin=begin[real], end=end[real], kind=kind[row], strength=strength[row]
-    )
+    return Contacts(edge=edge[row], begin=begin[real], end=end[real], kind=kind[row], strength=strength[row])
 
 
 def _parted(

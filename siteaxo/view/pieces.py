@@ -83,9 +83,10 @@ def _simple(page: PageFaces) -> tuple[np.ndarray, np.ndarray]:
     steps = np.where(page.flipped[small, None], np.maximum(last - np.arange(SIDES), 0), steps)
     corner = page.xy[first[small, None] + steps]
     ahead = np.roll(corner, -1, axis=1) - corner
-    turn = ahead[:, :, 0] * np.roll(ahead, -1, axis=1)[:, :, 1] - ahead[:, :, 1] * np.roll(ahead, -1, axis=1)[
-        :, :, 0
-    ]
+    turn = (
+        ahead[:, :, 0] * np.roll(ahead, -1, axis=1)[:, :, 1]
+        - ahead[:, :, 1] * np.roll(ahead, -1, axis=1)[:, :, 0]
+    )
     convex = (turn >= 0).all(axis=1)
     simple = np.zeros(len(page), dtype=bool)
     simple[small[convex]] = True

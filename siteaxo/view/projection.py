@@ -13,14 +13,16 @@ for the theorem of Gauss that tells orthogonal views from oblique ones.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from inspect import signature
 from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from ..angles import cos_deg, sin_deg
-from ..checks import finite
+from ..checks import finite, nearest, one_of
 from ..errors import ViewError
 
 ISOMETRIC_SIN: Final = math.sqrt(1 / 3)
@@ -237,9 +239,7 @@ def isometric(turn: float = 45.0, *, unit_axes: bool = True) -> View:
     [0.0, 2.0]
     """
     angle = finite(turn, "turn", ViewError)
-    view = _orthographic(
-        "isometric", angle, sin_deg(angle), cos_deg(angle), ISOMETRIC_SIN, ISOMETRIC_COS
-    )
+    view = _orthographic("isometric", angle, sin_deg(angle), cos_deg(angle), ISOMETRIC_SIN, ISOMETRIC_COS)
     return _enlarged(view, math.sqrt(1.5)) if unit_axes else view
 
 
@@ -306,6 +306,35 @@ def cabinet(turn: float = 0.0, *, receding_angle: float = 45.0) -> View:
     return _front_oblique("cabinet", turn, receding_angle, 0.5)
 
 
+def make_view(kind: str, **options: float) -> View:
+    """
+    Make a view by the name of its projection, as a site file does.
+
+    Parameters
+    ----------
+    kind : str
+        "planometric", "isometric", "dimetric", "trimetric", "cavalier" or "cabinet".
+    **options
+        The parameters of the function of that name.
+
+    Raises
+    ------
+    ViewError
+        If the kind is unknown, or an option is not one of its parameters.
+
+    Examples
+    --------
+    >>> make_view("planometric", turn=30).turn
+    30.0
+    """
+    maker = KINDS[one_of(kind, KINDS, "kind of view", ViewError)]
+    known = list(signature(maker).parameters)
+    for name in options:
+        if name not in known:
+            raise ViewError(f"A {kind} view has no {name!r}. {nearest(name, known)}")
+    return maker(**options)
+
+
 def _front_oblique(kind: str, turn: float, receding_angle: float, ratio: float) -> View:
     angle = finite(turn, "turn", ViewError)
     receding = finite(receding_angle, "receding_angle", ViewError)
@@ -334,6 +363,11 @@ def _enlarged(view: View, factor: float) -> View:
 def _plan_turn(angle: float) -> np.ndarray:
     sine, cosine = sin_deg(angle), cos_deg(angle)
     return np.array([[cosine, -sine, 0.0], [sine, cosine, 0.0], [0.0, 0.0, 1.0]])
+
+
+KINDS: Final[dict[str, Callable[..., View]]] = {
+    maker.__name__: maker for maker in (planometric, isometric, dimetric, trimetric, cavalier, cabinet)
+}
 
 
 def _points(points: ArrayLike, width: int) -> np.ndarray:

@@ -1,0 +1,176 @@
+"""
+What stands on the ground of Wrenlow Quarry Garden: buildings, canopy, kiln, furniture, rails.
+
+Seats, planters, posts and rails have no levels of their own: they stand on what is below them.
+"""
+
+from __future__ import annotations
+
+from groundwork import (
+    APSE,
+    AXIS_X,
+    EDGE,
+    R_APSE,
+    R_BASIN,
+    R_COURT,
+    R_GROVE,
+    RUN,
+    Row,
+)
+from setting_out import BASIN, CENTRE, GROVE, LOWER, arc, disc, rect, square
+from shapely import LineString, Polygon
+
+FOOT = 0.3048
+PAVILION = rect(AXIS_X - 3.6, 1.2, AXIS_X + 3.6, 5.6)
+CANOPY = rect(AXIS_X - 4.2, 5.6, AXIS_X + 4.2, 8.4)
+GATE = [(0.35, 12.55), (0.35, 16.45)]
+
+
+def building_rows() -> list[Row]:
+    """The pavilion, and the two gate piers."""
+    parts = [
+        ("Pavilion", PAVILION, BASIN, BASIN + 3.0),
+        ("Gate pier south", square(*GATE[0], 0.5), LOWER, LOWER + 1.8),
+        ("Gate pier north", square(*GATE[1], 0.5), LOWER, LOWER + 1.8),
+    ]
+    return [
+        {"geometry": shape, "name": name, "base_lvl": base, "eaves_lvl": eaves}
+        for name, shape, base, eaves in parts
+    ]
+
+
+def roof_rows() -> list[Row]:
+    """A flat roof that oversails the pavilion by 0.4 m."""
+    roof = rect(AXIS_X - 4.0, 0.8, AXIS_X + 4.0, 6.0)
+    return [{"geometry": roof, "name": "Pavilion roof", "base_lvl": BASIN + 3.0, "top_lvl": BASIN + 3.25}]
+
+
+def canopy_rows() -> list[Row]:
+    """The slab of the canopy: 2.70 m of headroom beneath it."""
+    return [{"geometry": CANOPY, "name": "Tea canopy", "base_lvl": BASIN + 2.7, "top_lvl": BASIN + 2.9}]
+
+
+def canopy_posts() -> list[Polygon]:
+    """Four posts along the front of the canopy."""
+    x0, _, x1, y1 = CANOPY.bounds
+    return [square(x0 + 0.3 + i * (x1 - x0 - 0.6) / 3, y1 - 0.3, 0.16) for i in range(4)]
+
+
+def post_rows() -> list[Row]:
+    """Posts of the canopy and of the belvedere."""
+    tea = [{"geometry": post, "name": "Canopy post", "height_m": 2.7} for post in canopy_posts()]
+    belvedere = [
+        {"geometry": square(22.0, y, 0.22), "name": "Belvedere post", "height_m": GROVE - BASIN}
+        for y in (27.4, 31.6)
+    ]
+    return [*tea, *belvedere]
+
+
+def kiln_rows() -> list[Row]:
+    """
+    The old lime kiln, measured in feet: plinth with its draw arch, body with its pot, buttress.
+
+    The plan stays on the setting-out grid in metres; the levels are in feet.
+    """
+    body = rect(3.9, 40.2, 9.1, 45.4)
+    arch = rect(3.9, 41.9, 5.2, 43.7)
+    pot = disc(1.1, centre=(6.5, 42.8))
+    buttresses = [rect(3.1, y, 3.9, y + 0.9) for y in (40.2, 44.5)]
+    spring, rim = LOWER + 2.0, LOWER + 4.1
+    parts = [
+        ("Draw arch stage", body - arch, LOWER, spring),
+        ("Kiln body", body - pot, spring, rim),
+        ("Buttress south", buttresses[0], LOWER, LOWER + 2.6),
+        ("Buttress north", buttresses[1], LOWER, LOWER + 2.6),
+    ]
+    return [
+        {"geometry": shape, "name": name, "base_ft": round(base / FOOT, 9), "top_ft": round(top / FOOT, 9)}
+        for name, shape, base, top in parts
+    ]
+
+
+def seat_rows() -> list[Row]:
+    """Benches as centre lines."""
+    lines = {
+        "Basin bench": [
+            [(11.0, 9.2), (11.0, 11.2)],
+            [(11.0, 17.8), (11.0, 19.8)],
+            [(21.0, 9.2), (21.0, 11.2)],
+            [(21.0, 17.8), (21.0, 19.8)],
+        ],
+        "Apse bench": [arc(R_APSE - 0.75, -75, 75, centre=APSE, facet=15)],
+        "Court bench": [arc(R_COURT - 0.6, -60, 18)],
+        "Deck bench": [[(26.7, 28.2), (26.7, 30.8)]],
+        "Grove bench": [[(27.5, 11.6), (29.5, 11.6)], [(25.6, 1.4), (25.6, 3.4)], [(25.6, 6.6), (25.6, 8.6)]],
+        "Ledge bench": [arc(R_GROVE + 0.9, 30, 42), arc(R_GROVE + 0.9, 54, 66)],
+        "Lawn bench": [[(4.55, 23.0), (4.55, 25.0)], [(4.55, 31.0), (4.55, 33.0)]],
+        "Tea bench": [[(13.6, 6.4), (15.2, 6.4)], [(17.8, 6.4), (19.4, 6.4)]],
+    }
+    return [
+        {"geometry": LineString(line), "name": name, "width_m": 0.45, "height_m": 0.45}
+        for name, group in lines.items()
+        for line in group
+    ]
+
+
+def planter_rows() -> list[Row]:
+    """Planters in the herb court, on the bastion and the deck, beside the stair, under the canopy."""
+    herb = [rect(7.4, y, 8.5, y + 1.8) for y in (2.0, 4.4, 6.8)]
+    herb += [rect(5.6, y, 6.7, y + 1.8) for y in (4.4, 6.8)]
+    deck = [rect(21.3, 27.4, 22.9, 28.1), rect(21.3, 30.9, 22.9, 31.6), rect(24.4, 31.0, 26.2, 31.6)]
+    groups: list[tuple[str, float, list[Polygon]]] = [
+        ("Herb bed", 0.45, herb),
+        ("Bastion planter", 0.6, [rect(7.45, 9.9, 9.1, 11.1)]),
+        ("Deck planter", 0.5, deck),
+        ("Stair planter", 0.7, [square(23.3, 11.2, 1.0), square(23.3, 17.8, 1.0)]),
+        ("Tea planter", 0.6, [rect(11.2, 6.0, 12.0, 8.0), rect(21.0, 6.0, 21.8, 8.0)]),
+    ]
+    return [
+        {"geometry": shape, "name": name, "height_m": height}
+        for name, height, shapes in groups
+        for shape in shapes
+    ]
+
+
+def rail_lines() -> dict[str, list[tuple[float, float]]]:
+    """Course of every rail: along copings, deck, bastions and the outer side of the ramp."""
+    y, half, inset = CENTRE[1], 0.2, 0.1
+    edge, ramp = EDGE - half, 7.35
+    head = 19.5
+    rest, foot = head + RUN, head + RUN + 1.5
+    return {
+        "Lane rail south": [(edge, 0.4), (edge, 9.3)],
+        "Lane rail north": [(edge, 19.7), (edge, y + R_BASIN - half)],
+        "Grove end rail": [(edge, y + R_BASIN), (edge, y + R_GROVE)],
+        "Ledge end rail": [(edge, y + R_GROVE), (edge, y + 16.3)],
+        "Bastion rail south": [(EDGE, 9.65), (7.2, 9.65), (7.2, 11.5)],
+        "Bastion rail north": [(7.2, 17.5), (7.2, 19.4)],
+        "Grove rail south": [(24.3, 0.4), (24.3, 11.9)],
+        "Grove rail": [(24.3, 17.1), (24.3, 26.9)],
+        "Grove rail north": [*arc(R_BASIN - half, 24, 90), (EDGE + inset, y + R_BASIN - half)],
+        "Ledge rail": [
+            (28.9, 21.8),
+            (27.8, 21.8),
+            *arc(R_GROVE - half, 0, 90),
+            (EDGE + inset, y + R_GROVE - half),
+        ],
+        "Ledge rail east": [(32.1, 21.8), (32.6, 21.8)],
+        "Court rail": [
+            (14.4, 33.35),
+            (13.45, 33.35),
+            *arc(R_COURT - 0.15, 132, 408),
+            (19.55, 33.35),
+            (18.6, 33.35),
+        ],
+        "Deck rail": [(24.3, 27.1), (21.0, 27.1), (21.0, 31.9), (24.0, 31.9)],
+        "Ramp rail lower": [(ramp, foot), (ramp, foot + RUN)],
+        "Ramp rail rest": [(ramp, rest), (ramp, foot)],
+        "Ramp rail upper": [(ramp, head), (ramp, rest)],
+    }
+
+
+def rail_rows() -> list[Row]:
+    """Rails 1.05 m high."""
+    return [
+        {"geometry": LineString(line), "name": name, "height_m": 1.05} for name, line in rail_lines().items()
+    ]

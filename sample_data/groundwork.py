@@ -1,0 +1,247 @@
+"""
+The ground of Wrenlow Quarry Garden: boundary, terraces, court, steps, ramp, deck and walls.
+
+Four terraces climb from the lane to the foot of the old quarry face. South of the court they
+are straight bands; around it they bend, all struck from the court's centre.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import shapely
+from setting_out import (
+    BASIN,
+    CENTRE,
+    COURT,
+    GROVE,
+    LANE,
+    LEDGE,
+    LOWER,
+    REST,
+    SLAB,
+    arc,
+    disc,
+    rect,
+    strip,
+)
+from shapely import LineString, Polygon
+
+Row = dict[str, Any]
+
+AXIS_X, AXIS_Y = CENTRE[0], 14.5  # the two axes cross in the middle of the basin
+EDGE = 9.5  # x of the edge between the lower terrace and the rest
+R_BASIN, R_GROVE, R_LEDGE = 8.0, 11.5, 16.5  # outer radii of the bent terraces
+R_COURT = 5.0
+WALL = 0.4  # thickness of the retaining walls
+SHOW = 0.1  # their coping stands so far above the upper terrace
+RAMP = (7.3, 9.1)  # x range of the ramp
+RUN = 8.4  # length of each run: 0.60 m in 8.40 m is 1 in 14
+WEST_SIDE = [(7.0, 0.0), (0.0, 11.5), (0.0, 27.0), (2.3, 46.0)]
+APSE = (33.0, AXIS_Y)  # centre of the apse at the east end of the axis
+R_APSE = 2.25
+
+
+def _apse() -> list[tuple[float, float]]:
+    """The bulge of the east boundary, from south to north."""
+    return arc(R_APSE, -90, 90, centre=APSE, facet=15)
+
+
+def east_side() -> list[tuple[float, float]]:
+    """The boundary from the south-east corner to the north, around the quarry face."""
+    return [(33.0, 0.0), *_apse(), *arc(R_LEDGE, 0, 90)]
+
+
+def boundary() -> Polygon:
+    """The whole site."""
+    return Polygon([*east_side(), *WEST_SIDE[::-1]])
+
+
+def _inside(radius: float) -> Polygon:
+    """Everything on the lower side of one bent terrace edge."""
+    x, y = CENTRE
+    return Polygon([(-5.0, -5.0), (x + radius, -5.0), *arc(radius, 0, 90), (-5.0, y + radius)])
+
+
+def bastions() -> list[Polygon]:
+    """The two stubs of the basin terrace that flank the main stair."""
+    return [rect(7.05, 9.5, EDGE, 11.5), rect(7.05, 17.5, EDGE, 19.5)]
+
+
+def ramp_parts() -> tuple[Polygon, Polygon, Polygon]:
+    """Upper run, lower run, and the half-way platform with what carries the upper run."""
+    west, east = RAMP
+    head = 19.5
+    rest = head + RUN
+    foot = rest + 1.5 + RUN
+    upper = rect(west, head, east, rest)
+    lower = rect(west, rest + 1.5, east, foot)
+    return upper, lower, rect(west, head, east, rest + 1.5)
+
+
+def court() -> Polygon:
+    """The sunken court: a circle cut straight on the north, where its steps come down."""
+    return disc(R_COURT) & rect(0.0, 0.0, 40.0, CENTRE[1] + 4.0)
+
+
+def terraces() -> dict[str, Polygon]:
+    """The terraces by name; none overlaps another, but the court lies inside the basin terrace."""
+    site, west = boundary(), rect(-5.0, -5.0, EDGE, 60.0)
+    stubs = shapely.union_all(bastions())
+    rest = ramp_parts()[2]
+    lower = (site & west) - stubs - rest
+    ledge_south = rect(-5.0, -5.0, 40.0, 22.0)
+    below_ledge = _inside(R_GROVE) | ledge_south
+    hill = site - west
+    return {
+        "Lower terrace": lower,
+        "Ramp landing": rest,
+        "Basin terrace": (hill & _inside(R_BASIN)) | stubs,
+        "Grove terrace": (hill & below_ledge) - _inside(R_BASIN),
+        "Quarry ledge": hill - below_ledge,
+        "Sunken court": court(),
+    }
+
+
+def terrace_rows() -> list[Row]:
+    """Terraces with their foot and finished levels."""
+    tops = {
+        "Lower terrace": LOWER,
+        "Ramp landing": REST,
+        "Basin terrace": BASIN,
+        "Grove terrace": GROVE,
+        "Quarry ledge": LEDGE,
+        "Sunken court": COURT,
+    }
+    return [
+        {"geometry": shape, "name": name, "foot_lvl": LANE, "fin_lvl": tops[name]}
+        for name, shape in terraces().items()
+    ]
+
+
+def boundary_rows() -> list[Row]:
+    """The ground slab."""
+    return [{"geometry": boundary(), "name": "Wrenlow Quarry Garden", "slab_lvl": SLAB, "lane_lvl": LANE}]
+
+
+def step_rows() -> list[Row]:
+    """Flights of 150 mm risers and 350 mm treads; the last riser is the edge of the upper terrace."""
+    going = 7 * 0.35
+    flights = [
+        ("Main stair", rect(EDGE - going, 11.5, EDGE, 17.5), LOWER, BASIN),
+        ("Grove stair", rect(24.5 - going, 12.0, 24.5, 17.0), BASIN, GROVE),
+        ("Ledge stair", rect(29.0, 22.0 - going, 32.0, 22.0), GROVE, LEDGE),
+        (
+            "Court steps",
+            rect(AXIS_X - 2.0, CENTRE[1] + 4.0 - going, AXIS_X + 2.0, CENTRE[1] + 4.0),
+            COURT,
+            BASIN,
+        ),
+        ("Deck steps south", rect(25.0, 26.3, 27.2, 27.0), GROVE, GROVE + 0.45),
+        ("Deck steps north", rect(24.4, 32.0, 26.6, 32.7), GROVE, GROVE + 0.45),
+    ]
+    return [
+        {"geometry": shape, "name": name, "foot_lvl": foot, "head_lvl": head}
+        for name, shape, foot, head in flights
+    ]
+
+
+def ramp_rows() -> list[Row]:
+    """Two runs at 1 in 14 with a landing between them."""
+    upper, lower, _ = ramp_parts()
+    return [
+        {"geometry": lower, "name": "Lower run", "foot_lvl": LOWER, "head_lvl": REST},
+        {"geometry": upper, "name": "Upper run", "foot_lvl": REST, "head_lvl": BASIN},
+    ]
+
+
+def deck() -> Polygon:
+    """The belvedere: from the foot of the ledge wall out over the rim of the court."""
+    return rect(20.9, 27.0, 30.0, 32.0) & _inside(R_GROVE - WALL)
+
+
+def deck_rows() -> list[Row]:
+    """The deck lies on the grove terrace and reaches out beyond it."""
+    return [{"geometry": deck(), "name": "Belvedere", "base_lvl": GROVE, "top_lvl": GROVE + 0.45}]
+
+
+def _strip_inside(radius: float) -> Polygon:
+    """The strip of wall along the lower side of a bent terrace edge."""
+    return _inside(radius) - _inside(radius - WALL)
+
+
+def retaining_walls() -> list[tuple[str, Polygon, float, float]]:
+    """Name, plan, foot and coping level of every retaining wall; each stands on the lower side."""
+    site, hill, y = boundary(), rect(EDGE, -5.0, 40.0, 60.0), CENTRE[1]
+    edge = rect(EDGE - WALL, 0.0, EDGE, 60.0) & site
+    belvedere = rect(20.0, 27.0, 30.0, 32.0)
+    grove = _strip_inside(R_BASIN) & site & hill
+    ledge = (_strip_inside(R_GROVE) & site & hill) - rect(0.0, 0.0, 40.0, 21.6)
+    ledge |= rect(28.0, 21.6, 29.0, 22.0)
+    grove_south, grove_mid, grove_north = (
+        grove & rect(0.0, 0.0, 40.0, 12.0),
+        grove & rect(0.0, 17.0, 40.0, 27.0),
+        grove - rect(0.0, 0.0, 40.0, 32.0),
+    )
+    return [
+        ("Lane wall south", edge & rect(0.0, 0.0, 40.0, 9.5), LOWER, BASIN + SHOW),
+        ("Lane wall north", edge & rect(0.0, 19.5, 40.0, y + R_BASIN), LOWER, BASIN + SHOW),
+        ("Grove end wall", edge & rect(0.0, y + R_BASIN, 40.0, y + R_GROVE), LOWER, GROVE + SHOW),
+        ("Ledge end wall", edge & rect(0.0, y + R_GROVE, 40.0, 60.0), LOWER, LEDGE + SHOW),
+        ("Grove wall south", grove_south, BASIN, GROVE + SHOW),
+        ("Grove wall", grove_mid, BASIN, GROVE + SHOW),
+        ("Belvedere wall", grove & belvedere, BASIN, GROVE),
+        ("Grove wall north", grove_north, BASIN, GROVE + SHOW),
+        ("Ledge wall", ledge, GROVE, LEDGE + SHOW),
+        ("Ledge wall east", rect(32.0, 21.6, 33.0, 22.0), GROVE, LEDGE + SHOW),
+        ("Court wall", court_wall(), COURT, BASIN + SHOW),
+    ]
+
+
+def court_wall() -> Polygon:
+    """The lining of the court, open where the steps come down."""
+    y = CENTRE[1]
+    inner = disc(R_COURT - 0.3) & rect(0.0, 0.0, 40.0, y + 3.7)
+    return court() - inner - rect(AXIS_X - 2.0, y, AXIS_X + 2.0, y + 4.0)
+
+
+def wall_rows() -> list[Row]:
+    """Retaining walls, and the parapet along the quarry face, as polygons."""
+    rows = [
+        {"geometry": shape, "name": name, "foot_lvl": foot, "cope_lvl": cope}
+        for name, shape, foot, cope in retaining_walls()
+    ]
+    return [
+        *rows,
+        {"geometry": quarry_parapet(), "name": "Quarry parapet", "foot_lvl": LEDGE, "cope_lvl": LEDGE + 1.1},
+    ]
+
+
+def quarry_parapet() -> Polygon:
+    """The free-standing wall at the foot of the quarry face, 0.3 m thick along the boundary."""
+    outer = [(33.0, 22.0), *arc(R_LEDGE, 0, 90), (EDGE, CENTRE[1] + R_LEDGE)]
+    inner = [(32.7, 22.0), *arc(R_LEDGE - 0.3, 0, 90), (EDGE, CENTRE[1] + R_LEDGE - 0.3)]
+    return Polygon([*outer, *inner[::-1]])
+
+
+def free_wall_rows() -> list[Row]:
+    """Free-standing walls as centre lines with a width and a height above what they stand on."""
+    grove = LineString([(24.5, 0.0), (33.0, 0.0), *_apse(), (33.0, 21.6)]).offset_curve(
+        0.15, join_style="mitre"
+    )
+    lines = [
+        ("Grove boundary wall", grove, 0.3, 1.1),
+        ("Basin boundary wall", LineString([(EDGE, 0.15), (24.1, 0.15)]), 0.3, 0.9),
+        ("Gate wing south", LineString([(0.35, 11.6), (0.35, 12.3)]), 0.3, 1.2),
+        ("Gate wing north", LineString([(0.35, 16.7), (0.35, 19.5)]), 0.3, 1.2),
+        ("Herb court wall", LineString([(3.2, 8.0), (3.2, 9.35), (5.0, 9.35)]), 0.3, 0.5),
+    ]
+    return [
+        {"geometry": line, "name": name, "width_m": width, "height_m": height}
+        for name, line, width, height in lines
+    ]
+
+
+def free_walls() -> Polygon:
+    """What the free-standing walls cover."""
+    return shapely.union_all([strip(row["geometry"], row["width_m"]) for row in free_wall_rows()])

@@ -1,0 +1,121 @@
+"""
+The surfaces of Wrenlow Quarry Garden: paving, lawn, water and paths, trimmed to the terraces.
+
+Every surface is what is left of its terrace once walls, steps, ramp, buildings, hedges, water,
+paths and the surfaces before it are taken out, so that nothing overlaps or hangs over an edge.
+"""
+
+from __future__ import annotations
+
+import shapely
+from fittings import building_rows, kiln_rows
+from groundwork import (
+    AXIS_X,
+    AXIS_Y,
+    EDGE,
+    Row,
+    court,
+    deck,
+    free_walls,
+    ramp_rows,
+    step_rows,
+    terraces,
+    wall_rows,
+)
+from planting import GATE_TREES, GROVE_X, GROVE_Y, hedge_rows
+from setting_out import BASIN, CENTRE, arc, disc, pieces, rect, square, strip
+from shapely import LineString, Polygon
+
+FLAGS, BRICK, HOGGIN = "limestone flags", "clay brick", "hoggin"
+POOL = rect(AXIS_X - 2.5, AXIS_Y - 4.5, AXIS_X + 2.5, AXIS_Y + 4.5)
+WALL_POOL = rect(12.0, 36.1, 15.0, 37.1)
+ALL = rect(-5.0, -5.0, 45.0, 60.0)
+
+Surface = tuple[str, str, str, Polygon]  # terrace, name, material or "lawn", where it reaches
+
+
+def water_rows() -> list[Row]:
+    """The basin and the wall pool, with bed and water level."""
+    return [
+        {"geometry": POOL, "name": "Basin", "bed_level": BASIN - 0.75, "water_level": BASIN - 0.25},
+        {"geometry": WALL_POOL, "name": "Wall pool", "bed_level": BASIN - 0.45, "water_level": BASIN - 0.15},
+    ]
+
+
+def path_rows() -> list[Row]:
+    """Gravel walks as centre lines with a width."""
+    north = CENTRE[1] + 14.0
+    ledge = LineString([(30.5, 22.0), *arc(14.0, 0, 90), (EDGE, north)])
+    lower = LineString([(5.8, 19.5), (5.8, 38.6), (9.1, 38.6)])
+    return [
+        {"geometry": lower, "name": "Lower walk", "width_m": 1.6},
+        {"geometry": ledge, "name": "Ledge walk", "width_m": 1.4},
+    ]
+
+
+def _tree_pits() -> Polygon:
+    """Square openings in the paving around trees."""
+    grove = [square(x, y, 1.2) for x in GROVE_X for y in GROVE_Y]
+    return shapely.union_all([*grove, *(square(x, y, 1.2) for x, y in GATE_TREES)])
+
+
+def _obstacles() -> Polygon:
+    """All that interrupts a surface."""
+    solid = [*wall_rows(), *step_rows(), *ramp_rows(), *building_rows(), *kiln_rows(), *water_rows()]
+    lines = [*hedge_rows(), *path_rows()]
+    shapes = [row["geometry"] for row in solid] + [strip(row["geometry"], row["width_m"]) for row in lines]
+    return shapely.union_all([*shapes, free_walls(), _tree_pits()])
+
+
+def _plan() -> list[Surface]:
+    """The surfaces in the order in which they take their place."""
+    x, y = CENTRE
+    basin_court = rect(EDGE, 8.6, 24.1, 20.4) | rect(0.0, 9.5, EDGE, 19.5)
+    shade = rect(20.0, 26.55, 25.0, 32.45)
+    rim = disc(6.5) | rect(EDGE, 20.4, 11.5, 40.0) | rect(EDGE, 33.0, x, 40.0)
+    return [
+        ("Lower terrace", "Entrance axis", FLAGS, rect(0.0, AXIS_Y - 1.5, 7.05, AXIS_Y + 1.5)),
+        ("Lower terrace", "Forecourt", BRICK, rect(0.0, 9.5, 7.05, 19.5)),
+        ("Lower terrace", "Herb court", BRICK, rect(2.0, 0.0, 9.1, 9.5)),
+        ("Lower terrace", "Kiln yard", HOGGIN, rect(0.0, 39.4, 9.1, 46.0)),
+        ("Lower terrace", "Lower lawn", "lawn", rect(0.0, 19.5, 5.0, 39.4)),
+        ("Basin terrace", "Basin surround", BRICK, POOL.buffer(0.45, join_style="mitre")),
+        ("Basin terrace", "Basin court", FLAGS, basin_court),
+        ("Basin terrace", "Tea terrace", BRICK, rect(11.0, 5.6, 22.0, 8.6)),
+        ("Basin terrace", "Pavilion lawn", "lawn", rect(EDGE, 0.0, 24.1, 8.6)),
+        ("Basin terrace", "Axis walk", FLAGS, rect(x - 1.2, 20.4, x + 1.2, 26.0)),
+        ("Basin terrace", "Shade bed", HOGGIN, shade),
+        ("Basin terrace", "Rim walk", BRICK, rim),
+        ("Basin terrace", "Basin lawn", "lawn", ALL),
+        ("Grove terrace", "East axis", FLAGS, rect(24.5, AXIS_Y - 3.3, 40.0, AXIS_Y + 3.3)),
+        ("Grove terrace", "Stair foot", FLAGS, rect(28.4, AXIS_Y + 3.3, 33.0, 22.0)),
+        ("Grove terrace", "Grove floor", HOGGIN, rect(24.5, 0.0, 33.0, 11.2)),
+        ("Grove terrace", "Grove walk", HOGGIN, ALL),
+        ("Quarry ledge", "Ledge lawn", "lawn", ALL),
+        ("Sunken court", "Court middle", BRICK, disc(1.6, centre=(x, y - 1.0))),
+        ("Sunken court", "Court floor", FLAGS, ALL),
+    ]
+
+
+def surface_rows() -> list[Row]:
+    """Every piece of paving and lawn."""
+    ground, taken = terraces(), _obstacles()
+    ground["Basin terrace"] -= court()
+    ground["Grove terrace"] -= deck()
+    rows = []
+    for terrace, name, material, reach in _plan():
+        shape = (ground[terrace] & reach) - taken
+        ground[terrace] -= shape
+        rows += [{"geometry": piece, "name": name, "material": material} for piece in pieces(shape)]
+    return rows
+
+
+def paving_rows() -> list[Row]:
+    """Paving of three materials."""
+    return [row for row in surface_rows() if row["material"] != "lawn"]
+
+
+def lawn_rows() -> list[Row]:
+    """Lawns."""
+    lawns = [row for row in surface_rows() if row["material"] == "lawn"]
+    return [{"geometry": row["geometry"], "name": row["name"], "sward": "rye and clover"} for row in lawns]

@@ -1,0 +1,94 @@
+"""
+siteaxo: plan-oblique site diagrams with exact hidden-line removal.
+
+Georeferenced layers with levels go in; a diagram GeoPackage and figures at a true
+drawing scale come out.
+
+    site = siteaxo.read_site("site.toml")
+    diagram = site.stack().draw(siteaxo.planometric(turn=60))
+    diagram.to_gpkg("diagram.gpkg")
+    diagram.figure(sheet="A3", scale=200).savefig("diagram.pdf")
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from .craft.style import Style
+    from .errors import Finding, SiteaxoError
+    from .operations import Diagram, Model, Site, read_site
+    from .source.layers import Layer
+    from .source.plane import LocalPlane
+    from .source.site import SheetSettings, ViewSettings
+    from .view.projection import (
+        View,
+        cabinet,
+        cavalier,
+        dimetric,
+        isometric,
+        planometric,
+        trimetric,
+    )
+    from .view.tolerance import Tolerance
+
+__version__ = "0.1.0"
+
+_HOMES = {
+    "Diagram": "operations",
+    "Finding": "errors",
+    "Layer": "source.layers",
+    "LocalPlane": "source.plane",
+    "Model": "operations",
+    "SheetSettings": "source.site",
+    "Site": "operations",
+    "SiteaxoError": "errors",
+    "Style": "craft.style",
+    "Tolerance": "view.tolerance",
+    "View": "view.projection",
+    "ViewSettings": "source.site",
+    "cabinet": "view.projection",
+    "cavalier": "view.projection",
+    "dimetric": "view.projection",
+    "isometric": "view.projection",
+    "planometric": "view.projection",
+    "read_site": "operations",
+    "trimetric": "view.projection",
+}
+
+__all__ = [
+    "Diagram",
+    "Finding",
+    "Layer",
+    "LocalPlane",
+    "Model",
+    "SheetSettings",
+    "Site",
+    "SiteaxoError",
+    "Style",
+    "Tolerance",
+    "View",
+    "ViewSettings",
+    "cabinet",
+    "cavalier",
+    "dimetric",
+    "isometric",
+    "planometric",
+    "read_site",
+    "trimetric",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Import a public name when it is first used."""
+    home = _HOMES.get(name)
+    if home is None:
+        raise AttributeError(f"module 'siteaxo' has no attribute {name!r}")
+    value = getattr(importlib.import_module(f".{home}", __name__), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *_HOMES])

@@ -1,0 +1,207 @@
+"""
+The command line: a thin shell over the main calls.
+
+Exit status of ``draw`` and ``check``: 0 clean, 1 with warnings, 2 with errors.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import textwrap
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from .errors import OutputError, SiteaxoError
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from .operations import Diagram, Model
+
+STATUS: Final = {"error": 2, "warning": 1, "info": 0}
+FORMATS: Final = ("pdf", "svg", "png")
+SAMPLE: Final = "sample_data"
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """
+    Run a command and return its exit status.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        Words after the program's name; those it was started with when left out.
+
+    Returns
+    -------
+    int
+        0 clean, 1 with warnings, 2 with errors, 130 when interrupted.
+    """
+    options = _parser().parse_args(arguments)
+    try:
+        return int(options.run(options))
+    except SiteaxoError as error:
+        print(textwrap.fill(f"siteaxo: {error}", 100, break_on_hyphens=False), file=sys.stderr)
+        return 2
+    except KeyboardInterrupt:
+        print("siteaxo: stopped; nothing was left half-written.", file=sys.stderr)
+        return 130
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="siteaxo", description="Plan-oblique site diagrams from layers with levels."
+    )
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    draw = commands.add_parser("draw", help="draw a site: GeoPackage, PDF, SVG, PNG and findings")
+    draw.add_argument("site", type=Path, help="the site file (TOML)")
+    check = commands.add_parser("check", help="read and stack a site and list what was noticed")
+    check.add_argument("site", type=Path, help="the site file (TOML)")
+    demo = commands.add_parser("demo", help="draw the sample site of this checkout")
+    for command in (draw, demo):
+        command.add_argument("--out", type=Path, required=command is draw, help="folder for the results")
+        command.add_argument("--turn", type=float, help="turn of the plan in degrees anticlockwise")
+        command.add_argument("--sheet", help="A0 to A4, or ANSI A to ANSI E")
+        command.add_argument("--scale", help="the x of 1:x, or fit")
+        command.add_argument("--style", default="muted", help="name of the style (default: muted)")
+        command.add_argument("--hidden", action="store_true", help="show hidden lines, dashed")
+        command.add_argument("--quiet", action="store_true", help="show no progress")
+    draw.set_defaults(run=_draw)
+    check.set_defaults(run=_check)
+    demo.set_defaults(run=_demo)
+    return parser
+
+
+def _demo(options: argparse.Namespace) -> int:
+    folder = Path(__file__).resolve().parent.parent / SAMPLE
+    sites = sorted(folder.glob("*/site.toml"))
+    if not sites:
+        raise SiteaxoError(
+            f"The sample site is not beside the package (looked in {folder}). Run the demo from a checkout, "
+            "or draw a site of your own: python -m siteaxo draw SITE.toml --out FOLDER"
+        )
+    options.site = sites[0]
+    options.out = options.out or Path("out")
+    return _draw(options)
+
+
+def _check(options: argparse.Namespace) -> int:
+    model = _stacked(options.site)
+    findings = model.findings
+    _print_findings(findings)
+    _print_summary(model)
+    return _status(findings)
+
+
+def _draw(options: argparse.Namespace) -> int:
+    from .export.tables import write_csv
+
+    with _progress(options.quiet) as progress:
+        model = _stacked(options.site)
+        diagram = model.draw(_view(model, options.turn), style=options.style, progress=progress)
+        figure = diagram.figure(sheet=options.sheet, scale=_scale(options.scale), hidden=options.hidden)
+        folder = _made(options.out)
+        for name, write in _outputs(diagram, figure, write_csv).items():
+            progress(f"write {name}", 0.0)
+            write(folder / name)
+    _print_findings(diagram.findings)
+    _print_summary(model)
+    print(f"Written to {folder}: {', '.join(_outputs(diagram, figure, write_csv))}")
+    return _status(diagram.findings)
+
+
+def _outputs(
+    diagram: Diagram, figure: Any, write_csv: Callable[..., None]
+) -> dict[str, Callable[[Path], Any]]:
+    return {
+        "diagram.gpkg": diagram.to_gpkg,
+        **{f"diagram.{kind}": figure.savefig for kind in FORMATS},
+        "findings.csv": lambda path: write_csv(diagram.findings, path),
+    }
+
+
+def _stacked(path: Path) -> Model:
+    from .operations import read_site
+
+    return read_site(path).stack()
+
+
+def _view(model: Model, turn: float | None) -> Any:
+    from .view.projection import make_view
+
+    if turn is None:
+        return None
+    settings = model.site.view
+    return make_view(settings.kind, **{**settings.options, "turn": turn})
+
+
+def _scale(text: str | None) -> float | str | None:
+    if text is None or text == "fit":
+        return text
+    try:
+        return float(text.removeprefix("1:"))
+    except ValueError:
+        raise SiteaxoError(f"--scale must be a number such as 200, or fit, not {text!r}.") from None
+
+
+def _made(folder: Path) -> Path:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputError(
+            f"The folder {folder} cannot be made: {error.strerror}. Choose another --out."
+        ) from error
+    return folder
+
+
+def _print_findings(findings: pd.DataFrame) -> None:
+    for row in findings.itertuples(index=False):
+        place = ", ".join(str(part) for part in (row.layer, row.source_id, row.field) if part)
+        print(
+            f"{row.severity} [{row.code}] {place}: {row.message}"
+            if place
+            else f"{row.severity} [{row.code}] {row.message}"
+        )
+
+
+def _print_summary(model: Model) -> None:
+    features = model.stack.features
+    low, high = features.base.min(initial=float("inf")), features.top.max(initial=float("-inf"))
+    print(
+        f"{model.site.name}: {len(model.site.layers)} layers, {len(features)} features, "
+        f"levels {low:.2f} to {high:.2f} m."
+    )
+
+
+def _status(findings: pd.DataFrame) -> int:
+    return max((STATUS[severity] for severity in findings["severity"]), default=0)
+
+
+class _progress:  # noqa: N801 - used like a function
+    """Say which stage is under way, as a bar where tqdm is installed and a terminal is watching."""
+
+    def __init__(self, quiet: bool) -> None:
+        self.quiet = quiet or not sys.stderr.isatty()
+        self.bar: Any = None
+
+    def __enter__(self) -> Callable[[str, float], None]:
+        if not self.quiet:
+            try:
+                from tqdm import tqdm
+            except ImportError:
+                self.quiet = True
+            else:
+                self.bar = tqdm(total=100, leave=False, bar_format="{desc:<14}{bar}| {elapsed}")
+        return self._say
+
+    def _say(self, stage: str, share: float) -> None:
+        if self.bar is not None:
+            self.bar.set_description_str(stage, refresh=False)
+            self.bar.n = round(100 * share)
+            self.bar.refresh()
+
+    def __exit__(self, *_: object) -> None:
+        if self.bar is not None:
+            self.bar.close()

@@ -1,0 +1,264 @@
+"""
+The diagram GeoPackage: every layer of a drawing as a table that a GIS can open.
+
+References
+----------
+OGC 12-128r19, GeoPackage Encoding Standard; ISO 19162:2019 (WKT 2, engineering CRS).
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import sqlite3
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib import metadata
+from pathlib import Path
+from typing import Any, Final, Literal
+
+import numpy as np
+import pandas as pd
+import pyogrio
+import shapely
+from pyogrio import raw
+
+from ..checks import one_of
+from ..diagram.layers import (
+    EDGE_COLUMNS,
+    FACE_COLUMNS,
+    FINDING_COLUMNS,
+    PLAN_COLUMNS,
+    DiagramLayers,
+    ViewRecord,
+)
+from ..errors import OutputError, ViewError
+from .atomic import replacing
+
+FRAMES: Final = ("sheet", "map")
+_NUMBERS: Final = frozenset(
+    {"level_min", "level_max", "visible_share", "line_mm", "base", "top", "turn", "height_factor"}
+    | {"origin_x", "origin_y", "drawn_in_place"}
+)
+_WHOLE_NUMBERS: Final = frozenset({"draw_order"})
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Table:
+    """One table: its rows, its columns beside the geometry, its geometry type and what it holds."""
+
+    name: str
+    rows: Any
+    columns: tuple[str, ...]
+    geometry_type: str | None
+    description: str
+
+
+def write_gpkg(
+    diagram: DiagramLayers, path: str | os.PathLike[str], *, frame: Literal["sheet", "map"] = "sheet"
+) -> None:
+    """
+    Write a drawing as a GeoPackage.
+
+    The tables are faces, edges, hidden_edges, plan, findings and view; a table without rows
+    is written all the same.
+
+    Parameters
+    ----------
+    diagram : DiagramLayers
+        The drawing.
+    path : path-like
+        File to make or to replace, ending in .gpkg.
+    frame : {"sheet", "map"}
+        "sheet": page coordinates in metres at full size, in an engineering CRS. "map": the
+        drawing turned back and shifted into the local plane's own CRS, so that what lies at
+        the level drawn in place has its own coordinates.
+
+    Raises
+    ------
+    ViewError
+        If the map frame is wanted of a view that does not keep the plan's true shape.
+    OutputError
+        If the name does not end in .gpkg or the file cannot be written; what stood there
+        before is untouched.
+    """
+    one_of(frame, FRAMES, "frame", ViewError)
+    if Path(path).suffix.lower() != ".gpkg":
+        raise OutputError(f"Cannot write {str(path)!r}: the name of a GeoPackage ends in .gpkg.")
+    view = diagram.view
+    to_map = map_from_page(view) if frame == "map" else None
+    crs = view.plane_wkt if to_map is not None else page_crs(view)
+    tables = _tables(diagram)
+    with replacing(path) as temporary:
+        try:
+            for table in tables:
+                _write_table(temporary, table, crs, to_map)
+            _check_whole(temporary, tables)
+        except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, sqlite3.Error) as error:
+            raise OutputError(
+                f"Cannot write {str(path)!r}: {error}. What stood there before is untouched; "
+                "check that the disk has room."
+            ) from error
+
+
+def page_crs(view: ViewRecord) -> str:
+    """
+    CRS of the page as WKT 2: an engineering CRS in metres, right and up.
+
+    The name of its datum carries a short hash of the view, so that drawings of different
+    views are never taken to lie in one frame.
+
+    Parameters
+    ----------
+    view : ViewRecord
+
+    Returns
+    -------
+    str
+        WKT 2, ``ENGCRS``.
+    """
+    numbers = (*view.matrix.ravel().tolist(), view.origin_x, view.origin_y, view.drawn_in_place)
+    words = json.dumps([view.kind, view.plane_wkt, [float(number).hex() for number in numbers]])
+    short = hashlib.sha256(words.encode("utf-8")).hexdigest()[:12]
+    return (
+        f'ENGCRS["Page of a site diagram",EDATUM["Page of view {short}"],CS[Cartesian,2],'
+        'AXIS["right",unspecified,ORDER[1]],AXIS["up",unspecified,ORDER[2]],LENGTHUNIT["metre",1]]'
+    )
+
+
+def map_from_page(view: ViewRecord) -> np.ndarray:
+    """
+    Affine map from page coordinates to the local plane, at the level drawn in place.
+
+    Parameters
+    ----------
+    view : ViewRecord
+        A view that keeps the plan's true shape.
+
+    Returns
+    -------
+    ndarray, shape (2, 3)
+        Turn in the first two columns, shift in the last [m].
+
+    Raises
+    ------
+    ViewError
+        If the view does not keep the plan.
+    """
+    if not view.keeps_plan:
+        raise ViewError(
+            f"There is no map frame for a {view.kind} view: it does not keep the plan's true shape. "
+            "Use frame='sheet', or draw a planometric view."
+        )
+    turn = np.linalg.inv(view.matrix[:2, :2])
+    return np.column_stack([turn, [view.origin_x, view.origin_y]])
+
+
+def _tables(diagram: DiagramLayers) -> list[_Table]:
+    """Every table of the file, in its order."""
+    view = _view_row(diagram.view)
+    lines = "MultiLineString"
+    return [
+        _table("faces", diagram.faces, FACE_COLUMNS, "MultiPolygon", "Visible part of every face"),
+        _table("edges", diagram.edges, EDGE_COLUMNS, lines, "Visible lines"),
+        _table("hidden_edges", diagram.hidden_edges, EDGE_COLUMNS, lines, "Hidden lines"),
+        _table("plan", diagram.plan, PLAN_COLUMNS, "MultiPolygon", "Footprints on the turned plan"),
+        _table("findings", diagram.findings, FINDING_COLUMNS, None, "What was noticed in the data"),
+        _table("view", view, tuple(view.columns), None, "From the page back to the site"),
+    ]
+
+
+def _table(name: str, rows: Any, columns: tuple[str, ...], kind: str | None, description: str) -> _Table:
+    """Check that a table has its columns."""
+    missing = [column for column in columns if column not in rows.columns]
+    if missing:
+        raise OutputError(f"The table {name!r} of the drawing lacks the columns {', '.join(missing)}.")
+    return _Table(name=name, rows=rows, columns=columns, geometry_type=kind, description=description)
+
+
+def _view_row(view: ViewRecord) -> pd.DataFrame:
+    """One row with what is needed to get from the page back to the site."""
+    row: Mapping[str, Any] = {
+        "kind": view.kind,
+        "turn": view.turn,
+        "height_factor": view.height_factor,
+        "matrix": json.dumps(view.matrix.tolist()),
+        "plane_wkt": view.plane_wkt,
+        "origin_x": view.origin_x,
+        "origin_y": view.origin_y,
+        "drawn_in_place": view.drawn_in_place,
+        "siteaxo_version": _version(),
+    }
+    return pd.DataFrame([row])
+
+
+def _version() -> str:
+    """Version of the installed library, "unknown" when it runs uninstalled."""
+    try:
+        return metadata.version("siteaxo")
+    except metadata.PackageNotFoundError:
+        return "unknown"
+
+
+def _write_table(path: Path, table: _Table, crs: str, to_map: np.ndarray | None) -> None:
+    """Add one table to the file."""
+    cells = [_cells(table.rows[column], column) for column in table.columns]
+    shapes, place = _shapes(table, crs, to_map)
+    raw.write(
+        path,
+        shapes,
+        [values for values, _ in cells],
+        list(table.columns),
+        field_mask=[missing for _, missing in cells],
+        layer=table.name,
+        driver="GPKG",
+        encoding="UTF-8",
+        dataset_options={"CRS_WKT_EXTENSION": "YES"},
+        layer_options={"DESCRIPTION": table.description},
+        **place,
+    )
+
+
+def _check_whole(path: Path, tables: list[_Table]) -> None:
+    """
+    Count the rows and the entries of the spatial indexes of the finished file.
+
+    A disk that fills up while GDAL closes the file costs an index without an error.
+    """
+    with contextlib.closing(sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True)) as file:
+        for table in tables:
+            wanted = {table.name: len(table.rows)}
+            if table.geometry_type is not None:
+                wanted[f"rtree_{table.name}_geom"] = int((~table.rows.geometry.is_empty).sum())
+            for name, rows in wanted.items():
+                (found,) = file.execute(f'SELECT count(*) FROM "{name}"').fetchone()
+                if found != rows:
+                    raise sqlite3.DataError(f"table {name} holds {found} rows instead of {rows}")
+
+
+def _shapes(table: _Table, crs: str, to_map: np.ndarray | None) -> tuple[np.ndarray | None, dict[str, Any]]:
+    """Geometry of a table as WKB in the wanted frame, and its type and CRS."""
+    if table.geometry_type is None:
+        return None, {"geometry_type": None}
+    shapes = np.asarray(table.rows.geometry.array, dtype=object)
+    if to_map is not None:
+        shapes = shapely.transform(shapes, lambda page: page @ to_map[:, :2].T + to_map[:, 2])
+    single = table.geometry_type.removeprefix("Multi").upper()
+    kinds = {shapely.GeometryType[single], shapely.GeometryType[f"MULTI{single}"]}
+    alike = bool(np.isin(shapely.get_type_id(shapes), list(kinds)).all())
+    kind = table.geometry_type if alike else "Unknown"
+    wkb = shapely.to_wkb(shapely.force_2d(shapes), flavor="iso")
+    return wkb, {"geometry_type": kind, "promote_to_multi": alike, "crs": crs}
+
+
+def _cells(column: Any, name: str) -> tuple[np.ndarray, np.ndarray]:
+    """Values of a column in the type that the file has for it, and where there is none."""
+    missing = np.asarray(column.isna(), dtype=bool)
+    values = np.asarray(column, dtype=object)
+    if name in _WHOLE_NUMBERS:
+        return np.where(missing, 0, values).astype(np.int32), missing
+    if name in _NUMBERS:
+        return np.where(missing, np.nan, values).astype(np.float64), missing
+    return np.where(missing, "", values).astype(str).astype(object), missing

@@ -1,0 +1,287 @@
+"""
+The main calls: a site is stacked, a model is drawn, a diagram is handed out.
+
+These classes put the verbs on the data that the rooms below define.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+import pandas as pd
+
+from .angles import cos_deg, sin_deg
+from .craft.style import Style
+from .diagram.build import build_diagram, findings_table
+from .diagram.layers import DiagramLayers, ViewRecord
+from .errors import Finding
+from .export.atomic import write_bytes
+from .export.gpkg import write_gpkg
+from .sheet.canvas import SheetFigure
+from .sheet.figure import make_figure
+from .solids.stack import Stack, stack_features
+from .source.gather import Gathered, gather
+from .source.site import SheetSettings, SiteData
+from .source.sitefile import read_site_data
+from .view.projection import View, make_view
+from .view.resolve import resolve
+from .view.tolerance import Tolerance
+
+Progress = Callable[[str, float], None]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Site(SiteData):
+    """A site: its layers and settings. See :class:`siteaxo.source.site.SiteData`."""
+
+    def stack(self) -> Model:
+        """
+        Read the layers, settle their levels and build their solids.
+
+        Returns
+        -------
+        Model
+
+        Raises
+        ------
+        SiteaxoError
+            If a layer cannot be read or its levels cannot be settled; the message says
+            where and what to do.
+        """
+        gathered = gather(self)
+        return Model(site=self, gathered=gathered, stack=stack_features(gathered.features))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Model:
+    """
+    A site with all levels settled, as solids on its local plane.
+
+    Parameters
+    ----------
+    site : Site
+        Where it comes from.
+    gathered : Gathered
+        What was read.
+    stack : Stack
+        The solids.
+    """
+
+    site: Site
+    gathered: Gathered
+    stack: Stack
+
+    @property
+    def findings(self) -> pd.DataFrame:
+        """Everything noticed in the data, one row each."""
+        return findings_table(self._findings)
+
+    @property
+    def _findings(self) -> tuple[Finding, ...]:
+        return (*self.gathered.findings, *self.stack.findings)
+
+    @property
+    def drawn_in_place(self) -> float:
+        """The level that is not shifted up the page [m]."""
+        asked = self.site.drawn_in_place
+        return self.stack.lowest if isinstance(asked, str) else float(asked)
+
+    @cached_property
+    def origin(self) -> np.ndarray:
+        """Point of the local plane that lands at the page's origin, shape (3,) [m]."""
+        xyz = self.stack.scene.faces.xyz
+        if not len(xyz):
+            return np.array([0.0, 0.0, self.drawn_in_place])
+        middle = np.rint((xyz[:, :2].min(axis=0) + xyz[:, :2].max(axis=0)) / 2)
+        return np.array([*middle, self.drawn_in_place])
+
+    @property
+    def squaring(self) -> float:
+        """Turn that brings the base line to the horizontal [degrees anticlockwise]."""
+        turn = (self.gathered.base_line_bearing - 90.0) % 180.0
+        return turn - 180.0 if turn > 90.0 else turn
+
+    def view(self) -> View:
+        """Return the view that the site asks for."""
+        return make_view(self.site.view.kind, **dict(self.site.view.options))
+
+    def draw(
+        self,
+        view: View | None = None,
+        *,
+        style: Style | str = "muted",
+        tolerance: Tolerance | None = None,
+        threads: int = 2,
+        progress: Progress | None = None,
+    ) -> Diagram:
+        """
+        Draw the model with exact hidden-line removal.
+
+        Parameters
+        ----------
+        view : View, optional
+            The view; the one the site asks for when left out. The plan is squared up to
+            its base line first.
+        style : Style or str
+            Tones and line weights.
+        tolerance : Tolerance, optional
+            When two things count as equal.
+        threads : int
+            How many overlays run at once.
+        progress : callable, optional
+            Called as ``progress(stage, share)``.
+
+        Returns
+        -------
+        Diagram
+        """
+        asked = view or self.view()
+        squared = asked.after_turning(self.squaring)
+        look = Style.named(style) if isinstance(style, str) else style
+        drawing = resolve(
+            self.stack.scene,
+            squared,
+            origin=self.origin,
+            tolerance=tolerance,
+            threads=threads,
+            progress=progress,
+        )
+        layers = build_diagram(
+            self.stack,
+            drawing,
+            name=self.site.name,
+            view=self._record(asked, squared),
+            plan_turn=asked.turn + self.squaring,
+            findings=self._findings,
+            look=look,
+        )
+        return Diagram(**vars(layers), sheet_settings=self.site.sheet, style=look)
+
+    def _record(self, asked: View, squared: View) -> ViewRecord:
+        plane = self.gathered.plane
+        away = float(plane.convergence_at(*self.origin[:2]))
+        north = squared.matrix[:2, :2] @ np.array([sin_deg(-away), cos_deg(-away)])
+        return ViewRecord(
+            kind=asked.kind,
+            turn=asked.turn,
+            height_factor=asked.height_factor,
+            matrix=squared.matrix,
+            plane_wkt=plane.wkt,
+            origin_x=float(self.origin[0]),
+            origin_y=float(self.origin[1]),
+            drawn_in_place=float(self.origin[2]),
+            north_angle=float(np.degrees(np.arctan2(north[1], north[0]))),
+        )
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Diagram(DiagramLayers):
+    """
+    A finished drawing. See :class:`siteaxo.diagram.layers.DiagramLayers`.
+
+    Parameters
+    ----------
+    sheet_settings : SheetSettings
+        The sheet the site asks for.
+    style : Style
+        The style it was drawn in.
+    """
+
+    sheet_settings: SheetSettings
+    style: Style
+
+    def to_gpkg(self, path: str | os.PathLike[str], *, frame: Literal["sheet", "map"] = "sheet") -> None:
+        """
+        Write the diagram GeoPackage.
+
+        Parameters
+        ----------
+        path : path
+            The file; it is replaced whole or not at all.
+        frame : {"sheet", "map"}
+            Page coordinates in an engineering CRS, or, for planometric views, the same
+            drawing laid on the local plane.
+
+        Raises
+        ------
+        OutputError
+            If it cannot be written; what stood there is untouched.
+        ViewError
+            If the view does not keep the plan and the map frame is asked for.
+        """
+        write_gpkg(self, path, frame=frame)
+
+    def figure(
+        self,
+        *,
+        sheet: str | None = None,
+        scale: float | str | None = None,
+        orientation: str | None = None,
+        hidden: bool = False,
+        title: str | None = None,
+    ) -> SheetFigure:
+        """
+        Set the drawing on a sheet at a true scale.
+
+        Parameters left out are taken from the site file.
+
+        Parameters
+        ----------
+        sheet : str, optional
+            "A0" to "A4" or "ANSI A" to "ANSI E".
+        scale : float or "fit", optional
+            The x of 1:x; "fit" takes the largest listed scale that fits.
+        orientation : {"landscape", "portrait", "auto"}, optional
+            How the sheet lies.
+        hidden : bool
+            Draw hidden lines, dashed.
+        title : str, optional
+            Title of the sheet.
+
+        Returns
+        -------
+        matplotlib.figure.Figure
+            Its ``savefig`` keeps the scale and replaces files whole.
+
+        Raises
+        ------
+        SheetError
+            If the drawing does not fit; the message names a scale and a sheet that do.
+        """
+        asked = self.sheet_settings
+        return make_figure(
+            self,
+            sheet=sheet or asked.size,
+            scale=asked.scale if scale is None else scale,
+            orientation=orientation or asked.orientation or "landscape",
+            hidden=hidden,
+            style=self.style,
+            title=title or asked.title,
+            keep=write_bytes,
+        )
+
+
+def read_site(path: str | os.PathLike[str]) -> Site:
+    """
+    Read a site file.
+
+    Parameters
+    ----------
+    path : path
+        A TOML file; paths in it are relative to it.
+
+    Returns
+    -------
+    Site
+
+    Raises
+    ------
+    SiteFileError
+        If it is missing, is not TOML, or says something unknown.
+    """
+    return read_site_data(path, Site)

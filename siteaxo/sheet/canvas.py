@@ -1,0 +1,193 @@
+"""
+A matplotlib figure that is always saved at its true size.
+
+Drawing and saving happen inside matplotlib's own defaults, so that what a user has set
+(tight boxes, other fonts, paths simplified) cannot change the scale, and the same figure
+gives the same bytes.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any, Final
+from xml.sax.saxutils import escape
+
+import matplotlib
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+
+from ..checks import nearest
+from ..errors import OutputError, SheetError
+from ..units import MM_PER_INCH
+
+IMAGE_KINDS: Final = ("pdf", "png", "svg")
+_SETTINGS: Final = {
+    "font.family": ["DejaVu Sans"],
+    "path.simplify": False,
+    "path.snap": False,
+    "pdf.fonttype": 42,
+    "svg.fonttype": "none",
+    "svg.hashsalt": "siteaxo",
+    "text.parse_math": False,
+}
+Keep = Callable[[Path, bytes], object]
+
+
+@contextlib.contextmanager
+def drawing_defaults() -> Iterator[None]:
+    """Draw and save with matplotlib's defaults and the library's own settings; then put all back."""
+    with matplotlib.rc_context():
+        matplotlib.rcdefaults()
+        matplotlib.rcParams.update(_SETTINGS)
+        yield
+
+
+class SheetFigure(Figure):
+    """
+    A figure the size of a sheet, drawn at a true scale.
+
+    Parameters
+    ----------
+    width_mm, height_mm : float
+        Size of the sheet [mm].
+    title, description : str
+        Written into the files; the description is the alternative text.
+    language : str
+        Language of both, as in BCP 47.
+    keep : callable, optional
+        What puts the finished bytes of :meth:`savefig` at a path; plain writing when left out.
+    **options
+        Passed on to ``matplotlib.figure.Figure``.
+    """
+
+    def __init__(
+        self,
+        *,
+        width_mm: float,
+        height_mm: float,
+        title: str = "",
+        description: str = "",
+        language: str = "en",
+        keep: Keep | None = None,
+        **options: Any,
+    ) -> None:
+        super().__init__(figsize=(width_mm / MM_PER_INCH, height_mm / MM_PER_INCH), **options)
+        FigureCanvasAgg(self)
+        self.title = title
+        self.description = description
+        self.language = language
+        self.keep = keep or Path.write_bytes
+
+    def savefig(self, fname: Any, *, dpi: float = 300.0, format: str | None = None, **options: Any) -> None:
+        """
+        Save the sheet at its true size as PDF, SVG or PNG.
+
+        Parameters
+        ----------
+        fname : path-like or binary stream
+            Where to.
+        dpi : float
+            Dots per inch of a PNG.
+        format : {"pdf", "svg", "png"}, optional
+            Kind of image; from the suffix of *fname* when left out.
+
+        Raises
+        ------
+        SheetError
+            If anything else is asked for: cropping or padding would break the scale.
+        OutputError
+            If the kind of image is unknown.
+        """
+        if options:
+            raise SheetError(
+                f"A sheet is saved whole and at its true scale; leave out {', '.join(sorted(options))}."
+            )
+        if hasattr(fname, "write"):
+            fname.write(render(self, format or "png", dpi=dpi))
+            return
+        self.keep(Path(fname), render(self, format or kind_of(fname), dpi=dpi))
+
+
+def kind_of(path: str | os.PathLike[str]) -> str:
+    """
+    Kind of image that the suffix of a path stands for.
+
+    Raises
+    ------
+    OutputError
+        If it is none of PDF, SVG and PNG.
+
+    Examples
+    --------
+    >>> kind_of("yard.PDF")
+    'pdf'
+    """
+    kind = Path(path).suffix.lower().removeprefix(".")
+    if kind not in IMAGE_KINDS:
+        raise OutputError(
+            f"Cannot tell the kind of image from {str(path)!r}. {nearest(kind, IMAGE_KINDS)} "
+            "Let the name end in one of them."
+        )
+    return kind
+
+
+def render(figure: Figure, kind: str, *, dpi: float = 300.0) -> bytes:
+    """
+    Draw a figure into memory; the same figure gives the same bytes.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        The figure, best a :class:`SheetFigure`.
+    kind : {"pdf", "svg", "png"}
+        Kind of image.
+    dpi : float
+        Dots per inch of a PNG.
+
+    Returns
+    -------
+    bytes
+        The whole file.
+
+    Raises
+    ------
+    OutputError
+        If the kind of image is unknown.
+    """
+    if kind not in IMAGE_KINDS:
+        raise OutputError(f"Unknown kind of image {kind!r}. {nearest(kind, IMAGE_KINDS)}")
+    stream = io.BytesIO()
+    with drawing_defaults():
+        Figure.savefig(
+            figure,
+            stream,
+            format=kind,
+            dpi=dpi,
+            metadata=_metadata(figure, kind),
+            facecolor=figure.get_facecolor(),
+        )
+    return _described(figure, stream.getvalue()) if kind == "svg" else stream.getvalue()
+
+
+def _metadata(figure: Figure, kind: str) -> dict[str, str | None]:
+    """Title and description under the names each kind of file has for them; never a date."""
+    title, description = getattr(figure, "title", ""), getattr(figure, "description", "")
+    if kind == "pdf":
+        return {"Title": title, "Subject": description, "Creator": "siteaxo", "CreationDate": None}
+    if kind == "svg":
+        return {"Title": title, "Description": description, "Creator": "siteaxo", "Date": None}
+    return {"Title": title, "Description": description, "Software": "siteaxo"}
+
+
+def _described(figure: Figure, content: bytes) -> bytes:
+    """Mark an SVG as one image with a description, for those who have it read to them."""
+    language = escape(getattr(figure, "language", "en"), {'"': "&quot;"})
+    description = escape(getattr(figure, "description", ""))
+    before, root, after = content.decode("utf-8").partition("<svg ")
+    head, end, body = after.partition("</title>")
+    marked = f'{before}{root}role="img" xml:lang="{language}" {head}{end}'
+    return f"{marked}\n <desc>{description}</desc>{body}".encode()

@@ -1,0 +1,45 @@
+"""
+Which geodetic datum a CRS is about.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pyproj
+
+
+def same_datum(one: pyproj.CRS, other: pyproj.CRS) -> bool:
+    """
+    Whether two CRSs are about the same geodetic datum.
+
+    Examples
+    --------
+    >>> same_datum(pyproj.CRS("EPSG:3857"), pyproj.CRS("EPSG:4326"))
+    True
+    """
+    bound = one.is_bound or other.is_bound
+    return not bound and _datum(one).equals(_datum(other), ignore_axis_order=True)
+
+
+def _datum(crs: pyproj.CRS) -> pyproj.CRS:
+    geodetic = crs.geodetic_crs
+    return crs if geodetic is None else geodetic.to_2d()
+
+
+def shared_datum(sources: Sequence[pyproj.CRS]) -> pyproj.CRS:
+    """
+    Return the geographic CRS that all sources rest on, or WGS 84 where they differ.
+
+    Datums with another prime meridian than Greenwich, or in grads, give way to WGS 84
+    as well.
+    """
+    first = sources[0]
+    wgs84 = pyproj.CRS("EPSG:4326")
+    if first.is_bound or not all(same_datum(first, other) for other in sources[1:]):
+        return wgs84
+    datum = _datum(first)
+    meridian = datum.prime_meridian
+    plain = meridian is not None and meridian.longitude == 0
+    plain = plain and all(a.unit_name == "degree" for a in datum.axis_info)
+    return datum if plain and datum.is_geographic else wgs84

@@ -1,0 +1,163 @@
+"""
+From a site's layers to its features: read, placed on the local plane, given levels.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+import shapely
+
+from ..errors import Finding
+from .baseline import site_bearing
+from .extent import Extent, check_scale, choose_plane
+from .features import Features, LayerKey
+from .gates import check_finite, check_kinds, check_left, drop_empty, single_parts, valid_parts
+from .levels import Levels, levels_of, sizes_of
+from .plane import LocalPlane, PlaneReport
+from .reading import RawLayer, read_layer
+from .site import SiteData
+
+_GOOD_SHIFT: Final = 1.0  # a datum shift less accurate than this is a warning [m]
+_LEVEL_COLUMNS: Final = tuple(Levels.__dataclass_fields__)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Gathered:
+    """
+    What a site consists of, ready to be stacked.
+
+    Parameters
+    ----------
+    features : Features
+        Every feature, in the local plane, with its levels.
+    plane : LocalPlane
+        The plane.
+    findings : tuple of Finding
+        What was noticed, layer by layer.
+    base_line_bearing : float
+        Direction that lies horizontal before the plan is turned [degrees clockwise
+        from grid north].
+    report : PlaneReport
+        How true the plane is over the site.
+    """
+
+    features: Features
+    plane: LocalPlane
+    findings: tuple[Finding, ...]
+    base_line_bearing: float
+    report: PlaneReport
+
+
+def gather(site: SiteData) -> Gathered:
+    """
+    Read all layers of a site onto its local plane.
+
+    Parameters
+    ----------
+    site : SiteData
+        The site; GeoDataFrames in it are not changed.
+
+    Returns
+    -------
+    Gathered
+
+    Raises
+    ------
+    SiteaxoError
+        Of the kind that fits: a layer cannot be read or placed, a level is no number or
+        upside down, a coordinate is not finite, the site is too wide.
+    """
+    read = [_checked(read_layer(layer)) for layer in site.layers]
+    plane = choose_plane([_extent(raw) for raw in read], site.plane_crs)
+    placed = [_placed(raw, plane, site.unit) for raw in read]
+    features = _joined(placed)
+    boxes = shapely.total_bounds(features.geometry)
+    bounds = (float(boxes[0]), float(boxes[1]), float(boxes[2]), float(boxes[3]))
+    check_scale(plane, bounds)
+    report = plane.report(bounds, [raw.crs for raw in read])
+    findings = [finding for raw, _, _ in placed for finding in raw.findings]
+    bearing = site_bearing(features) if isinstance(site.base_line, str) else float(site.base_line)
+    return Gathered(
+        features=features,
+        plane=plane,
+        findings=(*findings, *_shift_findings(read, plane, report)),
+        base_line_bearing=bearing,
+        report=report,
+    )
+
+
+def _checked(raw: RawLayer) -> RawLayer:
+    filled = drop_empty(raw)
+    check_finite(filled, filled.geometry)
+    return filled
+
+
+def _extent(raw: RawLayer) -> Extent:
+    left, bottom, right, top = (float(v) for v in shapely.total_bounds(raw.geometry))
+    return Extent(layer=raw.layer.name, crs=raw.crs, bounds=(left, bottom, right, top))
+
+
+def _placed(raw: RawLayer, plane: LocalPlane, unit: str) -> tuple[RawLayer, Levels, dict[str, np.ndarray]]:
+    """Bring one layer onto the plane and settle its levels, one row per single part."""
+    raw, levels = levels_of(raw, unit=unit)
+    raw, sizes = sizes_of(raw, unit=unit)
+    numbered = raw.take(np.arange(len(raw)))
+    numbered.columns["row"] = np.arange(len(raw))
+    parts = single_parts(numbered)
+    check_kinds(parts)
+    moved = plane.to_plane(parts.geometry, parts.crs)
+    check_finite(parts, moved, when=f" after the transformation to {plane.crs.name}")
+    valid = valid_parts(parts.take(np.arange(len(parts)), geometry=moved))
+    check_left(valid)
+    rows = valid.columns["row"]
+    taken = Levels(**{name: getattr(levels, name)[rows] for name in _LEVEL_COLUMNS})
+    return valid, taken, {key: values[rows] for key, values in sizes.items()}
+
+
+def _joined(placed: list[tuple[RawLayer, Levels, dict[str, np.ndarray]]]) -> Features:
+    columns: dict[str, Any] = {
+        name: np.concatenate([getattr(levels, name) for _, levels, _ in placed]) for name in _LEVEL_COLUMNS
+    }
+    for key in placed[0][2]:
+        columns[key] = np.concatenate([sizes[key] for _, _, sizes in placed])
+    return Features(
+        layers=tuple(LayerKey(raw.layer.name, raw.layer.role_row) for raw, _, _ in placed),
+        layer=np.repeat(np.arange(len(placed)), [len(raw) for raw, _, _ in placed]),
+        source_id=np.concatenate([raw.source_id for raw, _, _ in placed]),
+        geometry=np.concatenate([raw.geometry for raw, _, _ in placed]),
+        material=np.concatenate([_materials(raw) for raw, _, _ in placed]),
+        **columns,
+    )
+
+
+def _materials(raw: RawLayer) -> np.ndarray:
+    values = raw.columns.get("material")
+    names = np.full(len(raw), "", dtype=object)
+    if values is not None:
+        filled = ~np.asarray(pd.isna(values))
+        names[filled] = [str(value).strip() for value in values[filled]]
+    return names
+
+
+def _shift_findings(read: list[RawLayer], plane: LocalPlane, report: PlaneReport) -> list[Finding]:
+    """Say how well each layer is placed whose datum is not the plane's."""
+    findings = []
+    for raw in read:
+        accuracy = report.datum_shift_accuracy_m[raw.crs.name]
+        if accuracy == 0:
+            continue
+        known = "an accuracy that is not known" if accuracy is None else f"an accuracy of {accuracy:g} m"
+        findings.append(
+            Finding(
+                severity="warning" if accuracy is None or accuracy > _GOOD_SHIFT else "info",
+                code="datum-shift",
+                layer=raw.layer.name,
+                value="" if accuracy is None else f"{accuracy:g} m",
+                message=f"It is brought from {raw.crs.name} to the datum of {plane.crs.name} with {known}.",
+            )
+        )
+    return findings

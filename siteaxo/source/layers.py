@@ -1,0 +1,210 @@
+"""
+What a layer is: one table of site features with one role, and where its levels are.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass
+from numbers import Real
+from typing import TYPE_CHECKING, Any, Final
+
+import pyproj
+
+from ..errors import CrsError, LayerError, LevelError
+from ..units import METRES_PER
+from .roles import Role, role_named
+
+if TYPE_CHECKING:
+    import geopandas
+
+LEVELS: Final = ("base", "top", "height")
+SIZES: Final = ("width", "diameter", "clear_stem")
+TEXTS: Final = ("id", "material")
+_LEAST: Final = {"height": 0.0, "clear_stem": 0.0}
+_ABOVE: Final = {"width": 0.0, "diameter": 0.0}
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Layer:
+    """
+    One vector table of site features with one role.
+
+    Every number here, and every number in the fields named here, is in the layer's
+    *unit*; a text with a unit of its own ("12.5 ft") keeps that.
+
+    Parameters
+    ----------
+    name : str
+        Name of the layer in findings, drawings and tables.
+    role : str
+        What its features are: "terrace", "deck", "tree", ...
+    source : path or geopandas.GeoDataFrame
+        A file on disk (.shp, .gpkg, .geojson, .fgb, .gml, or a .zip of shapefiles), or
+        the features themselves.
+    table : str, optional
+        Table inside the file; needed where it has several.
+    crs : optional
+        Coordinate reference system, where the source has none: anything pyproj takes.
+    id : str, optional
+        Field with the feature's own id; the FID or the index when not given.
+    base, top, height : float or str, optional
+        Absolute levels, and height above the base: a number, or the name of a field.
+        *base* may be "below": the features stand on what is under them.
+    unit : {"m", "ft", "ft-us"}, optional
+        Unit of the levels and sizes; the site's when not given.
+    width, diameter, clear_stem : float or str, optional
+        Width of centre lines, diameter of crowns, height of clear stems: a number, or
+        the name of a field.
+    material : str, optional
+        Field with the name of the material.
+
+    Raises
+    ------
+    LayerError, LevelError, CrsError
+        If any of these is not what it should be.
+
+    Examples
+    --------
+    >>> layer = Layer(name="decks", role="deck", source="decks.shp", base="below", height=0.45)
+    >>> layer.fields
+    ()
+    """
+
+    name: str
+    role: str
+    source: str | os.PathLike[str] | geopandas.GeoDataFrame
+    table: str | None = None
+    crs: Any = None
+    id: str | None = None
+    base: float | str | None = None
+    top: float | str | None = None
+    height: float | str | None = None
+    unit: str | None = None
+    width: float | str | None = None
+    diameter: float | str | None = None
+    clear_stem: float | str | None = None
+    material: str | None = None
+
+    def __post_init__(self) -> None:
+        if not isinstance(self.name, str) or not self.name.strip():
+            raise LayerError(f"A layer's name must be a text that is not empty, not {self.name!r}.")
+        _check_role(self)
+        _check_source(self)
+        for key in (*TEXTS, "table"):
+            _check_text(self, key)
+        for key in (*LEVELS, *SIZES):
+            _check_number_or_field(self, key)
+        if self.top == "below" or self.height == "below":
+            raise LevelError(f"Layer {self.name!r}: only the base can be 'below'.")
+        _check_order(self)
+        if self.unit is not None and self.unit not in METRES_PER:
+            raise LevelError(
+                f"Layer {self.name!r}: unknown unit {self.unit!r}; use one of {', '.join(METRES_PER)}."
+            )
+        if self.crs is not None:
+            declared_crs(self)
+
+    @property
+    def role_row(self) -> Role:
+        """The layer's row of the role table."""
+        return role_named(self.role)
+
+    @property
+    def fields(self) -> tuple[str, ...]:
+        """Names of the fields that the layer takes something from, each once."""
+        return tuple(dict.fromkeys(name for _, name in self.field_uses()))
+
+    def field_uses(self) -> Iterator[tuple[str, str]]:
+        """What is taken from which field, as pairs such as ``("base", "foot_lvl")``."""
+        for key in (*TEXTS, *LEVELS, *SIZES):
+            value = getattr(self, key)
+            if isinstance(value, str) and not (key == "base" and value == "below"):
+                yield key, value
+
+
+def declared_crs(layer: Layer) -> pyproj.CRS:
+    """
+    Return the coordinate reference system that the layer declares.
+
+    Raises
+    ------
+    CrsError
+        If pyproj cannot make one of it.
+    """
+    try:
+        return pyproj.CRS.from_user_input(layer.crs)
+    except pyproj.exceptions.CRSError as problem:
+        raise CrsError(
+            f"Layer {layer.name!r}: crs = {layer.crs!r} is no known coordinate reference system "
+            f"({problem}). Give a code such as 'EPSG:25832', or WKT."
+        ) from None
+
+
+def _check_role(layer: Layer) -> None:
+    try:
+        role_named(layer.role)
+    except LayerError as problem:
+        raise LayerError(f"Layer {layer.name!r}: {problem}") from None
+
+
+def _check_source(layer: Layer) -> None:
+    source = layer.source
+    if isinstance(source, os.PathLike) or (isinstance(source, str) and source.strip()):
+        return
+    if hasattr(source, "geometry") and hasattr(source, "columns") and hasattr(source, "crs"):
+        return
+    raise LayerError(
+        f"Layer {layer.name!r}: source must be the path of a file or a GeoDataFrame, "
+        f"not {type(source).__name__}."
+    )
+
+
+def _check_text(layer: Layer, key: str) -> None:
+    value = getattr(layer, key)
+    if value is not None and (not isinstance(value, str) or not value):
+        what = "the name of a table" if key == "table" else "the name of a field"
+        raise LayerError(f"Layer {layer.name!r}: {key} must be {what}, not {value!r}.")
+
+
+def _check_number_or_field(layer: Layer, key: str) -> None:
+    value = getattr(layer, key)
+    if value is None or (isinstance(value, str) and value):
+        return
+    if isinstance(value, bool) or not isinstance(value, Real) or not math.isfinite(value):
+        raise LevelError(
+            f"Layer {layer.name!r}: {key} must be a finite number or the name of a field, not {value!r}."
+        )
+    if value < _LEAST.get(key, -math.inf) or value <= _ABOVE.get(key, -math.inf):
+        raise LevelError(f"Layer {layer.name!r}: {key} must not be {value:g}; give a size above zero.")
+
+
+def _check_order(layer: Layer) -> None:
+    numbers = [v for v in (layer.base, layer.top) if v is not None and not isinstance(v, str)]
+    if len(numbers) == 2 and numbers[1] < numbers[0]:
+        raise LevelError(
+            f"Layer {layer.name!r}: top {numbers[1]:g} lies below base {numbers[0]:g}. Swap them."
+        )
+
+
+def in_words(layer: Layer, key: str) -> str:
+    """
+    Say where a value of the layer comes from: "field foot_lvl", "number", or "".
+
+    Examples
+    --------
+    >>> layer = Layer(name="lawns", role="lawn", source="lawns.shp", top="lvl", height=0.1)
+    >>> in_words(layer, "top"), in_words(layer, "height"), in_words(layer, "base")
+    ('field lvl', 'number', '')
+    """
+    value = getattr(layer, key)
+    if value is None or value == "below":
+        return ""
+    return f"field {value}" if isinstance(value, str) else "number"
+
+
+def known_keys() -> tuple[str, ...]:
+    """Keys a layer has in a site file, in their order."""
+    return tuple(Layer.__dataclass_fields__)

@@ -1,0 +1,253 @@
+"""
+Base, top and height of every feature of a layer, in metres.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from ..errors import FieldError, Finding, LevelError, some_ids
+from ..units import metres_per
+from .layers import LEVELS, SIZES, Layer, in_words
+from .lengths import read_lengths
+from .reading import RawLayer
+
+AGREE: Final = 0.001  # levels that differ by no more than this agree [m]
+_ABOVE_ZERO: Final = ("width", "diameter")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Levels:
+    """
+    Levels of a layer's features; columns as in ``Features``, shape (n,).
+
+    Parameters
+    ----------
+    base, top, height : ndarray of float
+        NaN where still open [m].
+    below : ndarray of bool
+        The base is to be taken from what the feature stands on.
+    base_from, top_from : ndarray of object
+        Where each came from; "" where still open.
+    """
+
+    base: np.ndarray
+    top: np.ndarray
+    height: np.ndarray
+    below: np.ndarray
+    base_from: np.ndarray
+    top_from: np.ndarray
+
+
+def levels_of(raw: RawLayer, *, unit: str = "m") -> tuple[RawLayer, Levels]:
+    """
+    Settle the levels of a layer's features.
+
+    Any two of base, top and height settle a feature. A base that is not given is the
+    lowest level of the site or what lies below, as the role has it; both stay open here.
+    Roles that are flat need no height.
+
+    Parameters
+    ----------
+    raw : RawLayer
+        The layer as read.
+    unit : {"m", "ft", "ft-us"}
+        Unit of the site, for layers without their own.
+
+    Returns
+    -------
+    raw : RawLayer
+        Without the features that cannot be settled; each of those is a finding.
+    levels : Levels
+        Of the features that are left.
+
+    Raises
+    ------
+    LevelError
+        If a level is no number, infinite or upside down, or nothing in the layer can
+        say how high its features are.
+    """
+    layer = raw.layer
+    _check_enough(layer)
+    unit = layer.unit or unit
+    given, findings = {}, []
+    for key in LEVELS:
+        given[key], found = _lengths(raw, key, unit)
+        findings += found
+    findings += _disagreements(raw, given)
+    levels = _settle(layer, given)
+    _check_upright(raw, levels)
+    return _drop_unsettled(raw.take(np.arange(len(raw)), *findings), levels)
+
+
+def sizes_of(raw: RawLayer, *, unit: str = "m") -> tuple[RawLayer, dict[str, np.ndarray]]:
+    """
+    Read width, diameter and clear stem of a layer's features.
+
+    Parameters
+    ----------
+    raw : RawLayer
+        The layer as read.
+    unit : {"m", "ft", "ft-us"}
+        Unit of the site, for layers without their own.
+
+    Returns
+    -------
+    raw : RawLayer
+        The same features with more findings.
+    sizes : dict of str to ndarray, shape (n,)
+        NaN where not given, or not above zero [m].
+
+    Raises
+    ------
+    FieldError
+        If a size is no number, or infinite.
+    """
+    sizes, findings = {}, []
+    for key in SIZES:
+        values, found = _lengths(raw, key, raw.layer.unit or unit, error=FieldError)
+        unusable = (values <= 0) if key in _ABOVE_ZERO else (values < 0)
+        sizes[key] = np.where(unusable, np.nan, values)
+        findings += found
+        findings += [
+            Finding(
+                severity="warning",
+                code="size-unusable",
+                layer=raw.layer.name,
+                source_id=str(raw.source_id[row]),
+                field=str(getattr(raw.layer, key)),
+                value=f"{values[row]:g} m",
+                message=f"A {key.replace('_', ' ')} of {values[row]:g} m is of no use and taken as missing.",
+            )
+            for row in np.flatnonzero(unusable)
+        ]
+    return raw.take(np.arange(len(raw)), *findings), sizes
+
+
+def _lengths(
+    raw: RawLayer, key: str, unit: str, *, error: type[LevelError] | type[FieldError] = LevelError
+) -> tuple[np.ndarray, list[Finding]]:
+    """One of the layer's values for each feature, from its number or its field [m]."""
+    value = getattr(raw.layer, key)
+    if key in raw.columns:
+        return read_lengths(
+            raw.columns[key],
+            layer=raw.layer.name,
+            field=str(value),
+            ids=raw.source_id,
+            unit=unit,
+            error=error,
+        )
+    number = np.nan if value is None or value == "below" else float(value) * metres_per(unit)
+    return np.full(len(raw), number), []
+
+
+def _check_enough(layer: Layer) -> None:
+    role = layer.role_row
+    if layer.top is None and layer.height is None and not role.flat:
+        raise LevelError(
+            f"Layer {layer.name!r} says nothing about how high its features are, and role {role.name!r} "
+            "needs it. Give `top` (an absolute level) or `height`: a number, or the name of a field."
+        )
+
+
+def _disagreements(raw: RawLayer, given: dict[str, np.ndarray]) -> list[Finding]:
+    over = given["top"] - given["base"] - given["height"]
+    return [
+        Finding(
+            severity="warning",
+            code="levels-disagree",
+            layer=raw.layer.name,
+            source_id=str(raw.source_id[row]),
+            field=str(raw.layer.height) if isinstance(raw.layer.height, str) else "",
+            value=f"{given['height'][row]:.6g} m",
+            message=(
+                f"Top {given['top'][row]:.6g} m less base {given['base'][row]:.6g} m is not the height "
+                f"{given['height'][row]:.6g} m; base and top are kept."
+            ),
+        )
+        for row in np.flatnonzero(np.abs(over) > AGREE)
+    ]
+
+
+def _settle(layer: Layer, given: dict[str, np.ndarray]) -> Levels:
+    base, top, height = given["base"], given["top"], given["height"]
+    role, n = layer.role_row, len(base)
+    base_from = np.where(np.isnan(base), "", in_words(layer, "base")).astype(object)
+    top_from = np.where(np.isnan(top), "", in_words(layer, "top")).astype(object)
+    if layer.base != "below":
+        fill = np.isnan(base) & ~np.isnan(top) & ~np.isnan(height)
+        base = np.where(fill, top - height, base)
+        base_from[fill] = f"top less height ({in_words(layer, 'height')})"
+    if role.flat:
+        height = np.where(np.isnan(height) & np.isnan(top), 0.0, height)
+    fill = np.isnan(top) & ~np.isnan(base) & ~np.isnan(height)
+    top = np.where(fill, base + height, top)
+    top_from[fill] = f"base plus height ({in_words(layer, 'height') or 'flat'})"
+    height = np.where(np.isnan(base) | np.isnan(top), height, top - base)
+    is_open = np.isnan(base)
+    stands = layer.base == "below" or role.base == "below"
+    base_from[is_open] = "below" if stands else "lowest"
+    return Levels(
+        base=base,
+        top=top,
+        height=height,
+        below=is_open & np.full(n, stands),
+        base_from=base_from,
+        top_from=top_from,
+    )
+
+
+def _check_upright(raw: RawLayer, levels: Levels) -> None:
+    bad = levels.height < -AGREE
+    if not bad.any():
+        return
+    row = int(np.flatnonzero(bad)[0])
+    named = [getattr(raw.layer, key) for key in LEVELS]
+    fields = " and ".join(repr(v) for v in named if isinstance(v, str) and v != "below")
+    base, top, height = (levels.base[row], levels.top[row], levels.height[row])
+    first = f"height {height:.6g} m" if np.isnan(base) else f"base {base:.6g} m, top {top:.6g} m"
+    raise LevelError(
+        f"Layer {raw.layer.name!r}: {int(bad.sum())} features have their top below their base "
+        f"(ids {some_ids(raw.source_id[bad])}; fields {fields or 'none'}; first: {first}). "
+        "Swap the two fields, or mend or drop these features."
+    )
+
+
+def _drop_unsettled(raw: RawLayer, levels: Levels) -> tuple[RawLayer, Levels]:
+    """Set aside what has neither top nor height; lift tops a hair below their base to it."""
+    short = np.isnan(levels.top) & np.isnan(levels.height)
+    if short.all():
+        raise LevelError(
+            f"Layer {raw.layer.name!r}: none of its {len(raw)} features has a level "
+            f"({_looked_in(raw.layer)} hold nothing usable). Fill them, or give a number."
+        )
+    findings = [
+        Finding(
+            severity="error",
+            code="no-level",
+            layer=raw.layer.name,
+            source_id=str(raw.source_id[row]),
+            field=_looked_in(raw.layer),
+            message="It has neither a top nor a height and is set aside.",
+        )
+        for row in np.flatnonzero(short)
+    ]
+    keep = np.flatnonzero(~short)
+    kept = {name: getattr(levels, name)[keep] for name in Levels.__dataclass_fields__}
+    upright = Levels(**kept)
+    hair = upright.height < 0
+    upright = replace(
+        upright,
+        height=np.where(hair, 0.0, upright.height),
+        top=np.where(hair & ~np.isnan(upright.base), upright.base, upright.top),
+    )
+    return raw.take(keep, *findings), upright
+
+
+def _looked_in(layer: Layer) -> str:
+    names = [v for v in (layer.top, layer.height) if isinstance(v, str)]
+    return " and ".join(names)

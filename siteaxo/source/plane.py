@@ -1,0 +1,283 @@
+"""
+The local plane: a projected CRS in metres on which the site is drawn.
+"""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Any, Final
+
+import numpy as np
+import pyproj
+import shapely
+from numpy.typing import ArrayLike
+from pyproj.aoi import AreaOfInterest
+from pyproj.crs import ProjectedCRS
+from pyproj.crs.coordinate_operation import TransverseMercatorConversion
+from pyproj.transformer import TransformerGroup
+
+from ..errors import CrsError
+from .datum import same_datum
+from .texts import horizontal
+
+Bounds = tuple[float, float, float, float]
+
+WIDEST: Final = 100_000.0  # a site wider than this is refused [m]
+FARTHEST_SCALE: Final = 0.01  # a plane whose scale is farther from 1 than this is refused [-]
+_PSEUDO_MERCATOR: Final = "Popular Visualisation Pseudo Mercator"
+_CONFORMAL: Final = 1e-5  # angular distortion below which a plane counts as conformal [degrees]
+_AROUND: Final = 0.5  # margin of the area for which datum shifts are chosen [degrees]
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlaneReport:
+    """
+    How true the local plane is over a site.
+
+    Parameters
+    ----------
+    scale_at_corners : tuple of float, length 4
+        Plane metres per true metre at left bottom, right bottom, right top, left top [-].
+    convergence_at_centre : float
+        From true north to grid north, clockwise positive [degrees].
+    datum_shift_accuracy_m : mapping of str to float or None
+        By name of each source CRS: accuracy of the shift to the plane's datum [m];
+        zero where there is no shift, None where it is not known.
+    """
+
+    scale_at_corners: tuple[float, float, float, float]
+    convergence_at_centre: float
+    datum_shift_accuracy_m: Mapping[str, float | None]
+
+    @property
+    def true_north_bearing(self) -> float:
+        """Direction of true north, clockwise from grid north [degrees]."""
+        return -self.convergence_at_centre if self.convergence_at_centre else 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class LocalPlane:
+    """
+    A projected CRS in metres, and the way onto it.
+
+    Use :meth:`centred_on` or :meth:`from_crs` to make one.
+
+    Parameters
+    ----------
+    crs : pyproj.CRS
+        The projected CRS.
+    area : tuple of float, optional
+        West, south, east and north of the site, to choose datum shifts for [degrees].
+
+    Examples
+    --------
+    >>> plane = LocalPlane.centred_on(5.0, 52.0)
+    >>> round(float(plane.scale_at(0.0, 0.0)), 9)
+    1.0
+    """
+
+    crs: pyproj.CRS
+    area: Bounds | None = field(default=None, compare=False)
+
+    @classmethod
+    def centred_on(
+        cls, lon: float, lat: float, *, datum: Any = "EPSG:4326", area: Bounds | None = None
+    ) -> LocalPlane:
+        """
+        Make a transverse Mercator plane with scale 1 along the meridian of a place.
+
+        Parameters
+        ----------
+        lon, lat : float
+            Centre of the site on *datum* [degrees].
+        datum : optional
+            Geographic CRS of the plane: anything pyproj takes.
+        area : tuple of float, optional
+            West, south, east and north of the site [degrees].
+
+        Returns
+        -------
+        LocalPlane
+            Its origin, where both coordinates are zero, is the centre.
+
+        Raises
+        ------
+        CrsError
+            If *datum* is not a geographic CRS, or the centre is not on the Earth.
+        """
+        geographic = pyproj.CRS.from_user_input(datum).to_2d()
+        if not geographic.is_geographic or not (abs(lat) <= 90 and abs(lon) <= 360):
+            raise CrsError(
+                f"A local plane cannot be centred on longitude {lon}, latitude {lat} of {geographic.name}."
+            )
+        crs = ProjectedCRS(
+            conversion=TransverseMercatorConversion(float(lat), float(lon), 0.0, 0.0, 1.0),
+            geodetic_crs=geographic,
+            name=f"Local plane at {lat:.6f}, {lon:.6f}",
+        )
+        return cls(crs=pyproj.CRS(crs.to_wkt()), area=area or (lon, lat, lon, lat))
+
+    @classmethod
+    def from_crs(cls, crs: Any, *, area: Bounds | None = None) -> LocalPlane:
+        """
+        Use a projected CRS in metres of the user's choice.
+
+        Parameters
+        ----------
+        crs
+            Anything pyproj takes.
+        area : tuple of float, optional
+            West, south, east and north of the site [degrees].
+
+        Raises
+        ------
+        CrsError
+            If it is unknown, not projected, not in metres, not east and north, or a
+            Mercator whose metres are not metres.
+        """
+        try:
+            plane = horizontal(pyproj.CRS.from_user_input(crs))
+        except pyproj.exceptions.CRSError as problem:
+            raise CrsError(
+                f"plane crs = {crs!r} is no known coordinate reference system ({problem}). "
+                "Use 'auto', a code such as 'EPSG:25832', or WKT."
+            ) from None
+        _check_plane(plane)
+        return cls(crs=plane, area=area)
+
+    @property
+    def wkt(self) -> str:
+        """The CRS as WKT 2."""
+        return str(self.crs.to_wkt("WKT2_2019"))
+
+    def to_plane(self, geometries: ArrayLike, crs: Any) -> np.ndarray:
+        """
+        Bring geometries from their CRS onto the plane.
+
+        Parameters
+        ----------
+        geometries : array_like of shapely geometries, shape (n,)
+            In *crs*, x before y whatever its official axis order.
+        crs
+            Anything pyproj takes.
+
+        Returns
+        -------
+        ndarray of object, shape (n,)
+            2D geometries [m]; coordinates that cannot be transformed are infinite.
+
+        Raises
+        ------
+        CrsError
+            If there is no way from one CRS to the other.
+        """
+        flat = shapely.force_2d(np.asarray(geometries, dtype=object))
+        source = horizontal(pyproj.CRS.from_user_input(crs))
+        if source.equals(self.crs, ignore_axis_order=True):
+            return flat
+        transformer = self._way_from(source)
+        return shapely.transform(flat, lambda x, y: transformer.transform(x, y), interleaved=False)
+
+    def to_lonlat(self, x: ArrayLike, y: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
+        """Longitude and latitude, on the plane's own datum, of points of the plane [degrees]."""
+        lon, lat = self._projection()(np.asarray(x, float), np.asarray(y, float), inverse=True)
+        return np.asarray(lon), np.asarray(lat)
+
+    def scale_at(self, x: ArrayLike, y: ArrayLike) -> np.ndarray:
+        """
+        Plane metres per true metre at points of the plane.
+
+        Parameters
+        ----------
+        x, y : array_like, shape (n,)
+            Places on the plane [m].
+
+        Returns
+        -------
+        ndarray, shape (n,)
+            Where scale depends on the direction, the one farthest from 1 [-].
+        """
+        factors = self._projection().get_factors(*self.to_lonlat(x, y))
+        mean = np.sqrt(np.asarray(factors.areal_scale))
+        most, least = np.asarray(factors.tissot_semimajor), np.asarray(factors.tissot_semiminor)
+        farthest = np.where(np.abs(most - 1) >= np.abs(least - 1), most, least)
+        return np.where(np.asarray(factors.angular_distortion) < _CONFORMAL, mean, farthest)
+
+    def convergence_at(self, x: float, y: float) -> float:
+        """Angle from true north to grid north at a point of the plane, clockwise positive [degrees]."""
+        return float(self._projection().get_factors(*self.to_lonlat(x, y)).meridian_convergence)
+
+    def report(self, bounds: Bounds, sources: Iterable[Any] = ()) -> PlaneReport:
+        """
+        Say how true the plane is over a site.
+
+        Parameters
+        ----------
+        bounds : tuple of float
+            Left, bottom, right and top of the site on the plane [m].
+        sources : iterable
+            CRSs that the site's layers come in.
+        """
+        left, bottom, right, top = bounds
+        corners = self.scale_at([left, right, right, left], [bottom, bottom, top, top])
+        centre = self.convergence_at((left + right) / 2, (bottom + top) / 2)
+        accuracies = {}
+        for source in sources:
+            flat = horizontal(pyproj.CRS.from_user_input(source))
+            accuracies[flat.name] = self.shift_accuracy(flat)
+        return PlaneReport(
+            scale_at_corners=tuple(float(k) for k in corners),  # type: ignore[arg-type]
+            convergence_at_centre=centre,
+            datum_shift_accuracy_m=MappingProxyType(accuracies),
+        )
+
+    def shift_accuracy(self, crs: pyproj.CRS) -> float | None:
+        """Accuracy of the datum shift from *crs* [m]: zero where there is none, None if not known."""
+        if same_datum(crs, self.crs):
+            return 0.0
+        accuracy = float(self._way_from(crs).accuracy)
+        return accuracy if accuracy >= 0 else None
+
+    def _projection(self) -> pyproj.Proj:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", UserWarning)
+            return pyproj.Proj(self.crs)
+
+    def _way_from(self, source: pyproj.CRS) -> pyproj.Transformer:
+        area: Any = None if self.area is None else AreaOfInterest(*_widened(self.area))
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", UserWarning)  # grids not at hand show in the accuracy
+            group = TransformerGroup(source, self.crs, always_xy=True, area_of_interest=area)
+        if not group.transformers:
+            raise CrsError(f"There is no transformation from {source.name} to {self.crs.name}.")
+        return group.transformers[0]
+
+
+def _check_plane(crs: pyproj.CRS) -> None:
+    advice = "Use 'auto', or the code of a projected CRS in metres such as a national grid."
+    if not crs.is_projected:
+        raise CrsError(f"plane crs {crs.name} is not projected: its coordinates are no lengths. {advice}")
+    if crs.coordinate_operation is not None and crs.coordinate_operation.method_name == _PSEUDO_MERCATOR:
+        raise CrsError(
+            f"plane crs {crs.name}: its metres are not metres (at 50 degrees of latitude they are "
+            f"1.6 times too long), so no scale would be true. {advice}"
+        )
+    for axis in crs.axis_info:
+        if axis.unit_conversion_factor != 1.0:
+            raise CrsError(f"plane crs {crs.name} is in {axis.unit_name}, not in metres. {advice}")
+    if sorted(axis.direction.lower() for axis in crs.axis_info) != ["east", "north"]:
+        raise CrsError(f"plane crs {crs.name}: its axes do not point east and north. {advice}")
+
+
+def _widened(area: Bounds) -> Bounds:
+    west, south, east, north = area
+    turned = (west + 540.0) % 360.0 - 180.0 if abs(west) > 180 else west
+    return (
+        max(turned - _AROUND, -180.0),
+        max(south - _AROUND, -90.0),
+        min(turned + (east - west) + _AROUND, 180.0),
+        min(north + _AROUND, 90.0),
+    )

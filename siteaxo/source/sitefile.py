@@ -1,0 +1,188 @@
+"""
+The site file: TOML that says which layers a site has and how it is drawn.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final, TypeVar
+
+from ..checks import nearest
+from ..errors import SiteaxoError, SiteFileError
+from .layers import Layer, known_keys
+from .site import VIEW_OPTIONS, SheetSettings, SiteData, ViewSettings
+
+_TABLES: Final = ("name", "plane", "levels", "layer", "view", "sheet")
+_PLANE: Final = ("crs", "base_line")
+_LEVELS: Final = ("unit", "drawn_in_place")
+_SHEET: Final = ("size", "scale", "title", "orientation")
+
+S = TypeVar("S", bound=SiteData)
+
+
+def read_site_data(
+    path: str | os.PathLike[str],
+    cls: type[S] = SiteData,  # type: ignore[assignment]
+    *,
+    allow_outside: bool = False,
+) -> S:
+    """
+    Read a site file.
+
+    Parameters
+    ----------
+    path : path
+        The TOML file; the sources of its layers are relative to it.
+    cls : type
+        What to make: SiteData, or a class derived from it.
+    allow_outside : bool
+        Take sources with an absolute path or with ".." in it.
+
+    Returns
+    -------
+    SiteData
+        Or *cls*.
+
+    Raises
+    ------
+    SiteFileError
+        If the file is missing, is not TOML, or says something unknown; the message
+        names the nearest known key.
+    SiteaxoError
+        Of the kind that fits, if a value is not what it should be.
+    """
+    return cls(**parse_site_file(path, allow_outside=allow_outside))
+
+
+def parse_site_file(path: str | os.PathLike[str], *, allow_outside: bool = False) -> dict[str, Any]:
+    """
+    Read a site file into the arguments of SiteData.
+
+    Parameters
+    ----------
+    path : path
+        The TOML file.
+    allow_outside : bool
+        Take sources with an absolute path or with ".." in it.
+
+    Returns
+    -------
+    dict
+        Keyword arguments of SiteData.
+
+    Raises
+    ------
+    SiteaxoError
+        As for :func:`read_site_data`.
+    """
+    file = Path(path)
+    reader = _Reader(file=file, allow_outside=allow_outside)
+    content = _load(file)
+    reader.check_keys(content, _TABLES, "the site file")
+    plane = reader.table(content, "plane", _PLANE)
+    levels = reader.table(content, "levels", _LEVELS)
+    site: dict[str, Any] = {"name": content.get("name", file.stem), "layers": reader.layers(content)}
+    renamed = {"crs": "plane_crs"}
+    site.update({renamed.get(key, key): value for key, value in {**plane, **levels}.items()})
+    if "view" in content:
+        site["view"] = reader.view(content)
+    site["sheet"] = reader.made(SheetSettings, reader.table(content, "sheet", _SHEET), "[sheet]")
+    return site
+
+
+def _load(file: Path) -> dict[str, Any]:
+    if file.is_dir():
+        raise SiteFileError(f"{file} is a folder. Name the site file in it, e.g. {file / 'site.toml'}.")
+    if not file.is_file():
+        raise SiteFileError(f"There is no site file {file}. Check the path and its spelling.")
+    try:
+        return tomllib.loads(file.read_bytes().decode("utf-8-sig"))
+    except UnicodeDecodeError as problem:
+        raise SiteFileError(
+            f"{file} is not written in UTF-8 (byte {problem.start}). Save it as UTF-8."
+        ) from None
+    except tomllib.TOMLDecodeError as problem:
+        raise SiteFileError(f"{file} is not valid TOML: {problem}.") from None
+    except RecursionError:
+        raise SiteFileError(f"{file} is nested too deeply to be a site file.") from None
+    except OSError as problem:
+        raise SiteFileError(f"{file} cannot be read ({problem.strerror}).") from None
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Reader:
+    """Makes settings of the tables of one site file, and says where something is wrong."""
+
+    file: Path
+    allow_outside: bool
+
+    def check_keys(self, table: Mapping[str, Any], known: Iterable[str], where: str) -> None:
+        """Refuse keys that are not known, and numbers that are not finite."""
+        words = list(known)
+        for key, value in table.items():
+            if key not in words:
+                raise SiteFileError(f"{self.file}: unknown key {key!r} in {where}. {nearest(key, words)}")
+            if isinstance(value, float) and not math.isfinite(value):
+                raise SiteFileError(f"{self.file}: {key} in {where} must be a finite number, not {value}.")
+
+    def table(self, content: Mapping[str, Any], name: str, known: Iterable[str]) -> dict[str, Any]:
+        """One table of the file, with its keys checked; empty where there is none."""
+        table = content.get(name, {})
+        if not isinstance(table, dict):
+            raise SiteFileError(f"{self.file}: {name} must be a table, written as [{name}].")
+        self.check_keys(table, known, f"[{name}]")
+        return table
+
+    def made(self, kind: type[Any], arguments: dict[str, Any], where: str) -> Any:
+        """Make one object, naming file and place in the message when that fails."""
+        try:
+            return kind(**arguments)
+        except SiteaxoError as problem:
+            raise type(problem)(f"{self.file}, {where}: {problem}") from None
+        except TypeError as problem:
+            raise SiteFileError(f"{self.file}, {where}: {problem}.") from None
+
+    def view(self, content: Mapping[str, Any]) -> ViewSettings:
+        """The [view] table."""
+        every = {"kind", *(name for names in VIEW_OPTIONS.values() for name in names)}
+        options = dict(self.table(content, "view", every))
+        kind = options.pop("kind", "planometric")
+        return self.made(ViewSettings, {"kind": kind, "options": options}, "[view]")
+
+    def layers(self, content: Mapping[str, Any]) -> list[Layer]:
+        """The [[layer]] tables."""
+        tables = content.get("layer", [])
+        if not isinstance(tables, list) or not all(isinstance(table, dict) for table in tables):
+            raise SiteFileError(f"{self.file}: write each layer under a line of its own, [[layer]].")
+        if not tables:
+            raise SiteFileError(f"{self.file} has no layers. Add one under a line [[layer]].")
+        return [self.layer(table, number) for number, table in enumerate(tables, start=1)]
+
+    def layer(self, table: dict[str, Any], number: int) -> Layer:
+        """One [[layer]] table, its source resolved."""
+        where = f"[[layer]] {table.get('name', f'number {number}')!r}"
+        self.check_keys(table, known_keys(), where)
+        for key in ("name", "role", "source"):
+            if key not in table:
+                raise SiteFileError(f'{self.file}: {where} has no {key}. Add {key} = "...".')
+        return self.made(Layer, {**table, "source": self.source(table["source"], where)}, where)
+
+    def source(self, source: object, where: str) -> Path:
+        """Path of a source, relative to the site file and inside its folder."""
+        if not isinstance(source, str) or not source:
+            raise SiteFileError(f"{self.file}: source in {where} must be the path of a file, not {source!r}.")
+        path = Path(source)
+        outside = path.is_absolute() or ".." in path.parts
+        if "://" in source or source.startswith("/vsi") or "\0" in source:
+            raise SiteFileError(f"{self.file}: source {source!r} in {where} is no file on disk.")
+        if outside and not self.allow_outside:
+            raise SiteFileError(
+                f"{self.file}: source {source!r} in {where} lies outside the folder of the site file. "
+                "Put it beside the site file, or allow sources outside."
+            )
+        return self.file.parent / path
