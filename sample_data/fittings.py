@@ -1,7 +1,7 @@
 """
 What stands on the ground of Wrenlow Quarry Garden: buildings, canopy, kiln, furniture, rails.
 
-Seats, planters, posts and rails have no levels of their own: they stand on what is below them.
+Seats, planters and rails have no levels of their own: they stand on what is below them.
 """
 
 from __future__ import annotations
@@ -9,11 +9,16 @@ from __future__ import annotations
 from groundwork import (
     APSE,
     AXIS_X,
+    AXIS_Y,
+    DECK,
     EDGE,
+    LANDING,
+    NORTH,
     R_APSE,
     R_BASIN,
     R_COURT,
     R_GROVE,
+    RAMP_HEAD,
     RUN,
     Row,
 )
@@ -23,7 +28,7 @@ from shapely import LineString, Polygon
 FOOT = 0.3048
 PAVILION = rect(AXIS_X - 3.6, 1.2, AXIS_X + 3.6, 5.6)
 CANOPY = rect(AXIS_X - 4.2, 5.6, AXIS_X + 4.2, 8.4)
-GATE = [(0.35, 12.55), (0.35, 16.45)]
+GATE = [(0.35, AXIS_Y - 1.95), (0.35, AXIS_Y + 1.95)]
 
 
 def building_rows() -> list[Row]:
@@ -57,13 +62,13 @@ def canopy_posts() -> list[Polygon]:
 
 
 def post_rows() -> list[Row]:
-    """Posts of the canopy and of the belvedere."""
-    tea = [{"geometry": post, "name": "Canopy post", "height_m": 2.7} for post in canopy_posts()]
-    belvedere = [
-        {"geometry": square(22.0, y, 0.22), "name": "Belvedere post", "height_m": GROVE - BASIN}
-        for y in (27.4, 31.6)
+    """Posts of the canopy and of the belvedere: with levels, for the belvedere's stand under a deck."""
+    tea = [(post, "Canopy post", BASIN + 2.7) for post in canopy_posts()]
+    belvedere = [(square(22.0, y, 0.22), "Belvedere post", GROVE) for y in (DECK[0] + 0.4, DECK[1] - 0.4)]
+    return [
+        {"geometry": post, "name": name, "base_lvl": BASIN, "top_lvl": top}
+        for post, name, top in [*tea, *belvedere]
     ]
-    return [*tea, *belvedere]
 
 
 def kiln_rows() -> list[Row]:
@@ -72,10 +77,11 @@ def kiln_rows() -> list[Row]:
 
     The plan stays on the setting-out grid in metres; the levels are in feet.
     """
-    body = rect(3.9, 40.2, 9.1, 45.4)
-    arch = rect(3.9, 41.9, 5.2, 43.7)
-    pot = disc(1.1, centre=(6.5, 42.8))
-    buttresses = [rect(3.1, y, 3.9, y + 0.9) for y in (40.2, 44.5)]
+    y = NORTH - 3.1
+    body = rect(3.9, y - 2.5, 9.1, y + 2.5)
+    arch = rect(3.9, y - 0.9, 5.2, y + 0.9)
+    pot = disc(1.1, centre=(6.5, y))
+    buttresses = [rect(3.1, foot, 3.9, foot + 0.9) for foot in (y - 2.5, y + 1.6)]
     spring, rim = LOWER + 2.0, LOWER + 4.1
     parts = [
         ("Draw arch stage", body - arch, LOWER, spring),
@@ -93,17 +99,17 @@ def seat_rows() -> list[Row]:
     """Benches as centre lines."""
     lines = {
         "Basin bench": [
-            [(11.0, 9.2), (11.0, 11.2)],
-            [(11.0, 17.8), (11.0, 19.8)],
-            [(21.0, 9.2), (21.0, 11.2)],
-            [(21.0, 17.8), (21.0, 19.8)],
+            [(11.0, 9.5), (11.0, 11.3)],
+            [(11.0, 17.7), (11.0, 19.5)],
+            [(21.0, 9.5), (21.0, 11.3)],
+            [(21.0, 17.7), (21.0, 19.5)],
         ],
         "Apse bench": [arc(R_APSE - 0.75, -75, 75, centre=APSE, facet=15)],
         "Court bench": [arc(R_COURT - 0.6, -60, 18)],
-        "Deck bench": [[(26.7, 28.2), (26.7, 30.8)]],
+        "Deck bench": [[(26.7, DECK[0] + 1.2), (26.7, DECK[1] - 1.2)]],
         "Grove bench": [[(27.5, 11.6), (29.5, 11.6)], [(25.6, 1.4), (25.6, 3.4)], [(25.6, 6.6), (25.6, 8.6)]],
         "Ledge bench": [arc(R_GROVE + 0.9, 30, 42), arc(R_GROVE + 0.9, 54, 66)],
-        "Lawn bench": [[(4.55, 23.0), (4.55, 25.0)], [(4.55, 31.0), (4.55, 33.0)]],
+        "Lawn bench": [[(4.55, 23.0), (4.55, 25.0)], [(4.55, 30.0), (4.55, 32.0)]],
         "Tea bench": [[(13.6, 6.4), (15.2, 6.4)], [(17.8, 6.4), (19.4, 6.4)]],
     }
     return [
@@ -115,9 +121,11 @@ def seat_rows() -> list[Row]:
 
 def planter_rows() -> list[Row]:
     """Planters in the herb court, on the bastion and the deck, beside the stair, under the canopy."""
-    herb = [rect(7.4, y, 8.5, y + 1.8) for y in (2.0, 4.4, 6.8)]
-    herb += [rect(5.6, y, 6.7, y + 1.8) for y in (4.4, 6.8)]
-    deck = [rect(21.3, 27.4, 22.9, 28.1), rect(21.3, 30.9, 22.9, 31.6), rect(24.4, 31.0, 26.2, 31.6)]
+    south, north = DECK
+    herb = [rect(7.5, y, 8.6, y + 1.8) for y in (2.7, 4.95, 7.2)]
+    herb += [rect(5.8, y, 6.9, y + 1.8) for y in (4.95, 7.2)]
+    deck = [rect(21.6, y, 23.2, y + 0.7) for y in (south + 0.4, north - 1.1)]
+    deck += [rect(26.0, y, 27.0, y + 0.6) for y in (south + 0.3, north - 0.9)]
     groups: list[tuple[str, float, list[Polygon]]] = [
         ("Herb bed", 0.45, herb),
         ("Bastion planter", 0.6, [rect(7.45, 9.9, 9.1, 11.1)]),
@@ -136,36 +144,31 @@ def rail_lines() -> dict[str, list[tuple[float, float]]]:
     """Course of every rail: along copings, deck, bastions and the outer side of the ramp."""
     y, half, inset = CENTRE[1], 0.2, 0.1
     edge, ramp = EDGE - half, 7.35
-    head = 19.5
-    rest, foot = head + RUN, head + RUN + 1.5
+    rim, south, north = y + 3.85, DECK[0] + 0.1, DECK[1] - 0.1
+    rest, foot = RAMP_HEAD + RUN, RAMP_HEAD + RUN + LANDING
     return {
         "Lane rail south": [(edge, 0.4), (edge, 9.3)],
         "Lane rail north": [(edge, 19.7), (edge, y + R_BASIN - half)],
         "Grove end rail": [(edge, y + R_BASIN), (edge, y + R_GROVE)],
-        "Ledge end rail": [(edge, y + R_GROVE), (edge, y + 16.3)],
+        "Ledge end rail": [(edge, y + R_GROVE), (edge, NORTH - half)],
         "Bastion rail south": [(EDGE, 9.65), (7.2, 9.65), (7.2, 11.5)],
         "Bastion rail north": [(7.2, 17.5), (7.2, 19.4)],
         "Grove rail south": [(24.3, 0.4), (24.3, 11.9)],
-        "Grove rail": [(24.3, 17.1), (24.3, 26.9)],
+        "Grove rail": [(24.3, 17.1), (24.3, DECK[0] - 0.1)],
         "Grove rail north": [*arc(R_BASIN - half, 24, 90), (EDGE + inset, y + R_BASIN - half)],
         "Ledge rail": [
-            (28.9, 21.8),
+            (28.3, 21.8),
             (27.8, 21.8),
             *arc(R_GROVE - half, 0, 90),
             (EDGE + inset, y + R_GROVE - half),
         ],
-        "Ledge rail east": [(32.1, 21.8), (32.6, 21.8)],
-        "Court rail": [
-            (14.4, 33.35),
-            (13.45, 33.35),
-            *arc(R_COURT - 0.15, 132, 408),
-            (19.55, 33.35),
-            (18.6, 33.35),
-        ],
-        "Deck rail": [(24.3, 27.1), (21.0, 27.1), (21.0, 31.9), (24.0, 31.9)],
+        "Ledge rail east": [(31.3, 21.8), (32.3, 21.8)],
+        "Court rail": [(14.4, rim), (13.45, rim), *arc(R_COURT - 0.15, 132, 342)],
+        "Court rail north": [*arc(R_COURT - 0.15, 18, 48), (19.55, rim), (18.6, rim)],
+        "Deck rail": [(24.3, south), (21.3, south), (21.3, north), (24.0, north)],
         "Ramp rail lower": [(ramp, foot), (ramp, foot + RUN)],
         "Ramp rail rest": [(ramp, rest), (ramp, foot)],
-        "Ramp rail upper": [(ramp, head), (ramp, rest)],
+        "Ramp rail upper": [(ramp, RAMP_HEAD), (ramp, rest)],
     }
 
 

@@ -31,15 +31,17 @@ Row = dict[str, Any]
 
 AXIS_X, AXIS_Y = CENTRE[0], 14.5  # the two axes cross in the middle of the basin
 EDGE = 9.5  # x of the edge between the lower terrace and the rest
-R_BASIN, R_GROVE, R_LEDGE = 8.0, 11.5, 16.5  # outer radii of the bent terraces
+R_BASIN, R_GROVE, R_LEDGE = 8.0, 11.5, 16.2  # outer radii of the bent terraces
 R_COURT = 5.0
+EAST, NORTH = CENTRE[0] + R_LEDGE, CENTRE[1] + R_LEDGE  # where the straight sides of the site lie
 WALL = 0.4  # thickness of the retaining walls
 SHOW = 0.1  # their coping stands so far above the upper terrace
 RAMP = (7.3, 9.1)  # x range of the ramp
-RUN = 8.4  # length of each run: 0.60 m in 8.40 m is 1 in 14
-WEST_SIDE = [(7.0, 0.0), (0.0, 11.5), (0.0, 27.0), (2.3, 46.0)]
-APSE = (33.0, AXIS_Y)  # centre of the apse at the east end of the axis
+RAMP_HEAD, RUN, LANDING = 19.5, 7.8, 1.6  # each run rises 0.60 m in 7.80 m, 1 in 13
+WEST_SIDE = [(8.0, 0.0), (0.0, 12.0), (0.0, 26.0), (2.2, NORTH)]
+APSE = (EAST, AXIS_Y)  # centre of the apse at the east end of the axis
 R_APSE = 2.25
+DECK = (CENTRE[1] - 2.5, CENTRE[1] + 2.5)  # y range of the belvedere
 
 
 def _apse() -> list[tuple[float, float]]:
@@ -49,7 +51,7 @@ def _apse() -> list[tuple[float, float]]:
 
 def east_side() -> list[tuple[float, float]]:
     """The boundary from the south-east corner to the north, around the quarry face."""
-    return [(33.0, 0.0), *_apse(), *arc(R_LEDGE, 0, 90)]
+    return [(EAST, 0.0), *_apse(), *arc(R_LEDGE, 0, 90)]
 
 
 def boundary() -> Polygon:
@@ -71,12 +73,10 @@ def bastions() -> list[Polygon]:
 def ramp_parts() -> tuple[Polygon, Polygon, Polygon]:
     """Upper run, lower run, and the half-way platform with what carries the upper run."""
     west, east = RAMP
-    head = 19.5
-    rest = head + RUN
-    foot = rest + 1.5 + RUN
-    upper = rect(west, head, east, rest)
-    lower = rect(west, rest + 1.5, east, foot)
-    return upper, lower, rect(west, head, east, rest + 1.5)
+    rest = RAMP_HEAD + RUN
+    upper = rect(west, RAMP_HEAD, east, rest)
+    lower = rect(west, rest + LANDING, east, rest + LANDING + RUN)
+    return upper, lower, rect(west, RAMP_HEAD, east, rest + LANDING)
 
 
 def court() -> Polygon:
@@ -130,15 +130,15 @@ def step_rows() -> list[Row]:
     flights = [
         ("Main stair", rect(EDGE - going, 11.5, EDGE, 17.5), LOWER, BASIN),
         ("Grove stair", rect(24.5 - going, 12.0, 24.5, 17.0), BASIN, GROVE),
-        ("Ledge stair", rect(29.0, 22.0 - going, 32.0, 22.0), GROVE, LEDGE),
+        ("Ledge stair", rect(28.4, 22.0 - going, 31.2, 22.0), GROVE, LEDGE),
         (
             "Court steps",
             rect(AXIS_X - 2.0, CENTRE[1] + 4.0 - going, AXIS_X + 2.0, CENTRE[1] + 4.0),
             COURT,
             BASIN,
         ),
-        ("Deck steps south", rect(25.0, 26.3, 27.2, 27.0), GROVE, GROVE + 0.45),
-        ("Deck steps north", rect(24.4, 32.0, 26.6, 32.7), GROVE, GROVE + 0.45),
+        ("Deck steps south", rect(25.0, DECK[0] - 0.7, 27.2, DECK[0]), GROVE, GROVE + 0.45),
+        ("Deck steps north", rect(24.4, DECK[1], 26.6, DECK[1] + 0.7), GROVE, GROVE + 0.45),
     ]
     return [
         {"geometry": shape, "name": name, "foot_lvl": foot, "head_lvl": head}
@@ -147,7 +147,7 @@ def step_rows() -> list[Row]:
 
 
 def ramp_rows() -> list[Row]:
-    """Two runs at 1 in 14 with a landing between them."""
+    """Two runs at 1 in 13 with a landing between them."""
     upper, lower, _ = ramp_parts()
     return [
         {"geometry": lower, "name": "Lower run", "foot_lvl": LOWER, "head_lvl": REST},
@@ -157,7 +157,7 @@ def ramp_rows() -> list[Row]:
 
 def deck() -> Polygon:
     """The belvedere: from the foot of the ledge wall out over the rim of the court."""
-    return rect(20.9, 27.0, 30.0, 32.0) & _inside(R_GROVE - WALL)
+    return rect(21.2, DECK[0], 30.0, DECK[1]) & _inside(R_GROVE - WALL)
 
 
 def deck_rows() -> list[Row]:
@@ -174,14 +174,14 @@ def retaining_walls() -> list[tuple[str, Polygon, float, float]]:
     """Name, plan, foot and coping level of every retaining wall; each stands on the lower side."""
     site, hill, y = boundary(), rect(EDGE, -5.0, 40.0, 60.0), CENTRE[1]
     edge = rect(EDGE - WALL, 0.0, EDGE, 60.0) & site
-    belvedere = rect(20.0, 27.0, 30.0, 32.0)
+    belvedere = rect(20.0, DECK[0], 30.0, DECK[1])
     grove = _strip_inside(R_BASIN) & site & hill
     ledge = (_strip_inside(R_GROVE) & site & hill) - rect(0.0, 0.0, 40.0, 21.6)
-    ledge |= rect(28.0, 21.6, 29.0, 22.0)
+    ledge |= rect(28.0, 21.6, 28.4, 22.0)
     grove_south, grove_mid, grove_north = (
         grove & rect(0.0, 0.0, 40.0, 12.0),
-        grove & rect(0.0, 17.0, 40.0, 27.0),
-        grove - rect(0.0, 0.0, 40.0, 32.0),
+        grove & rect(0.0, 17.0, 40.0, DECK[0]),
+        grove - rect(0.0, 0.0, 40.0, DECK[1]),
     )
     return [
         ("Lane wall south", edge & rect(0.0, 0.0, 40.0, 9.5), LOWER, BASIN + SHOW),
@@ -193,7 +193,7 @@ def retaining_walls() -> list[tuple[str, Polygon, float, float]]:
         ("Belvedere wall", grove & belvedere, BASIN, GROVE),
         ("Grove wall north", grove_north, BASIN, GROVE + SHOW),
         ("Ledge wall", ledge, GROVE, LEDGE + SHOW),
-        ("Ledge wall east", rect(32.0, 21.6, 33.0, 22.0), GROVE, LEDGE + SHOW),
+        ("Ledge wall east", rect(31.2, 21.6, EAST, 22.0), GROVE, LEDGE + SHOW),
         ("Court wall", court_wall(), COURT, BASIN + SHOW),
     ]
 
@@ -219,22 +219,26 @@ def wall_rows() -> list[Row]:
 
 def quarry_parapet() -> Polygon:
     """The free-standing wall at the foot of the quarry face, 0.3 m thick along the boundary."""
-    outer = [(33.0, 22.0), *arc(R_LEDGE, 0, 90), (EDGE, CENTRE[1] + R_LEDGE)]
-    inner = [(32.7, 22.0), *arc(R_LEDGE - 0.3, 0, 90), (EDGE, CENTRE[1] + R_LEDGE - 0.3)]
+    outer = [(EAST, 22.0), *arc(R_LEDGE, 0, 90), (EDGE, NORTH)]
+    inner = [(EAST - 0.3, 22.0), *arc(R_LEDGE - 0.3, 0, 90), (EDGE, NORTH - 0.3)]
     return Polygon([*outer, *inner[::-1]])
+
+
+def along_lane(inset: float, start: float, stop: float) -> LineString:
+    """A line inside the lane boundary, between two values of y."""
+    line = LineString(WEST_SIDE).offset_curve(-inset, join_style="mitre")
+    return line & rect(-5.0, start, 15.0, stop)
 
 
 def free_wall_rows() -> list[Row]:
     """Free-standing walls as centre lines with a width and a height above what they stand on."""
-    grove = LineString([(24.5, 0.0), (33.0, 0.0), *_apse(), (33.0, 21.6)]).offset_curve(
-        0.15, join_style="mitre"
-    )
+    edge = LineString([(24.5, 0.0), (EAST, 0.0), *_apse(), (EAST, 21.6)])
     lines = [
-        ("Grove boundary wall", grove, 0.3, 1.1),
+        ("Grove boundary wall", edge.offset_curve(0.15, join_style="mitre"), 0.3, 1.1),
         ("Basin boundary wall", LineString([(EDGE, 0.15), (24.1, 0.15)]), 0.3, 0.9),
-        ("Gate wing south", LineString([(0.35, 11.6), (0.35, 12.3)]), 0.3, 1.2),
-        ("Gate wing north", LineString([(0.35, 16.7), (0.35, 19.5)]), 0.3, 1.2),
-        ("Herb court wall", LineString([(3.2, 8.0), (3.2, 9.35), (5.0, 9.35)]), 0.3, 0.5),
+        ("Gate wing south", along_lane(0.35, 9.6, AXIS_Y - 2.2), 0.3, 1.2),
+        ("Gate wing north", along_lane(0.35, AXIS_Y + 2.2, 19.5), 0.3, 1.2),
+        ("Herb court wall", LineString([(3.9, 8.3), (3.9, 9.35), (5.6, 9.35)]), 0.3, 0.5),
     ]
     return [
         {"geometry": line, "name": name, "width_m": width, "height_m": height}

@@ -33,6 +33,7 @@ import surfaces
 from setting_out import to_national_grid
 
 PLACE = "Wrenlow Quarry Garden"
+TITLE = "Four terraces around a sunken court"
 FOLDER = "wrenlow"
 NATIONAL_GRID = "EPSG:27700"
 SATELLITE = "EPSG:4326"
@@ -160,7 +161,7 @@ def standing_sheets() -> list[Sheet]:
             rows=fittings.kiln_rows(),
             keys={"base": "base_ft", "top": "top_ft", "unit": "ft"},
         ),
-        Sheet(name="posts", role="structure", mark="C", rows=fittings.post_rows(), keys=standing),
+        Sheet(name="posts", role="structure", mark="C", rows=fittings.post_rows(), keys=slab),
         Sheet(name="roof", role="roof", mark="Z", rows=fittings.roof_rows(), keys=slab),
         Sheet(name="canopy", role="canopy", mark="Y", rows=fittings.canopy_rows(), keys=slab),
         Sheet(name="planters", role="planter", mark="J", rows=fittings.planter_rows(), keys=standing),
@@ -178,13 +179,24 @@ def sheets() -> list[Sheet]:
     return [*ground_sheets(), *standing_sheets()]
 
 
+def reference_system(code: str) -> pyproj.CRS:
+    """The CRS of a code; the grid in feet, which has none, gets a name."""
+    crs = pyproj.CRS(code)
+    if code != GRID_IN_FEET:
+        return crs
+    definition = crs.to_json_dict()
+    definition["name"] = "OSGB36 / National Grid in feet"
+    definition["base_crs"]["name"] = "OSGB36"
+    return pyproj.CRS.from_json_dict(definition)
+
+
 def frame(sheet: Sheet) -> geopandas.GeoDataFrame:
     """The layer as a table in its own CRS, each feature with an id of its own."""
     fields = [{key: value for key, value in row.items() if key != "geometry"} for row in sheet.rows]
     rows = [{"feat_id": f"{sheet.mark}{n:02d}"} | row for n, row in enumerate(fields, start=1)]
     shapes = to_national_grid([row["geometry"] for row in sheet.rows])
     table = geopandas.GeoDataFrame(rows, geometry=shapes, crs=NATIONAL_GRID).round(9)
-    return table if sheet.crs == NATIONAL_GRID else table.to_crs(pyproj.CRS(sheet.crs))
+    return table if sheet.crs == NATIONAL_GRID else table.to_crs(reference_system(sheet.crs))
 
 
 def write(sheet: Sheet, folder: Path) -> None:
@@ -229,7 +241,7 @@ def site_file(layers: list[Sheet]) -> str:
         "[sheet]",
         'size = "A3"',
         "scale = 200",
-        f'title = "{PLACE}"',
+        f'title = "{TITLE}"',
     ]
     for sheet in layers:
         keys: dict[str, Any] = {"name": sheet.name, "source": sheet.file}

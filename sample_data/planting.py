@@ -5,19 +5,20 @@ The planting of Wrenlow Quarry Garden: trees in a grove, along the quarry face a
 from __future__ import annotations
 
 import numpy as np
-from groundwork import Row
-from setting_out import arc
+from groundwork import DECK, NORTH, Row, along_lane
+from setting_out import CENTRE, arc
 from shapely import LineString, Point
 
 SEED = 1847
 GROVE_X = (26.5, 29.0, 31.5)
 GROVE_Y = (1.9, 4.4, 6.9, 9.4)
+R_FACE = 14.9  # the row along the quarry face
 GATE_TREES = ((2.2, 10.6), (2.2, 18.4))
 
 # species: height, crown diameter, clear stem [m]
 SPECIES = {
     "Tilia × europaea": (5.2, 3.1, 2.1),
-    "Sorbus aria": (4.0, 3.4, 1.5),
+    "Sorbus aria": (3.6, 3.4, 1.3),
     "Betula pendula": (4.8, 3.4, 1.8),
     "Malus sylvestris": (3.8, 3.5, 1.5),
     "Acer campestre": (4.6, 3.6, 1.7),
@@ -27,15 +28,16 @@ SPECIES = {
 
 def tree_places() -> list[tuple[str, str, tuple[float, float]]]:
     """Species, group and place of every tree."""
+    east, north = CENTRE[0] + R_FACE, CENTRE[1] + R_FACE
     groups = [
         ("Tilia × europaea", "grove", [(x, y) for y in GROVE_Y for x in GROVE_X]),
-        ("Sorbus aria", "quarry face", [*arc(15.55, 0, 90, facet=90 / 8), (13.45, 45.05), (10.4, 45.05)]),
-        ("Sorbus aria", "quarry face", [(32.05, 23.4), (32.05, 26.45)]),
+        ("Sorbus aria", "quarry face", [*arc(R_FACE, 0, 90, facet=90 / 8), (13.5, north), (10.5, north)]),
+        ("Sorbus aria", "quarry face", [(east, 25.1), (east, 22.7)]),
         ("Betula pendula", "lower lawn", [(1.8, 23.2), (1.7, 27.4), (2.8, 29.3), (2.3, 33.8), (3.3, 36.2)]),
-        ("Malus sylvestris", "basin lawn", [(13.3, 22.3), (19.6, 22.3), (22.5, 23.0)]),
+        ("Malus sylvestris", "basin lawn", [(12.4, 21.2), (20.7, 21.2), (23.0, 22.2)]),
         ("Malus sylvestris", "gate", list(GATE_TREES)),
         ("Acer campestre", "pavilion", [(10.7, 3.0), (22.4, 3.0)]),
-        ("Cercidiphyllum japonicum", "north lawn", [(20.9, 34.6), (19.2, 36.0), (17.3, 36.4)]),
+        ("Cercidiphyllum japonicum", "north lawn", [(20.9, 33.1), (19.2, 34.5), (17.3, 34.95)]),
     ]
     return [(species, group, place) for species, group, places in groups for place in places]
 
@@ -46,7 +48,7 @@ def tree_rows() -> list[Row]:
     rows = []
     for species, group, place in tree_places():
         height, crown, stem = SPECIES[species]
-        loose = 0.02 if group == "grove" else 0.1
+        loose = 0.02 if group == "grove" else 0.07
         height *= 1 + spread.uniform(-loose, loose)
         crown *= 1 + spread.uniform(-loose, loose)
         row = {"geometry": Point(place), "species": species, "group": group}
@@ -57,12 +59,13 @@ def tree_rows() -> list[Row]:
 
 def hedge_rows() -> list[Row]:
     """Hedges as centre lines with width and height."""
+    south, north = DECK[0] - 0.8, DECK[1] + 0.8
     lines = [
-        ("Lane hedge north", [(0.45, 19.6), (0.45, 26.97), (2.7, 45.6)], 0.7, 1.2),
-        ("Lane hedge south", [(6.96, 0.92), (1.85, 9.32)], 0.7, 1.2),
-        ("Ramp hedge", [(6.95, 19.6), (6.95, 37.6)], 0.5, 0.6),
-        ("Shade hedge south", [(20.75, 26.2), (24.05, 26.2)], 0.7, 0.9),
-        ("Shade hedge north", [(20.75, 32.8), (23.1, 32.8)], 0.7, 0.9),
+        ("Lane hedge north", along_lane(0.45, 19.6, NORTH - 0.4), 0.7, 1.2),
+        ("Lane hedge south", along_lane(0.45, 0.9, 9.0), 0.7, 1.2),
+        ("Ramp hedge", [(6.95, 19.6), (6.95, 36.6)], 0.5, 0.6),
+        ("Shade hedge south", [(20.75, south), (24.05, south)], 0.7, 0.9),
+        ("Shade hedge north", [(20.75, north), (23.1, north)], 0.7, 0.9),
         ("Grove hedge west", [(24.95, 0.5), (24.95, 10.6)], 0.6, 0.9),
         ("Pavilion hedge west", [(10.2, 0.8), (10.2, 8.0)], 0.6, 0.8),
         ("Pavilion hedge east", [(23.5, 0.8), (23.5, 8.0)], 0.6, 0.8),

@@ -11,13 +11,14 @@ import numpy as np
 import shapely
 from shapely import LineString, Point, Polygon
 
-SLAB = 11.40  # underside of the ground [m above datum]
-LANE = 11.70  # the lane, lowest level around
+SLAB = 11.60  # underside of the ground [m above datum]
+LANE = 11.85  # the lane, lowest level around
 LOWER, BASIN, GROVE, LEDGE = 12.00, 13.20, 14.40, 15.60  # the four terraces
 COURT = 12.00  # floor of the sunken court
 REST = 12.60  # half-way landing of the ramp
 
-CENTRE = (16.5, 29.5)  # centre of the court and of every curve around it
+CENTRE = (16.5, 28.0)  # centre of the court and of every curve around it
+MICRON = 1e-6  # everything is set out to the micrometre, so that shared edges stay shared [m]
 FACET = 6.0  # curves are drawn as chords over so many degrees
 
 EASTING, NORTHING = 318_642.0, 447_377.5  # the grid's origin on the National Grid [m]
@@ -40,8 +41,8 @@ def arc(
     """Points of an arc from one angle to another [degrees anticlockwise from x], ends included."""
     count = round(abs(stop - start) / facet)
     angle = np.radians(np.linspace(start, stop, count + 1))
-    x = np.round(centre[0] + radius * np.cos(angle), 12)
-    y = np.round(centre[1] + radius * np.sin(angle), 12)
+    x = np.round(centre[0] + radius * np.cos(angle), 6)
+    y = np.round(centre[1] + radius * np.sin(angle), 6)
     return list(zip(x.tolist(), y.tolist(), strict=True))
 
 
@@ -57,7 +58,7 @@ def strip(line: LineString, width: float) -> Polygon:
 
 def pieces(geometry: shapely.Geometry, *, least: float = 0.2) -> list[Polygon]:
     """Polygons of a geometry, largest first, without crumbs below *least* [m2]."""
-    parts = shapely.get_parts(geometry)
+    parts = shapely.get_parts(shapely.set_precision(geometry, MICRON))
     whole = [part for part in parts if part.geom_type == "Polygon" and part.area > least]
     return sorted(whole, key=lambda part: (-round(part.area, 3), part.bounds))
 

@@ -27,8 +27,9 @@ from setting_out import BASIN, CENTRE, arc, disc, pieces, rect, square, strip
 from shapely import LineString, Polygon
 
 FLAGS, BRICK, HOGGIN = "limestone flags", "clay brick", "hoggin"
-POOL = rect(AXIS_X - 2.5, AXIS_Y - 4.5, AXIS_X + 2.5, AXIS_Y + 4.5)
-WALL_POOL = rect(12.0, 36.1, 15.0, 37.1)
+POOL = rect(AXIS_X - 2.5, AXIS_Y - 4.0, AXIS_X + 2.5, AXIS_Y + 4.0)
+WALL_POOL = rect(12.0, CENTRE[1] + 6.6, 15.0, CENTRE[1] + 7.6)
+YARD = 38.3  # y of the edge between the lower walk and the kiln yard
 ALL = rect(-5.0, -5.0, 45.0, 60.0)
 
 Surface = tuple[str, str, str, Polygon]  # terrace, name, material or "lawn", where it reaches
@@ -44,9 +45,9 @@ def water_rows() -> list[Row]:
 
 def path_rows() -> list[Row]:
     """Gravel walks as centre lines with a width."""
-    north = CENTRE[1] + 14.0
-    ledge = LineString([(30.5, 22.0), *arc(14.0, 0, 90), (EDGE, north)])
-    lower = LineString([(5.8, 19.5), (5.8, 38.6), (9.1, 38.6)])
+    x, y = CENTRE
+    ledge = LineString([(x + 13.4, 22.0), *arc(13.4, 0, 90), (EDGE, y + 13.4)])
+    lower = LineString([(5.8, 19.5), (5.8, YARD - 0.8), (9.1, YARD - 0.8)])
     return [
         {"geometry": lower, "name": "Lower walk", "width_m": 1.6},
         {"geometry": ledge, "name": "Ledge walk", "width_m": 1.4},
@@ -70,25 +71,25 @@ def _obstacles() -> Polygon:
 def _plan() -> list[Surface]:
     """The surfaces in the order in which they take their place."""
     x, y = CENTRE
-    basin_court = rect(EDGE, 8.6, 24.1, 20.4) | rect(0.0, 9.5, EDGE, 19.5)
-    shade = rect(20.0, 26.55, 25.0, 32.45)
-    rim = disc(6.5) | rect(EDGE, 20.4, 11.5, 40.0) | rect(EDGE, 33.0, x, 40.0)
+    basin_court = rect(EDGE, 8.8, 24.1, 20.0) | rect(0.0, 9.5, EDGE, 19.5)
+    shade = rect(20.0, y - 2.95, 25.0, y + 2.95)
+    rim = disc(6.4) | rect(EDGE, 20.0, 11.5, 40.0) | rect(EDGE, y + 3.5, x, 40.0)
     return [
         ("Lower terrace", "Entrance axis", FLAGS, rect(0.0, AXIS_Y - 1.5, 7.05, AXIS_Y + 1.5)),
         ("Lower terrace", "Forecourt", BRICK, rect(0.0, 9.5, 7.05, 19.5)),
-        ("Lower terrace", "Herb court", BRICK, rect(2.0, 0.0, 9.1, 9.5)),
-        ("Lower terrace", "Kiln yard", HOGGIN, rect(0.0, 39.4, 9.1, 46.0)),
-        ("Lower terrace", "Lower lawn", "lawn", rect(0.0, 19.5, 5.0, 39.4)),
+        ("Lower terrace", "Herb court", BRICK, rect(3.75, 0.0, 9.1, 9.5)),
+        ("Lower terrace", "Kiln yard", HOGGIN, rect(0.0, YARD, 9.1, 46.0)),
+        ("Lower terrace", "Lower lawn", "lawn", rect(0.0, 19.5, 5.0, YARD)),
         ("Basin terrace", "Basin surround", BRICK, POOL.buffer(0.45, join_style="mitre")),
         ("Basin terrace", "Basin court", FLAGS, basin_court),
-        ("Basin terrace", "Tea terrace", BRICK, rect(11.0, 5.6, 22.0, 8.6)),
-        ("Basin terrace", "Pavilion lawn", "lawn", rect(EDGE, 0.0, 24.1, 8.6)),
-        ("Basin terrace", "Axis walk", FLAGS, rect(x - 1.2, 20.4, x + 1.2, 26.0)),
+        ("Basin terrace", "Tea terrace", BRICK, rect(11.0, 5.6, 22.0, 8.8)),
+        ("Basin terrace", "Pavilion lawn", "lawn", rect(EDGE, 0.0, 24.1, 8.8)),
+        ("Basin terrace", "Axis walk", FLAGS, rect(x - 1.2, 20.0, x + 1.2, 26.0)),
         ("Basin terrace", "Shade bed", HOGGIN, shade),
         ("Basin terrace", "Rim walk", BRICK, rim),
         ("Basin terrace", "Basin lawn", "lawn", ALL),
         ("Grove terrace", "East axis", FLAGS, rect(24.5, AXIS_Y - 3.3, 40.0, AXIS_Y + 3.3)),
-        ("Grove terrace", "Stair foot", FLAGS, rect(28.4, AXIS_Y + 3.3, 33.0, 22.0)),
+        ("Grove terrace", "Stair foot", FLAGS, rect(28.0, AXIS_Y + 3.3, 33.0, 22.0)),
         ("Grove terrace", "Grove floor", HOGGIN, rect(24.5, 0.0, 33.0, 11.2)),
         ("Grove terrace", "Grove walk", HOGGIN, ALL),
         ("Quarry ledge", "Ledge lawn", "lawn", ALL),

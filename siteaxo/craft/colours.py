@@ -84,7 +84,7 @@ def hex_from_rgb(rgb: ArrayLike) -> str:
 def linear_from_rgb(rgb: ArrayLike) -> np.ndarray:
     """Undo the sRGB transfer function, shape (..., 3)."""
     values = np.asarray(rgb, dtype=float)
-    return np.where(values <= 0.04045, values / 12.92, ((values + 0.055) / 1.055) ** 2.4)
+    return np.where(values <= 0.04045, values / 12.92, ((np.maximum(values, 0.0) + 0.055) / 1.055) ** 2.4)
 
 
 def rgb_from_linear(linear: ArrayLike) -> np.ndarray:

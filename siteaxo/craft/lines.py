@@ -47,7 +47,7 @@ def snapped_mm(width_mm: ArrayLike) -> np.ndarray:
 
     Examples
     --------
-    >>> snapped_mm([0.3, 0.125, 5.0]).tolist()
+    >>> snapped_mm([0.28, 0.125, 5.0]).tolist()
     [0.25, 0.13, 2.0]
     """
     wanted = np.asarray(width_mm, dtype=float)

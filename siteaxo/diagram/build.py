@@ -16,7 +16,7 @@ import shapely
 
 from ..angles import cos_deg, sin_deg
 from ..errors import Finding
-from ..solids.faces import PARTS, per_face
+from ..solids.faces import PARTS, normals, per_face
 from ..solids.stack import Stack
 from ..view.dashes import Dashes
 from ..view.kinds import KINDS
@@ -84,7 +84,7 @@ def build_diagram(
     return DiagramLayers(
         name=name,
         view=view,
-        faces=_faces(drawing, names, view, look),
+        faces=_faces(stack, drawing, names, view, look),
         edges=_lines(drawing, drawing.dashes, np.array(KINDS, dtype=object)[drawing.kind], names, look),
         hidden_edges=_lines(
             drawing, drawing.hidden, np.full(len(drawing.hidden), "hidden", dtype=object), names, look
@@ -122,21 +122,23 @@ def _names(stack: Stack) -> Names:
     )
 
 
-def _faces(drawing: Drawing, names: Names, view: ViewRecord, look: Look) -> geopandas.GeoDataFrame:
-    page, polygon = drawing.page, drawing.visible.polygon
+def _faces(
+    stack: Stack, drawing: Drawing, names: Names, view: ViewRecord, look: Look
+) -> geopandas.GeoDataFrame:
+    polygon = drawing.visible.polygon
     seen = np.flatnonzero(~shapely.is_empty(polygon))
-    solid = page.faces.solid[seen]
-    start = page.faces.vertex_start
-    level = page.faces.xyz[:, 2]
+    faces, row = stack.scene.faces, drawing.face[seen]
+    solid = faces.solid[row]
+    start, level = faces.vertex_start, faces.xyz[:, 2]
     columns = {
         "layer": names.layer[solid],
         "source_id": names.source_id[solid],
         "role": names.role[solid],
-        "part": np.array(PARTS, dtype=object)[page.faces.part[seen]],
-        "level_min": per_face(level, start, np.minimum)[seen],
-        "level_max": per_face(level, start, np.maximum)[seen],
-        "visible_share": np.clip(shapely.area(polygon[seen]) / page.area[seen], 0.0, 1.0),
-        "fill": look.fills(names.role[solid], _facings(page.normal[seen], view), names.material[solid]),
+        "part": np.array(PARTS, dtype=object)[faces.part[row]],
+        "level_min": per_face(level, start, np.minimum)[row],
+        "level_max": per_face(level, start, np.maximum)[row],
+        "visible_share": np.clip(shapely.area(polygon[seen]) / drawing.area[seen], 0.0, 1.0),
+        "fill": look.fills(names.role[solid], _facings(normals(faces)[row], view), names.material[solid]),
         "draw_order": names.order[solid],
     }
     return _table(columns, FACE_COLUMNS, polygon[seen])

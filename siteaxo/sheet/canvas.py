@@ -26,7 +26,8 @@ from ..units import MM_PER_INCH
 
 IMAGE_KINDS: Final = ("pdf", "png", "svg")
 _SETTINGS: Final = {
-    "font.family": ["DejaVu Sans"],
+    "font.family": ["sans-serif"],
+    "font.sans-serif": ["DejaVu Sans"],
     "path.simplify": False,
     "path.snap": False,
     "pdf.fonttype": 42,

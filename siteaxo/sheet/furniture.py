@@ -34,8 +34,8 @@ def frame(axes: Axes, placement: Placement, style: Style) -> None:
     """Draw the frame and the lines of the strip at its foot."""
     sheet = placement.sheet
     rule_box(axes, sheet.frame, _FRAME_MM, style.ink, "frame")
-    for box in (sheet.key, sheet.title_block):
-        rule_box(axes, box, RULE_MM, style.ink, "frame_strip")
+    rule_box(axes, sheet.key, RULE_MM, style.ink, "key_box")
+    rule_box(axes, sheet.title_block, RULE_MM, style.ink, "title_box")
 
 
 def title_block(
@@ -78,7 +78,7 @@ def title_block(
     label = "Scale, largest that fits" if placement.fitted else "Scale"
     x = side + _PAD_MM
     _pair(axes, x, box.top - _PAD_MM - SMALL_MM, label, placement.words, LARGE_MM, style)
-    level = f"{diagram.view.drawn_in_place:.2f} m"
+    level = f"{diagram.view.drawn_in_place:.2f} m".replace("-", "−")
     _pair(axes, x, foot + 8.2, "Level drawn in place", level, USUAL_MM, style)
     base = box.bottom + (_FOOT_MM - SMALL_MM) / 2
     letter(axes, left, base, CAUTION, SMALL_MM, colour=style.ink, room_mm=box.width - 2 * _PAD_MM)

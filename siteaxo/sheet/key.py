@@ -117,12 +117,22 @@ def north_arrow(axes: Axes, x: float, y: float, north_angle: float, style: Style
     tail, neck, tip = (middle + reach * along for reach in (-_RING_MM, 2.0, _RING_MM))
     width = points_from_mm(RULE_MM)
     axes.add_artist(
-        Circle((x, y), _RING_MM, fill=False, edgecolor=style.ink, linewidth=width, gid="north_ring")
+        Circle(
+            (x, y),
+            _RING_MM,
+            fill=False,
+            edgecolor=style.ink,
+            linewidth=width,
+            clip_on=False,
+            gid="north_ring",
+        )
     )
     rule(axes, [tail[0], neck[0]], [tail[1], neck[1]], 0.35, style.ink, gid="north_shaft")
     head = np.array([tip, neck + 1.6 * across, neck - 1.6 * across])
     axes.add_artist(
-        Polygon(head, closed=True, facecolor=style.ink, linewidth=0.0, gid="north_head", snap=False)
+        Polygon(
+            head, closed=True, facecolor=style.ink, linewidth=0.0, clip_on=False, snap=False, gid="north_head"
+        )
     )
     mark = middle + (_RING_MM + 2.6) * along
     letter(

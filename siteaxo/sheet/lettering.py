@@ -109,6 +109,7 @@ def rule_box(axes: Axes, box: Box, width_mm: float, colour: str, gid: str, fill:
             edgecolor=colour,
             linewidth=points_from_mm(width_mm),
             joinstyle="miter",
+            clip_on=False,
             snap=False,
             gid=gid,
         )
@@ -135,6 +136,7 @@ def rule(
             linestyle=(0.0, DASH) if dashed else "solid",
             solid_capstyle="butt",
             dash_capstyle="butt",
+            clip_on=False,
             snap=False,
             gid=gid,
         )

@@ -99,8 +99,9 @@ def fill_faces(axes: Axes, faces: Any) -> None:
     if under is None:
         return
     _add(axes, under, "faces_under", zorder=_FILL_ORDER - 0.5, facecolor=_mean_tone(faces))
+    taken: set[str] = set()
     for rank, ((layer, fill), rows) in enumerate(_groups(faces, ["layer", "fill"])):
-        name = f"faces_{id_from(layer)}_{fill.removeprefix('#')}"
+        name = _unused(f"faces_{id_from(layer)}_{fill.removeprefix('#')}", taken)
         _add(axes, area_path(rows.geometry.array), name, zorder=_FILL_ORDER + rank * 1e-5, facecolor=fill)
 
 
@@ -129,8 +130,10 @@ def stroke_lines(axes: Axes, lines: Any, *, table: str = "edges", dashed: bool =
     """
     order = _LINE_ORDER - 0.5 if dashed else _LINE_ORDER
     keys = ["layer", "kind", "line_mm", "colour"]
+    taken: set[str] = set()
     for rank, ((layer, kind, width_mm, colour), rows) in enumerate(_groups(lines, keys)):
-        name = f"{table}_{id_from(layer)}_{id_from(kind)}_{width_mm * 100:.0f}_{colour.removeprefix('#')}"
+        look = f"{width_mm * 100:.0f}_{colour.removeprefix('#')}"
+        name = _unused(f"{table}_{id_from(layer)}_{id_from(kind)}_{look}", taken)
         _add(
             axes,
             line_path(rows.geometry.array),
@@ -156,6 +159,16 @@ def id_from(text: object) -> str:
     """
     letters = unicodedata.normalize("NFKD", str(text)).encode("ascii", "ignore").decode()
     return re.sub(r"[^a-z0-9]+", "-", letters.lower()).strip("-") or "unnamed"
+
+
+def _unused(name: str, taken: set[str]) -> str:
+    """Return *name*, numbered where it is taken already, and take it."""
+    number, free = 1, name
+    while free in taken:
+        number += 1
+        free = f"{name}_{number}"
+    taken.add(free)
+    return free
 
 
 def _groups(frame: Any, keys: list[str]) -> Iterator[tuple[Any, Any]]:

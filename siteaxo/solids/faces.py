@@ -100,6 +100,43 @@ def per_face(values: np.ndarray, start: np.ndarray, how: np.ufunc) -> np.ndarray
     return how.reduceat(values, start[:-1], axis=0)
 
 
+def newell(faces: Faces, points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """
+    Vertex means and Newell normals of faces.
+
+    Parameters
+    ----------
+    faces : Faces
+        The faces.
+    points : ndarray, shape (v, 3)
+        Where their vertices are, on the site or on the page [m].
+
+    Returns
+    -------
+    mean, normal : ndarray, shape (f, 3)
+        The normal is twice the vector area, right for faces that are not convex and
+        best for those that are not quite planar.
+
+    References
+    ----------
+    Sutherland, Sproull & Schumacker, ACM Computing Surveys 6 (1974), who give the
+    method to M. Newell (from memory).
+    """
+    start = faces.vertex_start
+    mean = per_face(points, start, np.add) / np.diff(start)[:, None]
+    local = points - mean[faces.vertex_face]
+    ahead = local[faces.next_vertex]
+    cross = [local[:, i] * ahead[:, j] - local[:, j] * ahead[:, i] for i, j in ((1, 2), (2, 0), (0, 1))]
+    return mean, per_face(np.stack(cross, axis=1), start, np.add)
+
+
+def normals(faces: Faces) -> np.ndarray:
+    """Unit outward normals, shape (f, 3); zero for faces without area."""
+    normal = newell(faces, faces.xyz)[1]
+    length = np.sqrt((normal**2).sum(axis=1))
+    return normal / np.where(length > 0, length, 1.0)[:, None]
+
+
 def from_quads(corners: np.ndarray, *, solid: np.ndarray, part: int, two_sided: bool = False) -> Faces:
     """
     Make faces of equal corner count.

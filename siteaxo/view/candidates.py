@@ -28,7 +28,9 @@ def in_chunks(function: Callable[..., np.ndarray], *columns: np.ndarray, size: i
     return np.concatenate([function(*(column[cut : cut + size] for column in columns)) for cut in cuts])
 
 
-def overlapping_pairs(page: PageFaces, pieces: Pieces) -> tuple[np.ndarray, np.ndarray]:
+def overlapping_pairs(
+    page: PageFaces, pieces: Pieces, *, core: np.ndarray | None = None, tree: shapely.STRtree | None = None
+) -> tuple[np.ndarray, np.ndarray]:
     """
     Find the unordered pairs of faces that overlap on the page.
 
@@ -38,13 +40,17 @@ def overlapping_pairs(page: PageFaces, pieces: Pieces) -> tuple[np.ndarray, np.n
         Faces on the page.
     pieces : Pieces
         Their convex pieces.
+    core : ndarray of bool, shape (m,), optional
+        Only pairs with at least one of these faces are wanted; all when left out.
+    tree : shapely.STRtree, optional
+        A tree of the page polygons.
 
     Returns
     -------
     first, second : ndarray of int, shape (p,)
         Rows of *page*, ``first < second``; pairs within one solid are included.
     """
-    first, second = box_pairs(page)
+    first, second = box_pairs(page, np.ones(len(page), dtype=bool) if core is None else core, tree)
     convex = pieces.whole[first] & pieces.whole[second]
     apart = np.zeros(len(first), dtype=bool)
     corner = np.full((len(page), SIDES, 2), np.nan)
@@ -61,12 +67,15 @@ def overlapping_pairs(page: PageFaces, pieces: Pieces) -> tuple[np.ndarray, np.n
     return first[~apart], second[~apart]
 
 
-def box_pairs(page: PageFaces) -> tuple[np.ndarray, np.ndarray]:
-    """Unordered pairs of faces whose boxes overlap by more than a contact."""
-    tree = shapely.STRtree(page.polygon)
-    first, second = tree.query(page.polygon)
-    once = first < second
-    first, second = first[once], second[once]
+def box_pairs(
+    page: PageFaces, core: np.ndarray, tree: shapely.STRtree | None
+) -> tuple[np.ndarray, np.ndarray]:
+    """Unordered pairs with a core face whose boxes overlap by more than a contact."""
+    inner = np.flatnonzero(core)
+    item, other = (tree or shapely.STRtree(page.polygon)).query(page.polygon[inner])
+    item = inner[item]
+    once = (item < other) | ((item > other) & ~core[other])
+    first, second = np.minimum(item, other)[once], np.maximum(item, other)[once]
     low = np.maximum(page.box[first, :2], page.box[second, :2])
     high = np.minimum(page.box[first, 2:], page.box[second, 2:])
     meet = (high - low > THIN).all(axis=1)

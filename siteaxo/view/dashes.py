@@ -13,7 +13,8 @@ of an edge are left where they are.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -65,6 +66,19 @@ class PageEdges:
         """Page lengths, shape (e,) [m]."""
         return np.hypot(*(self.xy[:, 1] - self.xy[:, 0]).T)
 
+    def without_members(self) -> PageEdges:
+        """The same edges, their faces forgotten."""
+        none = np.zeros(0, dtype=np.int64)
+        return replace(self, member_edge=none, member_face=none, left=none.astype(bool))
+
+    @classmethod
+    def joined(cls, tables: Sequence[PageEdges]) -> PageEdges:
+        """Several tables one after another; members are kept only where there is one."""
+        if len(tables) == 1:
+            return tables[0]
+        bare = [table.without_members() for table in tables]
+        return cls(**{f.name: np.concatenate([getattr(t, f.name) for t in bare]) for f in fields(cls)})
+
 
 @dataclass(frozen=True, kw_only=True)
 class Dashes:
@@ -97,6 +111,15 @@ class Dashes:
     def take(self, rows: np.ndarray) -> Dashes:
         """Some of the dashes."""
         return Dashes(edge=self.edge[rows], begin=self.begin[rows], end=self.end[rows])
+
+    def moved(self, shift: int) -> Dashes:
+        """The same dashes of edges that stand *shift* rows later."""
+        return replace(self, edge=self.edge + shift)
+
+    @classmethod
+    def joined(cls, tables: Sequence[Dashes]) -> Dashes:
+        """Several tables one after another."""
+        return cls(**{f.name: np.concatenate([getattr(t, f.name) for t in tables]) for f in fields(cls)})
 
 
 def edges_onto_page(
@@ -159,15 +182,7 @@ def split(
     behind[edges.member_edge] = False
     whole = np.flatnonzero(behind)
     ones = Dashes(edge=whole, begin=np.zeros(len(whole)), end=np.ones(len(whole)))
-    return complement(_joined(covered, ones), edges.length, tolerance.dash)
-
-
-def _joined(*dashes: Dashes) -> Dashes:
-    return Dashes(
-        edge=np.concatenate([d.edge for d in dashes]),
-        begin=np.concatenate([d.begin for d in dashes]),
-        end=np.concatenate([d.end for d in dashes]),
-    )
+    return complement(Dashes.joined([covered, ones]), edges.length, tolerance.dash)
 
 
 def complement(covered: Dashes, length: np.ndarray, shortest: float) -> tuple[Dashes, Dashes]:
@@ -244,7 +259,7 @@ def _covered(
         pair = order[spread(start[edges.member_face[members]], occluders[members])]
         edge = np.repeat(edges.member_edge[members], occluders[members])
         found.append(_behind(edges, page, pieces, hiding, tolerance, edge, pair))
-    return _joined(*found)
+    return Dashes.joined(found)
 
 
 def _behind(

@@ -10,7 +10,7 @@ drawing.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -36,6 +36,8 @@ class Hiding:
         What the hider covers: its own polygon, or the part of it that is in front.
     tie : ndarray of bool, shape (p,)
         Whether the two lie in one plane, so that rank alone decided.
+    partial : ndarray of bool, shape (p,)
+        Whether only a part of the hider is in front.
     crossing : ndarray, shape (c, 2, 2)
         Page segments along which two faces cross [m].
     crossing_faces : ndarray of int, shape (c, 2)
@@ -46,8 +48,14 @@ class Hiding:
     hidden: np.ndarray
     region: np.ndarray
     tie: np.ndarray
+    partial: np.ndarray
     crossing: np.ndarray
     crossing_faces: np.ndarray
+
+    def crossings_of(self, core: np.ndarray) -> Hiding:
+        """The same, with only the crossings whose first face is one of the *core*."""
+        keep = core[self.crossing_faces[:, 0]]
+        return replace(self, crossing=self.crossing[keep], crossing_faces=self.crossing_faces[keep])
 
 
 def who_hides_whom(
@@ -95,6 +103,7 @@ def who_hides_whom(
         hidden=np.concatenate([hidden, first[cut], second[cut]]),
         region=np.concatenate([page.polygon[hider], *parts]),
         tie=np.concatenate([tie[clear], np.zeros(2 * len(cut), dtype=bool)]),
+        partial=np.arange(len(hider) + 2 * len(cut)) >= len(hider),
         crossing=segments[0],
         crossing_faces=np.column_stack([first[cut], second[cut]])[segments[1]],
     )
@@ -188,5 +197,7 @@ def _cut(
         shapely.intersection(shapely.linestrings(line), overlap), return_index=True
     )
     straight = (shapely.get_type_id(pieces) == shapely.GeometryType.LINESTRING) & (shapely.length(pieces) > 0)
-    ends = np.stack([shapely.get_coordinates(shapely.get_point(pieces[straight], k)) for k in (0, -1)], axis=1)
+    ends = np.stack(
+        [shapely.get_coordinates(shapely.get_point(pieces[straight], k)) for k in (0, -1)], axis=1
+    )
     return (parts[0], parts[1]), (ends, pair[straight])

@@ -8,9 +8,9 @@ first, group by group. Every subtraction is balanced (see :mod:`.overlay`).
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -18,7 +18,7 @@ import shapely
 from .depth import Hiding
 from .overlay import Redone, checked_difference
 from .page import PageFaces
-from .tolerance import GRID
+from .silhouettes import united, with_silhouettes
 
 MANY = 24  # from this number on, occluders are united before they are subtracted
 CHUNK = 20_000
@@ -45,9 +45,30 @@ class VisibleFaces:
     hidden_area: np.ndarray
     redone: Redone
 
+    def take(self, rows: np.ndarray) -> VisibleFaces:
+        """Some of the faces."""
+        return replace(self, polygon=self.polygon[rows], hidden_area=self.hidden_area[rows])
+
+    @classmethod
+    def joined(cls, tables: Sequence[VisibleFaces]) -> VisibleFaces:
+        """Several tables one after another, their checks added up."""
+        redone = Redone()
+        for table in tables:
+            redone.add(table.redone.checked, table.redone.redone, table.redone.worst)
+        return cls(
+            polygon=np.concatenate([table.polygon for table in tables]),
+            hidden_area=np.concatenate([table.hidden_area for table in tables]),
+            redone=redone,
+        )
+
 
 def visible_parts(
-    page: PageFaces, hiding: Hiding, *, threads: int = 2, tick: Tick | None = None
+    page: PageFaces,
+    hiding: Hiding,
+    *,
+    core: np.ndarray | None = None,
+    threads: int = 2,
+    tick: Tick | None = None,
 ) -> VisibleFaces:
     """
     Subtract from each face what hides it.
@@ -58,6 +79,8 @@ def visible_parts(
         Faces on the page.
     hiding : Hiding
         Which face hides which.
+    core : ndarray of bool, shape (m,), optional
+        Only these faces are reduced; all when left out.
     threads : int
         How many array calls run at once.
     tick : callable, optional
@@ -68,7 +91,8 @@ def visible_parts(
     VisibleFaces
     """
     rest, taken, redone = page.polygon.copy(), np.zeros(len(page)), Redone()
-    hidden, region = _united(*_largest_first(page, hiding))
+    hidden, region = with_silhouettes(page, hiding, core)
+    hidden, region = _united(*_largest_first(page, hidden, region))
     start = np.searchsorted(hidden, np.arange(len(page) + 1))
     count = np.diff(start)
     work = _Work(rest, taken, redone, threads)
@@ -110,15 +134,15 @@ class _Work:
         return tally
 
 
-def _largest_first(page: PageFaces, hiding: Hiding) -> tuple[np.ndarray, np.ndarray]:
+def _largest_first(page: PageFaces, hidden: np.ndarray, region: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Hidden faces and their occluders, by face, then by overlap of boxes downward."""
-    box = shapely.bounds(hiding.region)
-    low = np.maximum(box[:, :2], page.box[hiding.hidden, :2])
-    high = np.minimum(box[:, 2:], page.box[hiding.hidden, 2:])
+    box = shapely.bounds(region)
+    low = np.maximum(box[:, :2], page.box[hidden, :2])
+    high = np.minimum(box[:, 2:], page.box[hidden, 2:])
     overlap = np.prod(np.maximum(high - low, 0.0), axis=1)
     real = np.flatnonzero(np.isfinite(overlap))  # the box of an empty region is not a number
-    order = real[np.lexsort((-overlap[real], hiding.hidden[real]))]
-    return hiding.hidden[order], hiding.region[order]
+    order = real[np.lexsort((-overlap[real], hidden[real]))]
+    return hidden[order], region[order]
 
 
 def _united(hidden: np.ndarray, region: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -128,15 +152,7 @@ def _united(hidden: np.ndarray, region: np.ndarray) -> tuple[np.ndarray, np.ndar
     if not len(crowded):
         return hidden, region
     single = np.repeat(count < MANY, count)
-    unions = np.empty(len(crowded), dtype=object)
-    for size in np.unique(np.ceil(np.log2(count[crowded]))):  # rows of about one length at a time
-        rows = np.flatnonzero(np.ceil(np.log2(count[crowded])) == size)
-        begin, many = first[crowded[rows]], count[crowded[rows]]
-        padded = np.full((len(rows), int(many.max())), None, dtype=object)
-        column = np.arange(padded.shape[1])
-        there = column < many[:, None]
-        padded[there] = region[(begin[:, None] + column)[there]]
-        unions[rows] = shapely.union_all(padded, axis=1, grid_size=GRID)
+    unions = united(region, first, count, crowded)
     merged_hidden = np.concatenate([hidden[single], face[crowded]])
     merged_region = np.concatenate([region[single], unions])
     order = np.argsort(merged_hidden, kind="stable")

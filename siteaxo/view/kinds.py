@@ -50,6 +50,7 @@ def kinds_of(
     rank: np.ndarray,
     group: np.ndarray,
     tolerance: Tolerance,
+    tree: shapely.STRtree | None = None,
 ) -> tuple[Dashes, np.ndarray]:
     """
     Tell the kind of each dash, parting dashes where it changes.
@@ -66,6 +67,8 @@ def kinds_of(
         Coplanar neighbours of one group show no seam.
     tolerance : Tolerance
         For contacts.
+    tree : shapely.STRtree, optional
+        A tree of the page polygons.
 
     Returns
     -------
@@ -80,7 +83,8 @@ def kinds_of(
     folded[both] = _fold(page, left[both], right[both], crossing=edges.source[both] < 0)
     single = np.flatnonzero(~both & ((left >= 0) | (right >= 0)))
     single = single[np.isin(single, dashes.edge)]
-    contacts = _contacts(single, left, right, edges, page, pieces, rank, group, tolerance)
+    search = tree or shapely.STRtree(page.polygon)
+    contacts = _contacts(search, single, left, right, edges, page, pieces, rank, group, tolerance)
     return _parted(dashes, folded, contacts, edges.length, tolerance)
 
 
@@ -107,6 +111,7 @@ def _fold(page: PageFaces, left: np.ndarray, right: np.ndarray, *, crossing: np.
 
 
 def _contacts(
+    tree: shapely.STRtree,
     single: np.ndarray,
     left: np.ndarray,
     right: np.ndarray,
@@ -118,7 +123,6 @@ def _contacts(
     tolerance: Tolerance,
 ) -> Contacts:
     """Where foreign faces touch the open sides of edges with one front face."""
-    tree = shapely.STRtree(page.polygon)
     found = []
     for cut in range(0, max(len(single), 1), CHUNK):
         some = single[cut : cut + CHUNK]

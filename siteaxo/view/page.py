@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from ..solids.faces import Faces, per_face, spread, take
+from ..solids.faces import Faces, newell, normals, per_face, spread, take
 from .projection import View
 from .tolerance import GRID, Tolerance
 
@@ -113,7 +113,7 @@ def onto_page(faces: Faces, view: View, origin: np.ndarray, tolerance: Tolerance
     page = page[spread(faces.vertex_start[index], np.diff(faces.vertex_start)[index])]
     plane, warp = _planes(kept, page)
     polygon = _polygons(kept, page[:, :2])
-    normal = _normals(kept)
+    normal = normals(kept)
     behind = signed[index] * view.handedness < 0
     normal[behind] *= -1
     return PageFaces(
@@ -148,27 +148,13 @@ def _shoelace(faces: Faces, page: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return per_face(cross, start, np.add) / 2, per_face(step, start, np.add)
 
 
-def _newell(faces: Faces, points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Vertex means and Newell normals (twice the vector area), each shape (f, 3)."""
-    start = faces.vertex_start
-    mean = per_face(points, start, np.add) / np.diff(start)[:, None]
-    local = points - mean[faces.vertex_face]
-    return mean, per_face(np.cross(local, local[faces.next_vertex]), start, np.add)
-
-
 def _planes(faces: Faces, page: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    mean, normal = _newell(faces, page)
+    mean, normal = newell(faces, page)
     slope = -normal[:, :2] / normal[:, 2:]
     face = faces.vertex_face
     flat = mean[face, 2] + ((page[:, :2] - mean[face, :2]) * slope[face]).sum(axis=1)
     warp = per_face(np.abs(page[:, 2] - flat), faces.vertex_start, np.maximum)
     return np.column_stack([mean, slope]), warp
-
-
-def _normals(faces: Faces) -> np.ndarray:
-    normal = _newell(faces, faces.xyz)[1]
-    length = np.sqrt((normal**2).sum(axis=1))
-    return normal / np.where(length > 0, length, 1.0)[:, None]
 
 
 def _boxes(faces: Faces, page: np.ndarray) -> np.ndarray:

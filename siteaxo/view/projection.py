@@ -108,7 +108,9 @@ class View:
         >>> planometric(turn=90).to_page([[2, 1, 3]]).tolist()
         [[-1.0, 5.0, 3.0]]
         """
-        return _points(points, 3) @ self.matrix.T
+        x, y, z = _points(points, 3).T
+        rows = [row[0] * x + row[1] * y + row[2] * z for row in self.matrix]  # the same on every machine
+        return np.stack(rows, axis=1)
 
     def to_plan(self, points: ArrayLike, *, level: ArrayLike) -> np.ndarray:
         """

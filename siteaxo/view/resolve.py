@@ -1,11 +1,15 @@
 """
 From faces and a view to a drawing: what is seen of every face and every edge.
+
+A small scene is drawn in one piece; a large one in tiles, each by the same steps, with
+the same result. Lines of neighbouring tiles are compared once all are there.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -20,6 +24,7 @@ from .kinds import FOOT, PROFILE, SEAM, kinds_of
 from .page import PageFaces, onto_page
 from .pieces import pieces_of
 from .projection import View
+from .tiles import SIZE, Index, cut_out, index_of, plan_tiles
 from .tolerance import Tolerance
 
 Progress = Callable[[str, float], None]
@@ -32,8 +37,10 @@ class Drawing:
 
     Parameters
     ----------
-    page : PageFaces
-        Faces turned toward the viewer.
+    face : ndarray of int, shape (m,)
+        Faces turned toward the viewer, as rows of the scene's Faces.
+    area : ndarray, shape (m,)
+        Their whole areas on the page [m²].
     visible : VisibleFaces
         What is seen of each.
     edges : PageEdges
@@ -46,15 +53,35 @@ class Drawing:
         Hidden lines.
     report : dict
         Counts and balances of the run.
+    page : PageFaces or None
+        The faces on the page; None where the scene was drawn in tiles.
     """
 
-    page: PageFaces
+    face: np.ndarray
+    area: np.ndarray
     visible: VisibleFaces
     edges: PageEdges
     dashes: Dashes
     kind: np.ndarray
     hidden: Dashes
     report: dict[str, float]
+    page: PageFaces | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Part:
+    """What one tile contributes: dashes with their kinds, doubles not yet removed."""
+
+    face: np.ndarray
+    area: np.ndarray
+    visible: VisibleFaces
+    edges: PageEdges
+    dashes: Dashes
+    kind: np.ndarray
+    hidden: Dashes
+    pairs: int
+    warp: float
+    page: PageFaces | None = None
 
 
 def resolve(
@@ -64,6 +91,7 @@ def resolve(
     origin: np.ndarray,
     tolerance: Tolerance | None = None,
     threads: int = 2,
+    tile: int | None = SIZE,
     progress: Progress | None = None,
 ) -> Drawing:
     """
@@ -80,9 +108,13 @@ def resolve(
     tolerance : Tolerance, optional
         When two things count as equal.
     threads : int
-        How many overlays run at once.
+        How many tiles, or overlays of one tile, are worked on at once.
+    tile : int or None
+        Solids to a tile; scenes of up to twice as many, and all scenes when None, are
+        drawn in one piece.
     progress : callable, optional
-        Called as ``progress(stage, share)``; it may raise to stop the work.
+        Called as ``progress(stage, share)`` from the calling thread; it may raise to
+        stop the work.
 
     Returns
     -------
@@ -90,33 +122,172 @@ def resolve(
     """
     limits = tolerance or Tolerance()
     say = progress or (lambda stage, share: None)
+    if tile is None or len(scene.rank) <= 2 * tile:
+        parts = [_whole(scene, view, origin, limits, threads, say)]
+    else:
+        parts = _tiled(scene, view, origin, limits, threads, tile, say)
+    say("lines", 0.0)
+    drawing = _finished(scene, parts, limits)
+    say("lines", 1.0)
+    return drawing
+
+
+def _whole(
+    scene: Scene, view: View, origin: np.ndarray, limits: Tolerance, threads: int, say: Progress
+) -> _Part:
+    return _drawn(scene, view, origin, limits, threads=threads, say=say)
+
+
+def _tiled(
+    scene: Scene,
+    view: View,
+    origin: np.ndarray,
+    limits: Tolerance,
+    threads: int,
+    tile: int,
+    say: Progress,
+) -> list[_Part]:
+    """Draw all tiles, a few at a time, and return their parts in order."""
+    say("tiles", 0.0)
+    index = index_of(scene)
+    plan = plan_tiles(scene, index, view, origin, limits, size=tile)
+
+    def work(core: np.ndarray, halo: np.ndarray) -> _Part:
+        return _tile(scene, index, view, origin, limits, core, halo)
+
+    if threads <= 1:
+        parts = []
+        for number, (core, halo) in enumerate(plan):
+            parts.append(work(core, halo))
+            say("tiles", (number + 1) / len(plan))
+        return parts
+    return _in_threads(work, plan, threads, say)
+
+
+def _in_threads(
+    work: Callable[[np.ndarray, np.ndarray], _Part],
+    plan: Sequence[tuple[np.ndarray, np.ndarray]],
+    threads: int,
+    say: Progress,
+) -> list[_Part]:
+    """Run tiles in threads; whatever stops the caller stops the tiles not yet begun."""
+    found: dict[int, _Part] = {}
+    waiting: Iterator[tuple[int, tuple[np.ndarray, np.ndarray]]] = iter(enumerate(plan))
+    running: dict[Future[_Part], int] = {}
+    with ThreadPoolExecutor(threads) as pool:
+        while len(found) < len(plan):
+            while len(running) < 2 * threads and (following := next(waiting, None)) is not None:
+                number, (core, halo) = following
+                running[pool.submit(work, core, halo)] = number
+            done, _ = wait(running, timeout=0.5, return_when=FIRST_COMPLETED)
+            for future in done:
+                found[running.pop(future)] = future.result()
+            try:
+                say("tiles", len(found) / len(plan))
+            except BaseException:
+                pool.shutdown(wait=False, cancel_futures=True)
+                raise
+    return [found[number] for number in range(len(plan))]
+
+
+def _tile(
+    scene: Scene,
+    index: Index,
+    view: View,
+    origin: np.ndarray,
+    limits: Tolerance,
+    core: np.ndarray,
+    halo: np.ndarray,
+) -> _Part:
+    """Draw one tile, its faces and edges numbered as in the whole scene."""
+    piece = cut_out(scene, index, core, halo)
+    part = _drawn(piece.scene, view, origin, limits, threads=1, core=piece.core)
+    source = part.edges.source
+    numbered = np.where(source >= 0, piece.edge[np.maximum(source, 0)] if len(piece.edge) else source, -1)
+    return replace(
+        part,
+        face=piece.face[part.face],
+        edges=replace(part.edges.without_members(), source=numbered),
+        page=None,
+    )
+
+
+def _drawn(
+    scene: Scene,
+    view: View,
+    origin: np.ndarray,
+    limits: Tolerance,
+    *,
+    threads: int,
+    core: np.ndarray | None = None,
+    say: Progress = lambda stage, share: None,
+) -> _Part:
+    """Draw a scene, or the core of a tile."""
     say("project", 0.0)
     page = onto_page(scene.faces, view, origin, limits)
     pieces = pieces_of(page)
+    tree = shapely.STRtree(page.polygon)
     rank, group = scene.rank[page.faces.solid], scene.group[page.faces.solid]
+    wanted = np.ones(len(page), dtype=bool) if core is None else core[page.index]
     say("pairs", 0.0)
-    first, second = overlapping_pairs(page, pieces)
+    first, second = overlapping_pairs(page, pieces, core=wanted, tree=tree)
     say("depth", 0.0)
-    hiding = who_hides_whom(page, first, second, rank, limits)
-    visible = visible_parts(page, hiding, threads=threads, tick=lambda share: say("faces", share))
+    hiding = who_hides_whom(page, first, second, rank, limits).crossings_of(wanted)
+    visible = visible_parts(
+        page, hiding, core=wanted, threads=threads, tick=lambda share: say("faces", share)
+    )
     say("edges", 0.0)
     edges = edges_onto_page(scene.edges, page, hiding, view, origin, len(scene.faces))
     seen, hidden = split(edges, page, pieces, hiding, limits)
-    say("lines", 0.0)
-    dashes, kind = kinds_of(seen, edges, page, pieces, rank, group, limits)
+    say("kinds", 0.0)
+    dashes, kind = kinds_of(seen, edges, page, pieces, rank, group, limits, tree)
+    mine = np.flatnonzero(wanted)
+    return _Part(
+        face=page.index[mine],
+        area=page.area[mine],
+        visible=visible.take(mine),
+        edges=edges,
+        dashes=dashes,
+        kind=kind,
+        hidden=hidden,
+        pairs=len(first),
+        warp=float(page.warp[mine].max(initial=0.0)),
+        page=page,
+    )
+
+
+def _finished(scene: Scene, parts: Sequence[_Part], limits: Tolerance) -> Drawing:
+    """Join parts, remove double lines and seams, and draw up the balance."""
+    edges = PageEdges.joined([part.edges for part in parts])
+    shift = np.cumsum([0] + [len(part.edges) for part in parts])
+    dashes = Dashes.joined([p.dashes.moved(by) for p, by in zip(parts, shift, strict=False)])
+    hidden = Dashes.joined([p.hidden.moved(by) for p, by in zip(parts, shift, strict=False)])
+    kind = np.concatenate([part.kind for part in parts])
+    visible = VisibleFaces.joined([part.visible for part in parts])
+    area = np.concatenate([part.area for part in parts])
     solid = edges.solid[dashes.edge]
     priority = np.lexsort((np.arange(len(dashes)), scene.rank[solid], _weight(kind))).argsort()
     single, origin_dash = without_doubles(dashes, edges, priority, limits)
     drawn = kind[origin_dash] != SEAM
-    say("lines", 1.0)
+    report = {
+        "faces": len(area),
+        "tiles": len(parts),
+        "pairs": sum(part.pairs for part in parts),
+        "crossings": int((edges.source < 0).sum()),
+        **_face_balance(area, visible),
+        **_edge_balance(edges, dashes, hidden, single),
+        "worst_warp": max(part.warp for part in parts),
+    }
     return Drawing(
-        page=page,
+        face=np.concatenate([part.face for part in parts]),
+        area=area,
         visible=visible,
         edges=edges,
         dashes=single.take(drawn),
         kind=kind[origin_dash][drawn],
         hidden=hidden,
-        report=_report(page, visible, edges, seen, hidden, single, len(first), hiding.crossing),
+        report=report,
+        page=parts[0].page if len(parts) == 1 else None,
     )
 
 
@@ -127,18 +298,19 @@ def _weight(kind: np.ndarray) -> np.ndarray:
     return weight
 
 
-def _report(
-    page: PageFaces,
-    visible: VisibleFaces,
-    edges: PageEdges,
-    seen: Dashes,
-    hidden: Dashes,
-    single: Dashes,
-    pairs: int,
-    crossing: np.ndarray,
-) -> dict[str, float]:
-    length = edges.length
+def _face_balance(area: np.ndarray, visible: VisibleFaces) -> dict[str, float]:
     bare = shapely.area(visible.polygon)
+    return {
+        "overlays_checked": visible.redone.checked,
+        "overlays_redone": visible.redone.redone,
+        "face_area": float(area.sum()),
+        "visible_area": float(bare.sum()),
+        "worst_face_balance": float(np.abs(bare + visible.hidden_area - area).max(initial=0.0)),
+    }
+
+
+def _edge_balance(edges: PageEdges, seen: Dashes, hidden: Dashes, single: Dashes) -> dict[str, float]:
+    length = edges.length
 
     def total(dashes: Dashes) -> float:
         return float(((dashes.end - dashes.begin) * length[dashes.edge]).sum())
@@ -146,18 +318,9 @@ def _report(
     per_edge = np.bincount(seen.edge, (seen.end - seen.begin), len(length))
     per_edge += np.bincount(hidden.edge, (hidden.end - hidden.begin), len(length))
     return {
-        "faces": len(page),
-        "pairs": pairs,
-        "crossings": len(crossing),
-        "overlays_checked": visible.redone.checked,
-        "overlays_redone": visible.redone.redone,
-        "face_area": float(page.area.sum()),
-        "visible_area": float(bare.sum()),
-        "worst_face_balance": float(np.abs(bare + visible.hidden_area - page.area).max(initial=0.0)),
         "edge_length": float(length.sum()),
         "visible_length": total(seen),
         "hidden_length": total(hidden),
         "drawn_length": total(single),
         "worst_edge_balance": float(np.abs(per_edge - 1).max(initial=0.0)),
-        "worst_warp": float(page.warp.max(initial=0.0)),
     }

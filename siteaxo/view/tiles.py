@@ -1,0 +1,207 @@
+"""
+A large scene in tiles that are drawn one by one, with the same result.
+
+The core of a tile are solids that lie near one another on the page; its halo are the
+solids whose page box meets the box of the core and whose nearest point is not behind
+all of the core. Nothing else can hide or touch a part of the core. Solids wider than a
+tile are the core of a tile of their own.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from ..solids.edges import Edges
+from ..solids.faces import spread, take
+from ..solids.scene import Scene
+from .page import rounded_page
+from .projection import View
+from .tolerance import Tolerance
+
+SIZE: Final = 1000  # solids to a tile
+BATCH: Final = 50_000  # solids measured at once
+
+
+@dataclass(frozen=True, kw_only=True)
+class Index:
+    """Where the faces and edges of each solid stand in a scene."""
+
+    face_order: np.ndarray
+    face_start: np.ndarray
+    edge_order: np.ndarray
+    edge_start: np.ndarray
+
+
+@dataclass(frozen=True, kw_only=True)
+class Piece:
+    """
+    The part of a scene that one tile needs.
+
+    Parameters
+    ----------
+    scene : Scene
+        Faces of core and halo, edges of the core, solids numbered as in the whole.
+    core : ndarray of bool, shape (f,)
+        Which faces belong to the core.
+    face, edge : ndarray of int
+        Where its faces and edges stand in the whole scene.
+    """
+
+    scene: Scene
+    core: np.ndarray
+    face: np.ndarray
+    edge: np.ndarray
+
+
+def index_of(scene: Scene) -> Index:
+    """Sort out which faces and edges belong to which solid."""
+    solids = np.arange(len(scene.rank) + 1)
+    face_order = _by_solid(scene.faces.solid)
+    edge_order = _by_solid(scene.edges.solid)
+    return Index(
+        face_order=face_order,
+        face_start=np.searchsorted(scene.faces.solid[face_order], solids),
+        edge_order=edge_order,
+        edge_start=np.searchsorted(scene.edges.solid[edge_order], solids),
+    )
+
+
+def _by_solid(solid: np.ndarray) -> np.ndarray:
+    return np.argsort(solid, kind="stable")
+
+
+def plan_tiles(
+    scene: Scene,
+    index: Index,
+    view: View,
+    origin: np.ndarray,
+    tolerance: Tolerance,
+    *,
+    size: int = SIZE,
+) -> list[tuple[np.ndarray, np.ndarray]]:
+    """
+    Divide the solids of a scene into tiles.
+
+    Parameters
+    ----------
+    scene : Scene
+        The scene.
+    index : Index
+        Its index.
+    view, origin, tolerance
+        As for drawing.
+    size : int
+        Solids to a core at the most.
+
+    Returns
+    -------
+    list of (core, halo)
+        Sorted arrays of solids; the cores are disjoint and together are all.
+    """
+    box, depth = _measures(scene, index, view, origin)
+    solids = np.flatnonzero(np.isfinite(box).all(axis=1))
+    low, high = box[solids, :2].min(axis=0), box[solids, 2:].max(axis=0)
+    side = np.sqrt(np.prod(high - low) * size / max(len(solids), 1))
+    wide = (box[solids, 2:] - box[solids, :2]).max(axis=1) > max(side, 1e-9)
+    cores = [*_halved(solids[~wide], box, size), *_halved(solids[wide], box, size)]
+    return [(np.sort(core), _halo(core, solids, box, depth, tolerance)) for core in cores]
+
+
+def _measures(scene: Scene, index: Index, view: View, origin: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Page box and range of depth of each solid, shapes (s, 4) and (s, 2)."""
+    count = len(scene.rank)
+    box, depth = np.full((count, 4), np.nan), np.full((count, 2), np.nan)
+    for begin in range(0, count, BATCH):
+        end = min(begin + BATCH, count)
+        rows = index.face_order[index.face_start[begin] : index.face_start[end]]
+        some = take(scene.faces, rows)
+        if not len(some):
+            continue
+        page = rounded_page(some.xyz, view, origin)
+        first = np.flatnonzero(np.diff(some.solid, prepend=-1))
+        start = some.vertex_start[first]
+        low, high = np.minimum.reduceat(page, start), np.maximum.reduceat(page, start)
+        solid = some.solid[first]
+        box[solid] = np.column_stack([low[:, :2], high[:, :2]])
+        depth[solid] = np.column_stack([low[:, 2], high[:, 2]])
+    return box, depth
+
+
+def _halved(solids: np.ndarray, box: np.ndarray, size: int) -> list[np.ndarray]:
+    """Halve a set of solids across its longer extent until every part is small enough."""
+    if not len(solids):
+        return []
+    if len(solids) <= size:
+        return [solids]
+    middle = (box[solids, :2] + box[solids, 2:]) / 2
+    axis = int(np.ptp(middle, axis=0).argmax())
+    order = solids[np.argsort(middle[:, axis], kind="stable")]
+    half = len(order) // 2
+    return [*_halved(order[:half], box, size), *_halved(order[half:], box, size)]
+
+
+def _halo(
+    core: np.ndarray, solids: np.ndarray, box: np.ndarray, depth: np.ndarray, tolerance: Tolerance
+) -> np.ndarray:
+    margin = 10 * tolerance.page
+    low, high = box[core, :2].min(axis=0) - margin, box[core, 2:].max(axis=0) + margin
+    meets = (box[solids, :2] <= high).all(axis=1) & (box[solids, 2:] >= low).all(axis=1)
+    meets &= depth[solids, 1] >= depth[core, 0].min() - 2 * tolerance.depth
+    return np.setdiff1d(solids[meets], core)
+
+
+def cut_out(scene: Scene, index: Index, core: np.ndarray, halo: np.ndarray) -> Piece:
+    """
+    Take from a scene what one tile needs.
+
+    Parameters
+    ----------
+    scene : Scene
+        The whole scene.
+    index : Index
+        Its index.
+    core, halo : ndarray of int
+        Solids.
+
+    Returns
+    -------
+    Piece
+    """
+    solids = np.union1d(core, halo)
+    face = _rows(index.face_order, index.face_start, solids)
+    edge = _rows(index.edge_order, index.edge_start, core)
+    faces = take(scene.faces, face)
+    return Piece(
+        scene=Scene(
+            faces=faces,
+            edges=_edges(scene.edges, edge, face),
+            rank=scene.rank,
+            group=scene.group,
+        ),
+        core=np.isin(faces.solid, core),
+        face=face,
+        edge=edge,
+    )
+
+
+def _rows(order: np.ndarray, start: np.ndarray, solids: np.ndarray) -> np.ndarray:
+    return order[spread(start[solids], start[solids + 1] - start[solids])]
+
+
+def _edges(edges: Edges, rows: np.ndarray, faces: np.ndarray) -> Edges:
+    """Some edges, their members renumbered to places in *faces*."""
+    count = np.diff(edges.member_start)[rows]
+    members = spread(edges.member_start[rows], count)
+    order = np.argsort(faces, kind="stable")
+    place = order[np.searchsorted(faces[order], edges.face[members])]
+    return Edges(
+        start=edges.start[rows],
+        end=edges.end[rows],
+        solid=edges.solid[rows],
+        member_start=np.concatenate([[0], np.cumsum(count)]),
+        face=place,
+        forward=edges.forward[members],
+    )

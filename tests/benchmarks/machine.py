@@ -1,0 +1,105 @@
+"""
+What every benchmark needs: the facts of the machine, peaks of memory, and child processes.
+
+Each measurement runs in a process of its own, so that its peak of memory is its own.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import platform
+import resource
+import subprocess
+import sys
+from collections.abc import Sequence
+from importlib import metadata
+from pathlib import Path
+from typing import Any
+
+import shapely
+
+LIBRARIES = ("numpy", "shapely", "pandas", "geopandas", "pyogrio", "cadquery-ocp", "cadquery-ocp-novtk")
+
+
+def print_facts() -> None:
+    """Print cores, processor, load, Python and library versions."""
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
+    load = f", load {os.getloadavg()[0]:.1f} at the start" if hasattr(os, "getloadavg") else ""
+    print(f"Machine: {cores} cores, {_processor()}, {_memory_gib():.0f} GiB{load}")
+    versions = [f"{name} {version}" for name in LIBRARIES if (version := _version(name))]
+    geos = ".".join(map(str, shapely.geos_version))
+    print(f"Python {platform.python_version()}; {', '.join(versions)}; GEOS {geos}", flush=True)
+
+
+def peak_gib() -> float:
+    """Most memory this process has held so far [GiB]."""
+    unit = 1 if sys.platform == "darwin" else 1024
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * unit / 2**30
+
+
+def child(script: str, *words: str, timeout: float | None = None) -> dict[str, Any] | None:
+    """
+    Run a script of this folder in a process of its own.
+
+    Parameters
+    ----------
+    script : str
+        Path of the script.
+    *words : str
+        Its arguments; it prints one line of JSON at the end.
+    timeout : float, optional
+        When to end it [s].
+
+    Returns
+    -------
+    dict or None
+        What the last line says; None when time ran out.
+
+    Raises
+    ------
+    RuntimeError
+        If the script failed.
+    """
+    root = str(Path(__file__).resolve().parents[2])
+    path = os.pathsep.join(filter(None, [root, os.environ.get("PYTHONPATH", "")]))
+    command = [sys.executable, script, *words]
+    try:
+        done = subprocess.run(
+            command, capture_output=True, text=True, timeout=timeout, env={**os.environ, "PYTHONPATH": path}
+        )
+    except subprocess.TimeoutExpired:
+        return None
+    if done.returncode:
+        raise RuntimeError(f"{' '.join(command)} failed with {done.returncode}:\n{done.stderr[-2000:]}")
+    result: dict[str, Any] = json.loads(done.stdout.strip().splitlines()[-1])
+    return result
+
+
+def print_table(head: Sequence[str], rows: Sequence[Sequence[object]]) -> None:
+    """Print rows in columns as wide as they need."""
+    cells = [list(map(str, row)) for row in (head, *rows)]
+    widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
+    for row in cells:
+        print("  ".join(cell.rjust(width) for cell, width in zip(row, widths, strict=True)))
+    print(flush=True)
+
+
+def _version(name: str) -> str:
+    try:
+        return metadata.version(name)
+    except metadata.PackageNotFoundError:
+        return ""
+
+
+def _processor() -> str:
+    info = Path("/proc/cpuinfo")
+    if info.exists():
+        names = [line.split(":", 1)[1].strip() for line in info.read_text().splitlines() if "model name" in line]
+        if names:
+            return names[0]
+    return platform.processor() or platform.machine()
+
+
+def _memory_gib() -> float:
+    return os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") / 2**30
