@@ -66,6 +66,14 @@ def test_a_material_goes_before_the_role():
     assert plain == ROLE_TONES["paving"]
 
 
+@pytest.mark.parametrize(
+    ("material", "word"),
+    [("Clay brick", "brick"), ("limestone flags", "flags"), ("TIMBER", "timber"), ("timber", "timber")],
+)
+def test_a_material_is_known_by_its_last_known_word(material, word):
+    assert Style().top("paving", material) == MATERIAL_TONES[word]
+
+
 def test_an_unknown_material_leaves_the_role_and_an_unknown_role_is_neutral():
     style = Style()
     fills = style.fills(["lawn", "pergola"], ["up", "up"], ["seed mix 4", ""])

@@ -26,17 +26,17 @@ ROLE_TONES: Final[Mapping[str, str]] = MappingProxyType(
         "terrace": tone(0.950, 0.015, 85),
         "lawn": tone(0.885, 0.050, 128),
         "water": tone(0.855, 0.030, 222),
-        "paving": tone(0.900, 0.020, 55),
+        "paving": tone(0.905, 0.013, 68),
         "path": tone(0.925, 0.034, 85),
         "ramp": tone(0.895, 0.026, 75),
-        "steps": tone(0.935, 0.014, 60),
+        "steps": tone(0.940, 0.010, 70),
         "deck": tone(0.825, 0.052, 70),
         "structure": tone(0.965, 0.006, 80),
-        "roof": tone(0.800, 0.055, 42),
+        "roof": tone(0.770, 0.044, 36),
         "wall": tone(0.880, 0.010, 75),
         "planter": tone(0.780, 0.030, 55),
         "seat": tone(0.740, 0.060, 66),
-        "rail": tone(0.620, 0.006, 250),
+        "rail": tone(0.860, 0.008, 245),
         "hedge": tone(0.760, 0.062, 135),
         "canopy": tone(0.930, 0.014, 235),
         "tree": tone(0.815, 0.058, 125),
@@ -47,15 +47,24 @@ ROLE_TONES: Final[Mapping[str, str]] = MappingProxyType(
 MATERIAL_TONES: Final[Mapping[str, str]] = MappingProxyType(
     {
         "asphalt": tone(0.740, 0.006, 260),
-        "brick": tone(0.775, 0.058, 40),
+        "bark": tone(0.690, 0.042, 52),
+        "brick": tone(0.780, 0.056, 42),
         "clay": tone(0.810, 0.055, 48),
+        "cobbles": tone(0.830, 0.010, 250),
         "concrete": tone(0.890, 0.005, 100),
+        "flags": tone(0.905, 0.014, 88),
         "glass": tone(0.900, 0.022, 220),
         "granite": tone(0.850, 0.007, 260),
         "grass": tone(0.885, 0.050, 128),
-        "gravel": tone(0.915, 0.028, 88),
+        "gravel": tone(0.900, 0.032, 84),
+        "hoggin": tone(0.885, 0.044, 78),
+        "limestone": tone(0.925, 0.016, 92),
+        "metal": tone(0.750, 0.010, 240),
         "planting": tone(0.800, 0.055, 132),
         "sand": tone(0.930, 0.036, 85),
+        "sandstone": tone(0.880, 0.036, 72),
+        "setts": tone(0.840, 0.009, 255),
+        "slate": tone(0.720, 0.016, 255),
         "soil": tone(0.690, 0.038, 58),
         "steel": tone(0.750, 0.010, 240),
         "stone": tone(0.905, 0.014, 88),
@@ -182,8 +191,20 @@ class Style:
         return table[role_at, material_at, sides]
 
     def top(self, role: str, material: str = "") -> str:
-        """Tone of the top of a feature of *role* made of *material*."""
-        return self.materials.get(material) or self.tones.get(role) or self.neutral
+        """
+        Tone of the top of a feature of *role* made of *material*.
+
+        A material is known by its whole name or by the last of its words that is known,
+        in any case: "Clay brick" is brick.
+
+        Examples
+        --------
+        >>> Style().top("paving", "Clay brick") == Style().top("wall", "brick")
+        True
+        """
+        name = material.casefold()
+        known = next((word for word in (name, *reversed(name.split())) if word in self.materials), None)
+        return self.materials[known] if known else self.tones.get(role, self.neutral)
 
     def line_mm(self, kinds: ArrayLike) -> np.ndarray:
         """Width on paper of each line by its kind, shape (n,) [mm]."""

@@ -26,7 +26,7 @@ _RING_MM: Final = 7.0
 _PITCH_MM: Final = 4.8
 _COLUMN_MM: Final = 25.0
 _SWATCH_MM: Final = (6.0, 3.2)
-_UPWARD: Final = ("top", "tread", "roof", "slope", "floor", "crown")
+_TOPS: Final = ("top", "tread", "roof", "slope", "floor")
 _LEAST_SHARE: Final = 0.05
 """Share of a role's area below which a tone is left out of its swatch."""
 
@@ -142,7 +142,7 @@ def north_arrow(axes: Axes, x: float, y: float, north_angle: float, style: Style
 
 def legend_rows(faces: Any) -> list[LegendRow]:
     """
-    Return the roles that are seen, each with the tones of what faces upward.
+    Return the roles that are seen, each with the tones of its tops.
 
     Parameters
     ----------
@@ -153,21 +153,21 @@ def legend_rows(faces: Any) -> list[LegendRow]:
     -------
     list of (role, colours)
         Roles in the order in which they are stacked, up to three tones each, the one
-        that shows most first; tones of sides where no upward face is seen; empty when
-        all faces have one tone.
+        that shows most first; where no top is seen, the tone that shows most of the
+        rest. Empty when all faces have one tone.
     """
     if faces["fill"].nunique() < 2:
         return []
-    upward = faces["part"].isin(_UPWARD)
-    sides_only = ~faces["role"].isin(faces.loc[upward, "role"])
-    shown = faces[upward | sides_only]
-    area = shapely.area(np.asarray(shown.geometry.array))
-    sums = shown[["role", "fill"]].assign(area=area).groupby(["role", "fill"], sort=True)["area"].sum()
+    tops = faces["part"].isin(_TOPS)
+    area = shapely.area(np.asarray(faces.geometry.array))
+    table = faces[["role", "fill"]].assign(area=area)
     rows: list[LegendRow] = []
-    for role, tones in sums.groupby(level="role"):
-        shares = (tones / tones.sum()).sort_values(ascending=False, kind="stable")
-        fills = shares.index.get_level_values("fill")[shares.to_numpy() > _LEAST_SHARE]
-        rows.append((str(role), tuple(fills[:3])))
+    for role in table["role"].unique():
+        own = table["role"] == role
+        seen, most = (table[own & tops], 3) if (own & tops).any() else (table[own], 1)
+        sums = seen.groupby("fill", sort=True)["area"].sum().sort_values(ascending=False, kind="stable")
+        shown = sums.index[sums.to_numpy() > _LEAST_SHARE * sums.sum()]
+        rows.append((str(role), tuple(shown[:most])))
     return sorted(rows, key=lambda row: (ROLES[row[0]].order if row[0] in ROLES else len(ROLES), row[0]))
 
 

@@ -44,6 +44,19 @@ class Features:
     width, diameter, clear_stem : ndarray of float, shape (n,)
         Width of a centre line, crown diameter, height of the clear stem [m]; NaN
         where not given.
+    riser, cheek, landing : ndarray of float, shape (n,)
+        Steps and ramps: preferred riser, width of the cheek walls, length of landings
+        [m]; NaN where not given.
+    posts, beams : ndarray of float, shape (n,)
+        Greatest spacing of the posts of rails and canopies, and of the beams of canopies
+        [m]; NaN where not given.
+    rim, drop, parapet : ndarray of float, shape (n,)
+        Width of a planter's rim, how far soil lies below its rim or water below what it
+        lies in, height of a flat roof's parapet [m]; NaN where not given.
+    pitch : ndarray of float, shape (n,)
+        Pitch of a roof [degrees]; NaN where not given.
+    shape : ndarray of object, shape (n,)
+        Word for the shape, one of the role's ``shapes``; "" where not given.
     material : ndarray of object, shape (n,)
         Name of the material, "" where not given.
     """
@@ -61,6 +74,16 @@ class Features:
     width: np.ndarray
     diameter: np.ndarray
     clear_stem: np.ndarray
+    riser: np.ndarray
+    cheek: np.ndarray
+    landing: np.ndarray
+    posts: np.ndarray
+    beams: np.ndarray
+    rim: np.ndarray
+    drop: np.ndarray
+    parapet: np.ndarray
+    pitch: np.ndarray
+    shape: np.ndarray
     material: np.ndarray
 
     def __len__(self) -> int:

@@ -19,6 +19,7 @@ from .gates import check_finite, check_kinds, check_left, drop_empty, single_par
 from .levels import Levels, levels_of, sizes_of
 from .plane import LocalPlane, PlaneReport
 from .reading import RawLayer, read_layer
+from .shapes import shapes_of
 from .site import SiteData
 
 _GOOD_SHIFT: Final = 1.0  # a datum shift less accurate than this is a warning [m]
@@ -105,6 +106,7 @@ def _placed(raw: RawLayer, plane: LocalPlane, unit: str) -> tuple[RawLayer, Leve
     """Bring one layer onto the plane and settle its levels, one row per single part."""
     raw, levels = levels_of(raw, unit=unit)
     raw, sizes = sizes_of(raw, unit=unit)
+    raw, sizes["shape"] = shapes_of(raw)
     numbered = raw.take(np.arange(len(raw)))
     numbered.columns["row"] = np.arange(len(raw))
     parts = single_parts(numbered)

@@ -21,10 +21,13 @@ if TYPE_CHECKING:
     import geopandas
 
 LEVELS: Final = ("base", "top", "height")
-SIZES: Final = ("width", "diameter", "clear_stem")
+ANGLES: Final = ("pitch",)  # in degrees, whatever the unit
+OPTIONAL: Final = ("clear_stem", "cheek", "landing", "posts", "beams", "rim", "drop", "parapet")  # 0: none
+MOST_PITCH: Final = 85.0  # a steeper roof is a wall [degrees]
+SIZES: Final = ("width", "diameter", "riser", *OPTIONAL, *ANGLES)
 TEXTS: Final = ("id", "material")
-_LEAST: Final = {"height": 0.0, "clear_stem": 0.0}
-_ABOVE: Final = {"width": 0.0, "diameter": 0.0}
+_LEAST: Final = {"height": 0.0, **dict.fromkeys(OPTIONAL, 0.0)}
+_ABOVE: Final = {"width": 0.0, "diameter": 0.0, "riser": 0.0, "pitch": 0.0}
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -58,6 +61,21 @@ class Layer:
     width, diameter, clear_stem : float or str, optional
         Width of centre lines, diameter of crowns, height of clear stems: a number, or
         the name of a field.
+    riser, cheek, landing : float or str, optional
+        Steps and ramps: the riser to aim for (0.15 m when not given), the width of cheek
+        walls inside the footprint, and the length of landings; a number, or a field.
+    posts, beams : float or str, optional
+        Greatest spacing of the posts of rails (1.5 m when not given) and of canopies,
+        and of the beams that make a canopy a pergola; a number, or a field.
+    rim, drop, parapet : float or str, optional
+        Width of a planter's rim (0.1 m when not given; 0: none), how far its soil lies
+        below the rim (0.05 m when not given) or water below what it is let into, and
+        height of a flat roof's parapet; a number, or a field.
+    pitch : float or str, optional
+        Pitch of a roof, where its ridge has no level [degrees]; a number, or a field.
+    shape : str, optional
+        One of the role's words, or the field that holds them. Roofs: "flat", "shed",
+        "gable", "hip". Trees: "round", "conical", "columnar", "spreading".
     material : str, optional
         Field with the name of the material.
 
@@ -86,6 +104,16 @@ class Layer:
     width: float | str | None = None
     diameter: float | str | None = None
     clear_stem: float | str | None = None
+    riser: float | str | None = None
+    cheek: float | str | None = None
+    landing: float | str | None = None
+    posts: float | str | None = None
+    beams: float | str | None = None
+    rim: float | str | None = None
+    drop: float | str | None = None
+    parapet: float | str | None = None
+    pitch: float | str | None = None
+    shape: str | None = None
     material: str | None = None
 
     def __post_init__(self) -> None:
@@ -97,6 +125,7 @@ class Layer:
             _check_text(self, key)
         for key in (*LEVELS, *SIZES):
             _check_number_or_field(self, key)
+        _check_shape(self)
         if self.top == "below" or self.height == "below":
             raise LevelError(f"Layer {self.name!r}: only the base can be 'below'.")
         _check_order(self)
@@ -123,6 +152,8 @@ class Layer:
             value = getattr(self, key)
             if isinstance(value, str) and not (key == "base" and value == "below"):
                 yield key, value
+        if self.shape is not None and self.shape not in self.role_row.shapes:
+            yield "shape", self.shape
 
 
 def declared_crs(layer: Layer) -> pyproj.CRS:
@@ -179,6 +210,19 @@ def _check_number_or_field(layer: Layer, key: str) -> None:
         )
     if value < _LEAST.get(key, -math.inf) or value <= _ABOVE.get(key, -math.inf):
         raise LevelError(f"Layer {layer.name!r}: {key} must not be {value:g}; give a size above zero.")
+
+
+def _check_shape(layer: Layer) -> None:
+    _check_text(layer, "shape")
+    role = layer.role_row
+    if layer.shape is not None and not role.shapes:
+        raise LayerError(
+            f"Layer {layer.name!r}: role {role.name!r} comes in one shape only. Leave out shape = {layer.shape!r}."
+        )
+    if isinstance(layer.pitch, Real) and layer.pitch >= MOST_PITCH:
+        raise LevelError(
+            f"Layer {layer.name!r}: pitch must be less than {MOST_PITCH:g} degrees, not {layer.pitch!r}."
+        )
 
 
 def _check_order(layer: Layer) -> None:

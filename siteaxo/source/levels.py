@@ -11,12 +11,11 @@ import numpy as np
 
 from ..errors import FieldError, Finding, LevelError, some_ids
 from ..units import metres_per
-from .layers import LEVELS, SIZES, Layer, in_words
+from .layers import ANGLES, LEVELS, OPTIONAL, SIZES, Layer, in_words
 from .lengths import read_lengths
 from .reading import RawLayer
 
 AGREE: Final = 0.001  # levels that differ by no more than this agree [m]
-_ABOVE_ZERO: Final = ("width", "diameter")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,7 +84,7 @@ def levels_of(raw: RawLayer, *, unit: str = "m") -> tuple[RawLayer, Levels]:
 
 def sizes_of(raw: RawLayer, *, unit: str = "m") -> tuple[RawLayer, dict[str, np.ndarray]]:
     """
-    Read width, diameter and clear stem of a layer's features.
+    Read the sizes of a layer's features: width, diameter, riser and the others.
 
     Parameters
     ----------
@@ -99,7 +98,7 @@ def sizes_of(raw: RawLayer, *, unit: str = "m") -> tuple[RawLayer, dict[str, np.
     raw : RawLayer
         The same features with more findings.
     sizes : dict of str to ndarray, shape (n,)
-        NaN where not given, or not above zero [m].
+        By key; NaN where not given, or of no use [m, the pitch in degrees].
 
     Raises
     ------
@@ -108,8 +107,9 @@ def sizes_of(raw: RawLayer, *, unit: str = "m") -> tuple[RawLayer, dict[str, np.
     """
     sizes, findings = {}, []
     for key in SIZES:
-        values, found = _lengths(raw, key, raw.layer.unit or unit, error=FieldError)
-        unusable = (values <= 0) if key in _ABOVE_ZERO else (values < 0)
+        own_unit = "m" if key in ANGLES else raw.layer.unit or unit
+        values, found = _lengths(raw, key, own_unit, error=FieldError)
+        unusable = (values < 0) if key in OPTIONAL else (values <= 0)
         sizes[key] = np.where(unusable, np.nan, values)
         findings += found
         findings += [
@@ -147,7 +147,7 @@ def _lengths(
 
 def _check_enough(layer: Layer) -> None:
     role = layer.role_row
-    if layer.top is None and layer.height is None and not role.flat:
+    if layer.top is None and layer.height is None and layer.pitch is None and not role.flat:
         raise LevelError(
             f"Layer {layer.name!r} says nothing about how high its features are, and role {role.name!r} "
             "needs it. Give `top` (an absolute level) or `height`: a number, or the name of a field."
@@ -182,7 +182,7 @@ def _settle(layer: Layer, given: dict[str, np.ndarray]) -> Levels:
         fill = np.isnan(base) & ~np.isnan(top) & ~np.isnan(height)
         base = np.where(fill, top - height, base)
         base_from[fill] = f"top less height ({in_words(layer, 'height')})"
-    if role.flat:
+    if role.flat or layer.pitch is not None:  # a pitch raises its roof later
         height = np.where(np.isnan(height) & np.isnan(top), 0.0, height)
     fill = np.isnan(top) & ~np.isnan(base) & ~np.isnan(height)
     top = np.where(fill, base + height, top)

@@ -13,7 +13,7 @@ from typing import Final, Literal
 from ..checks import one_of
 from ..errors import LayerError
 
-Form = Literal["prism", "tree", "none"]
+Form = Literal["prism", "steps", "ramp", "rail", "roof", "canopy", "planter", "tree", "none"]
 Theme = Literal["ground", "surfaces", "structures", "planting", "furniture", "notes"]
 
 
@@ -28,8 +28,9 @@ class Role:
         The word used in site files.
     order : int
         Place in the stacking order; a feature stands only on roles before its own.
-    form : {"prism", "tree", "none"}
-        The way its solid is made; "none" is drawn on the plan only.
+    form : str
+        The way its solid is made, a row of ``solids.forms.FORMS``; "none" is drawn on
+        the plan only.
     theme : str
         The group it belongs to in legends and exploded views.
     supports : bool
@@ -43,6 +44,8 @@ class Role:
         It needs no height: without one it is drawn flush with what it lies on.
     width : float or None
         Width of a centre line whose layer gives none [m]; None where lines are not allowed.
+    shapes : tuple of str
+        Words that the layer's ``shape`` may be; the first is taken where none is given.
     """
 
     name: str
@@ -54,6 +57,7 @@ class Role:
     base: Literal["lowest", "below"] = "below"
     flat: bool = False
     width: float | None = None
+    shapes: tuple[str, ...] = ()
 
 
 _ROWS: Final = (
@@ -63,18 +67,31 @@ _ROWS: Final = (
     Role(name="water", order=3, theme="surfaces", cuts=True, flat=True),
     Role(name="paving", order=4, theme="surfaces", supports=True, cuts=True, flat=True),
     Role(name="path", order=5, theme="surfaces", supports=True, flat=True, width=1.5),
-    Role(name="ramp", order=6, theme="surfaces", supports=True),
-    Role(name="steps", order=7, theme="surfaces", supports=True),
+    Role(name="ramp", order=6, form="ramp", theme="surfaces", supports=True, width=1.5),
+    Role(name="steps", order=7, form="steps", theme="surfaces", supports=True, width=1.5),
     Role(name="deck", order=8, theme="structures", supports=True),
     Role(name="structure", order=9, theme="structures", supports=True),
-    Role(name="roof", order=10, theme="structures", supports=True),
+    Role(
+        name="roof",
+        order=10,
+        form="roof",
+        theme="structures",
+        supports=True,
+        shapes=("flat", "shed", "gable", "hip"),
+    ),
     Role(name="wall", order=11, theme="structures", supports=True, width=0.3),
-    Role(name="planter", order=12, theme="furniture", supports=True),
+    Role(name="planter", order=12, form="planter", theme="furniture", supports=True),
     Role(name="seat", order=13, theme="furniture", width=0.45),
-    Role(name="rail", order=14, theme="furniture", width=0.05),
+    Role(name="rail", order=14, form="rail", theme="furniture", width=0.05),
     Role(name="hedge", order=15, theme="planting", width=0.6),
-    Role(name="canopy", order=16, theme="structures"),
-    Role(name="tree", order=17, form="tree", theme="planting"),
+    Role(name="canopy", order=16, form="canopy", theme="structures"),
+    Role(
+        name="tree",
+        order=17,
+        form="tree",
+        theme="planting",
+        shapes=("round", "conical", "columnar", "spreading"),
+    ),
     Role(name="people", order=18, form="none", theme="notes", flat=True),
     Role(name="note", order=19, form="none", theme="notes", flat=True),
 )

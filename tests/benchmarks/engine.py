@@ -2,20 +2,25 @@
 Time and memory of the visibility engine on made-up districts and ground.
 
 Run ``python tests/benchmarks/engine.py``; ``--help`` tells the options. Each case runs in
-a process of its own. Printed: counts, seconds a stage, peak of memory, how many overlays
-were redone, and by which power of the count the time grows.
+a process of its own. Printed: counts and checks, seconds and memory by stage, by which
+power of the count the time grows, what a second thread gains, and whether a scene drawn
+in tiles equals the same drawn in one piece.
 """
 
 from __future__ import annotations
 
 import argparse
+import ctypes
+import gc
 import json
 import math
 import statistics
+import sys
 import time
+from pathlib import Path
 from typing import Any
 
-import numpy as np
+import shapely
 from districts import make
 from machine import child, peak_gib, print_facts, print_table
 
@@ -24,6 +29,9 @@ from siteaxo.view.resolve import resolve
 
 TURN = 30.0  # of the plan [degrees]
 KINDS = ("open", "dense", "terrain")
+CASE = ("kind", "count", "tile", "threads")
+
+Cases = dict[tuple[str, int, int, int], dict[str, Any]]
 
 
 class Stages:
@@ -44,42 +52,48 @@ class Stages:
         self.stage, self.since = stage, now
 
 
-def run_case(kind: str, count: int, threads: int) -> dict[str, Any]:
-    """Draw one scene and tell what it took."""
+def run_case(kind: str, count: int, tile: int, threads: int) -> dict[str, Any]:
+    """Draw one scene and tell what it took; a tile of 0 solids means one piece."""
     before = time.perf_counter()
     scene = make(kind, count)
-    making, resting = time.perf_counter() - before, peak_gib()
+    making, scene_held = time.perf_counter() - before, held_gib()
+    view, origin = planometric(TURN), scene.faces.xyz.min(axis=0)
     watch = Stages()
-    drawing = resolve(
-        scene, planometric(TURN), origin=scene.faces.xyz.min(axis=0), threads=threads, progress=watch
-    )
+    drawing = resolve(scene, view, origin=origin, threads=threads, tile=tile or None, progress=watch)
     watch("end", 1.0)
     return {
         "faces": len(scene.faces),
         "edges": len(scene.edges),
-        "seconds": watch.since - watch.begun,
+        "making": making,
         "stages": watch.seconds,
+        "seconds": watch.since - watch.begun,
         "peaks": watch.peaks,
         "peak": peak_gib(),
-        "making": making,
-        "resting": resting,
+        "scene_held": scene_held,
+        "held": held_gib(),
         "report": {name: float(value) for name, value in drawing.report.items()},
-        "drawn_faces": int((np.asarray([p.is_empty for p in drawing.visible.polygon]) == 0).sum()),
+        "drawn_faces": int((~shapely.is_empty(drawing.visible.polygon)).sum()),
         "drawn_lines": len(drawing.dashes),
         "hidden_lines": len(drawing.hidden),
     }
 
 
-def best_of(kind: str, count: int, threads: int, repeats: int) -> dict[str, Any]:
+def held_gib() -> float:
+    """Memory that is held now, what was freed handed back where the system can [GiB]."""
+    gc.collect()
+    statm = Path("/proc/self/statm")
+    if not statm.exists():
+        return math.nan
+    if sys.platform == "linux" and hasattr(ctypes.CDLL(None), "malloc_trim"):
+        ctypes.CDLL(None).malloc_trim(0)
+    return int(statm.read_text().split()[1]) * 4096 / 2**30
+
+
+def best_of(case: tuple[str, int, int, int], repeats: int) -> dict[str, Any]:
     """The quickest of several runs, with the median beside it."""
-    runs = [child(__file__, "--one", kind, str(count), str(threads)) for _ in range(repeats)]
+    runs = [child(__file__, "--one", *map(str, case)) for _ in range(repeats)]
     done = sorted((run for run in runs if run is not None), key=lambda run: float(run["seconds"]))
     return {**done[0], "median": statistics.median(run["seconds"] for run in done)}
-
-
-def growth(few: dict[str, Any], many: dict[str, Any], ratio: float, key: str = "seconds") -> float:
-    """Power of the count by which a figure grows."""
-    return math.log(many[key] / few[key]) / math.log(ratio)
 
 
 def main() -> None:
@@ -87,77 +101,124 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--counts", nargs="+", type=int, default=[1000, 10_000, 100_000])
     parser.add_argument("--kind", nargs="+", choices=KINDS, default=list(KINDS))
+    parser.add_argument("--tile", nargs="+", type=int, default=[0, 1000], help="solids; 0: one piece")
     parser.add_argument("--threads", nargs="+", type=int, default=[1, 2])
     parser.add_argument("--repeats", type=int, default=1, help="the quickest counts")
-    parser.add_argument("--one", nargs=3, help=argparse.SUPPRESS)
+    parser.add_argument("--one", nargs=4, help=argparse.SUPPRESS)
     options = parser.parse_args()
     if options.one:
-        kind, count, threads = options.one
-        print(json.dumps(run_case(kind, int(count), int(threads))))
+        kind, *numbers = options.one
+        print(json.dumps(run_case(kind, *map(int, numbers))))
         return
     print_facts()
-    cases = {
-        (kind, count, threads): best_of(kind, count, threads, options.repeats)
+    names = [
+        (kind, count, tile, threads)
         for kind in options.kind
         for count in options.counts
+        for tile in options.tile
         for threads in options.threads
-    }
+        if not (kind == "terrain" and tile)  # ground is one solid, and so one tile
+    ]
+    cases = {name: best_of(name, options.repeats) for name in names}
     print_counts(cases)
     print_stages(cases)
+    print_memory(cases)
     print_growth(cases)
+    print_threads(cases)
+    print_tiles(cases)
 
 
-def print_counts(cases: dict[tuple[str, int, int], dict[str, Any]]) -> None:
+def print_counts(cases: Cases) -> None:
     """How big each scene is and what was checked."""
     print("\nScenes (in thousands) and checks")
     rows = []
-    for (kind, count, threads), case in cases.items():
+    for name, case in cases.items():
         report = case["report"]
         sizes = [case["faces"], report["faces"], case["edges"], report["pairs"]]
         drawn = [case["drawn_faces"], case["drawn_lines"], case["hidden_lines"]]
-        balance = max(report["worst_face_balance"], report["worst_edge_balance"])
-        checks = [int(report["overlays_checked"]), int(report["overlays_redone"]), f"{balance:.1e}"]
-        rows.append([kind, count, threads, *(f"{n / 1e3:.1f}" for n in sizes + drawn), *checks])
-    head = ["kind", "count", "threads", "faces", "front", "edges", "pairs", "seen", "lines", "hidden"]
-    print_table([*head, "overlays", "redone", "balance"], rows)
+        checks = [int(report["overlays_checked"]), int(report["overlays_redone"])]
+        balance = [f"{report[f'worst_{what}_balance']:.0e}" for what in ("face", "edge")]
+        rows.append([*name, *(f"{n / 1e3:.1f}" for n in sizes + drawn), *checks, *balance])
+    head = ["faces", "front", "edges", "pairs", "seen", "lines", "hidden", "overlays", "redone"]
+    print_table([*CASE, *head, "face off", "edge off"], rows)
 
 
-def print_stages(cases: dict[tuple[str, int, int], dict[str, Any]]) -> None:
-    """Seconds and peaks by stage."""
-    stages = list(next(iter(cases.values()))["stages"])
-    head = ["kind", "count", "threads", "making", *stages, "seconds", "median", "peak GiB"]
-    print("Seconds by stage (of the quickest run)")
+def print_stages(cases: Cases) -> None:
+    """Seconds by stage."""
+    stages = list(dict.fromkeys(stage for case in cases.values() for stage in case["stages"]))
+    print("Seconds by stage, of the quickest run")
     rows = [
-        [*name, *(f"{case[k]:.2f}" for k in ("making",))]
-        + [f"{case['stages'].get(stage, 0.0):.2f}" for stage in stages]
-        + [f"{case[k]:.2f}" for k in ("seconds", "median", "peak")]
+        [
+            *name,
+            f"{case['making']:.2f}",
+            *(f"{case['stages'][stage]:.2f}" if stage in case["stages"] else "-" for stage in stages),
+            f"{case['seconds']:.2f}",
+            f"{case['median']:.2f}",
+        ]
         for name, case in cases.items()
     ]
-    print_table(head, rows)
-    print("Most memory held by the end of each stage [GiB]")
+    print_table([*CASE, "(scene)", *stages, "all", "median"], rows)
+
+
+def print_memory(cases: Cases) -> None:
+    """Peaks by stage, and what scene and drawing hold."""
+    stages = list(dict.fromkeys(stage for case in cases.values() for stage in case["stages"]))
+    print("Memory [GiB]: held by the scene, peak by the end of each stage, held at the end with the drawing")
     rows = [
-        [*name, f"{case['resting']:.2f}", *(f"{case['peaks'].get(stage, 0.0):.2f}" for stage in stages)]
+        [
+            *name,
+            f"{case['scene_held']:.2f}",
+            *(f"{case['peaks'][stage]:.2f}" if stage in case["peaks"] else "-" for stage in stages),
+            f"{case['peak']:.2f}",
+            f"{case['held']:.2f}",
+            f"{case['peak'] - case['held']:.2f}",
+        ]
         for name, case in cases.items()
     ]
-    print_table(["kind", "count", "threads", "making", *stages], rows)
+    print_table([*CASE, "scene", *stages, "peak", "held", "beyond"], rows)
 
 
-def print_growth(cases: dict[tuple[str, int, int], dict[str, Any]]) -> None:
-    """Growth between the two largest counts, and what more threads gain."""
-    kinds = dict.fromkeys(kind for kind, _, _ in cases)
-    counts = sorted({count for _, count, _ in cases})
-    threads = sorted({number for _, _, number in cases})
-    for kind in kinds:
-        if len(counts) > 1:
-            few, many = counts[-2:]
-            powers = [
-                f"{growth(cases[kind, few, t], cases[kind, many, t], many / few):.2f} with {t} threads"
-                for t in threads
+def print_growth(cases: Cases) -> None:
+    """By which power of the count the time grows between the two largest counts."""
+    counts = sorted({name[1] for name in cases})
+    if len(counts) < 2:
+        return
+    few, many = counts[-2:]
+    print(f"Growth from {few} to {many}: power of the count")
+    rows = [
+        [kind, tile, threads, f"{math.log(case['seconds'] / start['seconds']) / math.log(many / few):.3f}"]
+        for (kind, count, tile, threads), case in cases.items()
+        if count == many and (start := cases.get((kind, few, tile, threads)))
+    ]
+    print_table(["kind", "tile", "threads", "power"], rows)
+
+
+def print_threads(cases: Cases) -> None:
+    """How many times as fast more threads are than one."""
+    rows = [
+        [*name, f"{one['seconds'] / case['seconds']:.2f}"]
+        for name, case in cases.items()
+        if name[3] > 1 and (one := cases.get((*name[:3], 1)))
+    ]
+    if rows:
+        print("Gain over one thread")
+        print_table([*CASE, "times"], rows)
+
+
+def print_tiles(cases: Cases) -> None:
+    """How far a drawing in tiles is from the same in one piece."""
+    rows = []
+    for name, case in cases.items():
+        whole = cases.get((*name[:2], 0, name[3]))
+        if name[2] and whole and case["report"].get("tiles", 1) > 1:
+            off = [
+                f"{abs(case['report'][what] / whole['report'][what] - 1):.1e}"
+                for what in ("visible_area", "visible_length", "drawn_length")
             ]
-            print(f"{kind}: time grows with the count to the power {', '.join(powers)} ({few} to {many})")
-        if len(threads) > 1:
-            one, more = (cases[kind, counts[-1], t]["seconds"] for t in (threads[0], threads[-1]))
-            print(f"{kind}: {threads[-1]} threads are {one / more:.2f} times as fast as {threads[0]} at {counts[-1]}")
+            rows.append([*name, *off, f"{whole['seconds'] / case['seconds']:.2f}"])
+    if rows:
+        print("Tiles against one piece: relative differences, and how many times as fast")
+        print_table([*CASE, "area", "length", "drawn", "times"], rows)
 
 
 if __name__ == "__main__":

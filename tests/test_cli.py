@@ -1,0 +1,164 @@
+"""The command line: files, messages and exit codes."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pytest
+import shapely
+
+from siteaxo.cli import main
+
+SITE = """
+name = "Corner"
+[plane]
+crs = "EPSG:25832"
+[[layer]]
+name = "blocks"
+source = "blocks.gpkg"
+role = "structure"
+base = 10
+top = "top"
+[view]
+turn = 30
+"""
+
+
+@pytest.fixture
+def site(tmp_path):
+    frame = gpd.GeoDataFrame(
+        {"top": [12.0, 13.5]},
+        geometry=[shapely.box(5e5, 57e5, 5e5 + 8, 57e5 + 6), shapely.box(5e5 + 10, 57e5, 5e5 + 14, 57e5 + 9)],
+        crs="EPSG:25832",
+    )
+    frame.to_file(tmp_path / "blocks.gpkg")
+    path = tmp_path / "site.toml"
+    path.write_text(SITE, encoding="utf-8")
+    return path
+
+
+def test_draw_writes_everything(site, tmp_path, capsys):
+    out = tmp_path / "new" / "out"
+    assert main(["draw", str(site), "--out", str(out), "--quiet"]) == 0
+    assert sorted(path.name for path in out.iterdir()) == [
+        "diagram.gpkg",
+        "diagram.pdf",
+        "diagram.png",
+        "diagram.svg",
+        "findings.csv",
+    ]
+    assert "1 layers, 2 features, levels 10.00 to 13.50 m" in capsys.readouterr().out
+
+
+def test_turn_and_scale_can_be_set(site, tmp_path):
+    out = tmp_path / "out"
+    words = [
+        "draw",
+        str(site),
+        "--out",
+        str(out),
+        "--turn",
+        "45",
+        "--scale",
+        "1:100",
+        "--sheet",
+        "A2",
+        "--hidden",
+    ]
+    assert main(words) == 0
+    assert gpd.read_file(out / "diagram.gpkg", layer="view")["turn"].tolist() == [45.0]
+    assert "1:100 at A2" in (out / "diagram.svg").read_text(encoding="utf-8")
+
+
+def test_check_tells_findings_by_exit_code(site, capsys):
+    assert main(["check", str(site)]) == 0
+    frame = gpd.read_file(site.parent / "blocks.gpkg")
+    frame["top"] = [12.0, -9999.0]
+    frame["height"] = [2.0, 3.0]
+    frame.to_file(site.parent / "blocks.gpkg")
+    site.write_text(SITE.replace('top = "top"', 'top = "top"\nheight = "height"'), encoding="utf-8")
+    assert main(["check", str(site)]) == 1
+    said = capsys.readouterr().out
+    assert "warning [" in said
+    assert "blocks" in said
+    assert "-9999" in said
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "wanted"),
+    [
+        ("blocks.gpkg", "missing.gpkg", "missing.gpkg"),
+        ('top = "top"', 'top = "tpo"', "top"),
+        ('role = "', 'roel = "', "role"),
+        ("turn = 30", "trun = 30", "turn"),
+        ("structure", "building", "role"),
+        ("base = 10", 'base = "top"\nunit = "yd"', "unit"),
+    ],
+)
+def test_bad_site_is_one_paragraph(site, capsys, old, new, wanted):
+    site.write_text(SITE.replace(old, new), encoding="utf-8")
+    assert main(["check", str(site)]) == 2
+    error = capsys.readouterr().err
+    assert error.startswith("siteaxo: ")
+    assert wanted in error
+    assert "Traceback" not in error
+
+
+def test_no_such_site_file(tmp_path, capsys):
+    assert main(["check", str(tmp_path / "none.toml")]) == 2
+    assert "none.toml" in capsys.readouterr().err
+
+
+def test_unknown_scale(site, tmp_path, capsys):
+    assert main(["draw", str(site), "--out", str(tmp_path / "o"), "--scale", "big"]) == 2
+    assert "--scale" in capsys.readouterr().err
+    assert not (tmp_path / "o").exists()
+
+
+@pytest.mark.skipif(hasattr(os, "geteuid") and os.geteuid() == 0, reason="root may write anywhere")
+def test_read_only_folder_keeps_the_old_file(site, tmp_path, capsys):
+    out = tmp_path / "out"
+    assert main(["draw", str(site), "--out", str(out)]) == 0
+    before = (out / "diagram.gpkg").read_bytes()
+    out.chmod(0o555)
+    try:
+        assert main(["draw", str(site), "--out", str(out)]) == 2
+    finally:
+        out.chmod(0o755)
+    assert "diagram.gpkg" in capsys.readouterr().err
+    assert (out / "diagram.gpkg").read_bytes() == before
+
+
+def test_out_is_a_file(site, tmp_path, capsys):
+    (tmp_path / "out").write_text("x", encoding="utf-8")
+    assert main(["draw", str(site), "--out", str(tmp_path / "out")]) == 2
+    assert "out" in capsys.readouterr().err
+
+
+def test_module_and_import_time():
+    code = (
+        "import sys, time; t = time.perf_counter(); import siteaxo; print(time.perf_counter() - t);"
+        "print(sorted({'numpy', 'shapely', 'geopandas', 'matplotlib'} & set(sys.modules)))"
+    )
+    runs = [
+        subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split(
+            "\n"
+        )
+        for _ in range(3)
+    ]
+    assert runs[0][1] == "[]", "importing the package loads none of the heavy libraries"
+    assert np.min([float(run[0]) for run in runs]) < 0.1
+
+
+def test_help_runs_as_a_module():
+    done = subprocess.run(
+        [sys.executable, "-m", "siteaxo", "--help"],
+        capture_output=True,
+        text=True,
+        check=True,
+        cwd=Path(__file__).parent,
+    )
+    assert "draw" in done.stdout
