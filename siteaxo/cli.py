@@ -170,7 +170,7 @@ def _print_summary(model: Model) -> None:
     features = model.stack.features
     low, high = features.base.min(initial=float("inf")), features.top.max(initial=float("-inf"))
     print(
-        f"{model.site.name}: {len(model.site.layers)} layers, {len(features)} features, "
+        f"{model.site.name}: {len(tuple(model.site.layers))} layers, {len(features)} features, "
         f"levels {low:.2f} to {high:.2f} m."
     )
 

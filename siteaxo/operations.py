@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
@@ -24,6 +24,7 @@ from .export.atomic import write_bytes
 from .export.gpkg import write_gpkg
 from .sheet.canvas import SheetFigure
 from .sheet.figure import make_figure
+from .solids.sound import look_over
 from .solids.stack import Stack, stack_features
 from .source.gather import Gathered, gather
 from .source.site import SheetSettings, SiteData
@@ -54,7 +55,9 @@ class Site(SiteData):
             where and what to do.
         """
         gathered = gather(self)
-        return Model(site=self, gathered=gathered, stack=stack_features(gathered.features))
+        stack = stack_features(gathered.features)
+        noted = look_over(stack.features, stack.scene.faces, stack.solid_feature)
+        return Model(site=self, gathered=gathered, stack=replace(stack, findings=(*stack.findings, *noted)))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

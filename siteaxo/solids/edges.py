@@ -9,12 +9,16 @@ solids must give shared corners the same numbers.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
-from .faces import Faces
+from ..angles import cos_deg
+from .faces import PART_CODE, Faces, normals
 
-GRID = 2.0**-24  # coordinates are compared on this grid [m]
+GRID: Final = 2.0**-24  # coordinates are compared on this grid [m]
+CREASE: Final = 15.0  # facets of sides that meet at less than this are one curve [degrees]
+LEVEL: Final = 1e-4  # planes whose slopes differ by less are coplanar [-]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,6 +39,9 @@ class Edges:
     forward : ndarray of bool, shape (m,)
         Whether the face's ring runs from start to end, so that the face lies to the
         left of the edge as seen from outside.
+    smooth : ndarray of bool, shape (e,)
+        Whether its two faces are one plane, or facets of one curve, so that no line
+        shows where both are seen.
     """
 
     start: np.ndarray
@@ -43,6 +50,7 @@ class Edges:
     member_start: np.ndarray
     face: np.ndarray
     forward: np.ndarray
+    smooth: np.ndarray
 
     def __len__(self) -> int:
         return len(self.solid)
@@ -82,14 +90,31 @@ def edges_of(faces: Faces) -> Edges:
     order = np.lexsort((face, key)) if len(key) else np.zeros(0, dtype=np.int64)
     first = _firsts(key[order], cells[low[order]], cells[high[order]], solid[order])
     heads = order[first]
+    member_start = np.concatenate([first, [len(order)]]).astype(np.int64)
     return Edges(
         start=faces.xyz[low[heads]],
         end=faces.xyz[high[heads]],
         solid=solid[heads],
-        member_start=np.concatenate([first, [len(order)]]).astype(np.int64),
+        member_start=member_start,
         face=face[order],
         forward=forward[order],
+        smooth=_smooth(faces, member_start, face[order]),
     )
+
+
+def _smooth(faces: Faces, member_start: np.ndarray, face: np.ndarray) -> np.ndarray:
+    """Whether edges lie between two faces of one plane or of one curve."""
+    smooth = np.zeros(len(member_start) - 1, dtype=bool)
+    pair = np.flatnonzero(np.diff(member_start) == 2)
+    one, other = face[member_start[pair]], face[member_start[pair] + 1]
+    normal = normals(faces)
+    cosine = (normal[one] * normal[other]).sum(axis=1)
+    part = faces.part[one]
+    same = part == faces.part[other]
+    crown = same & (part == PART_CODE["crown"])
+    curved = same & (part == PART_CODE["side"]) & (cosine > cos_deg(CREASE))
+    smooth[pair] = crown | curved | (cosine > 1 - LEVEL**2 / 2)
+    return smooth
 
 
 def _firsts(key: np.ndarray, low: np.ndarray, high: np.ndarray, solid: np.ndarray) -> np.ndarray:

@@ -12,11 +12,14 @@ from collections.abc import Callable
 import numpy as np
 import shapely
 
+from ..errors import ViewError
 from .page import PageFaces
 from .pieces import SIDES, Pieces
 from .tolerance import THIN
 
 CHUNK = 1 << 18
+QUERY = 20_000  # faces asked for at once
+MOST_PAIRS = 30_000_000  # about 1 GiB of pairs
 
 
 def in_chunks(function: Callable[..., np.ndarray], *columns: np.ndarray, size: int = CHUNK) -> np.ndarray:
@@ -71,11 +74,21 @@ def box_pairs(
     page: PageFaces, core: np.ndarray, tree: shapely.STRtree | None
 ) -> tuple[np.ndarray, np.ndarray]:
     """Unordered pairs with a core face whose boxes overlap by more than a contact."""
-    inner = np.flatnonzero(core)
-    item, other = (tree or shapely.STRtree(page.polygon)).query(page.polygon[inner])
-    item = inner[item]
-    once = (item < other) | ((item > other) & ~core[other])
-    first, second = np.minimum(item, other)[once], np.maximum(item, other)[once]
+    inner, search = np.flatnonzero(core), tree or shapely.STRtree(page.polygon)
+    found, count = [np.zeros((2, 0), dtype=np.int64)], 0
+    for cut in range(0, len(inner), QUERY):
+        item, other = search.query(page.polygon[inner[cut : cut + QUERY]])
+        item = inner[cut + item]
+        once = (item < other) | ((item > other) & ~core[other])
+        found.append(np.stack([np.minimum(item, other)[once], np.maximum(item, other)[once]]))
+        count += found[-1].shape[1]
+        if count > MOST_PAIRS:
+            raise ViewError(
+                f"More than {MOST_PAIRS:,} pairs of faces overlap on the page, which is too many to compare "
+                "at once. Draw in smaller tiles (tile=200), or draw parts of the site, or simplify features "
+                "with very many corners."
+            )
+    first, second = np.concatenate(found, axis=1)
     low = np.maximum(page.box[first, :2], page.box[second, :2])
     high = np.minimum(page.box[first, 2:], page.box[second, 2:])
     meet = (high - low > THIN).all(axis=1)

@@ -44,6 +44,8 @@ class PageEdges:
         Row of the Edges table; -1 for lines where two faces cross.
     solid : ndarray of int, shape (e,)
         The solid.
+    smooth : ndarray of bool, shape (e,)
+        Whether no line shows where both faces are seen.
     member_edge, member_face : ndarray of int, shape (k,)
         Front faces of the edges: edge row and page-face row, sorted by edge.
     left : ndarray of bool, shape (k,)
@@ -54,6 +56,7 @@ class PageEdges:
     depth: np.ndarray
     source: np.ndarray
     solid: np.ndarray
+    smooth: np.ndarray
     member_edge: np.ndarray
     member_face: np.ndarray
     left: np.ndarray
@@ -65,6 +68,11 @@ class PageEdges:
     def length(self) -> np.ndarray:
         """Page lengths, shape (e,) [m]."""
         return np.hypot(*(self.xy[:, 1] - self.xy[:, 0]).T)
+
+    @property
+    def seam(self) -> np.ndarray:
+        """Smooth edges with their two faces both turned to the viewer or both away, shape (e,)."""
+        return self.smooth & (np.bincount(self.member_edge, minlength=len(self)) != 1)
 
     def without_members(self) -> PageEdges:
         """The same edges, their faces forgotten."""
@@ -160,6 +168,7 @@ def edges_onto_page(
         depth=np.concatenate([ends[:, :, 2], page.depth_at(faces[:, 0], crossing)]),
         source=np.concatenate([np.arange(len(edges)), np.full(len(extra), -1)]),
         solid=np.concatenate([edges.solid, page.faces.solid[faces[:, 0]]]),
+        smooth=np.concatenate([edges.smooth, np.zeros(len(extra), dtype=bool)]),
         member_edge=np.concatenate([member_edge, np.repeat(extra, 2)]),
         member_face=np.concatenate([member_face, faces.ravel()]),
         left=np.concatenate([left, np.tile([True, False], len(extra))]),

@@ -17,8 +17,8 @@ from typing import Final
 import numpy as np
 import shapely
 
-from ..angles import cos_deg
-from ..solids.faces import PART_CODE, spread
+from ..solids.edges import LEVEL
+from ..solids.faces import spread
 from .dashes import Dashes, PageEdges, inside
 from .page import PageFaces
 from .pieces import Pieces
@@ -26,8 +26,6 @@ from .tolerance import Tolerance
 
 KINDS: Final = ("profile", "edge", "foot", "seam")
 PROFILE, EDGE, FOOT, SEAM = range(4)
-CREASE: Final = 15.0  # facets of sides that meet at less than this are one curve [degrees]
-LEVEL: Final = 1e-4  # planes whose slopes differ by less are coplanar [-]
 CHUNK: Final = 1 << 17
 
 
@@ -80,7 +78,7 @@ def kinds_of(
     left, right = _beside(edges)
     both = (left >= 0) & (right >= 0)
     folded = np.full(len(edges), PROFILE)
-    folded[both] = _fold(page, left[both], right[both], crossing=edges.source[both] < 0)
+    folded[both] = np.where(edges.smooth[both], SEAM, EDGE)
     single = np.flatnonzero(~both & ((left >= 0) | (right >= 0)))
     single = single[np.isin(single, dashes.edge)]
     search = tree or shapely.STRtree(page.polygon)
@@ -97,17 +95,6 @@ def _beside(edges: PageEdges) -> tuple[np.ndarray, np.ndarray]:
         face[edges.member_edge[rows]] = edges.member_face[rows]
         sides.append(face)
     return sides[0], sides[1]
-
-
-def _fold(page: PageFaces, left: np.ndarray, right: np.ndarray, *, crossing: np.ndarray) -> np.ndarray:
-    """Edge or seam, for edges between two front faces of one solid or of two that cross."""
-    cosine = (page.normal[left] * page.normal[right]).sum(axis=1)
-    part_left, part_right = page.faces.part[left], page.faces.part[right]
-    same = part_left == part_right
-    crown = same & (part_left == PART_CODE["crown"])
-    curved = same & (part_left == PART_CODE["side"]) & (cosine > cos_deg(CREASE))
-    coplanar = cosine > 1 - LEVEL**2 / 2
-    return np.where(~crossing & (crown | curved | coplanar), SEAM, EDGE)
 
 
 def _contacts(

@@ -50,7 +50,7 @@ class Drawing:
     kind : ndarray of int, shape (d,)
         Kind of each, an index into ``kinds.KINDS``.
     hidden : Dashes
-        Hidden lines.
+        Hidden lines, seams left out.
     report : dict
         Counts and balances of the run.
     page : PageFaces or None
@@ -79,6 +79,7 @@ class _Part:
     dashes: Dashes
     kind: np.ndarray
     hidden: Dashes
+    hidden_seam: np.ndarray
     pairs: int
     warp: float
     page: PageFaces | None = None
@@ -250,6 +251,7 @@ def _drawn(
         dashes=dashes,
         kind=kind,
         hidden=hidden,
+        hidden_seam=edges.seam[hidden.edge],
         pairs=len(first),
         warp=float(page.warp[mine].max(initial=0.0)),
         page=page,
@@ -285,7 +287,7 @@ def _finished(scene: Scene, parts: Sequence[_Part], limits: Tolerance) -> Drawin
         edges=edges,
         dashes=single.take(drawn),
         kind=kind[origin_dash][drawn],
-        hidden=hidden,
+        hidden=hidden.take(~np.concatenate([part.hidden_seam for part in parts])),
         report=report,
         page=parts[0].page if len(parts) == 1 else None,
     )

@@ -204,4 +204,5 @@ def _edges(edges: Edges, rows: np.ndarray, faces: np.ndarray) -> Edges:
         member_start=np.concatenate([[0], np.cumsum(count)]),
         face=place,
         forward=edges.forward[members],
+        smooth=edges.smooth[rows],
     )

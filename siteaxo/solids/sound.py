@@ -1,0 +1,121 @@
+"""
+Solids looked over before they are drawn: finite, planar, not twice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Final
+
+import numpy as np
+import shapely
+
+from ..errors import Finding, GeometryError, some_ids
+from ..source.features import Features
+from .faces import Faces, newell, per_face
+
+WARP: Final = 1e-3  # a face whose corners leave its plane by more is not planar [m]
+THIN: Final = 1e-9  # a face smaller than this has no area [m²]
+
+
+def look_over(features: Features, faces: Faces, solid_feature: np.ndarray) -> tuple[Finding, ...]:
+    """
+    Refuse what cannot be drawn and note what will look wrong.
+
+    Parameters
+    ----------
+    features : Features
+        With levels settled.
+    faces : Faces
+        Faces of all solids.
+    solid_feature : ndarray of int, shape (s,)
+        The feature of each solid.
+
+    Returns
+    -------
+    tuple of Finding
+        Faces that are not planar or have no area, and features drawn twice.
+
+    Raises
+    ------
+    GeometryError
+        If a coordinate is not finite; the message names the layer and the features.
+    """
+    _refuse_infinite(features, faces, solid_feature)
+    return (
+        *_bent(features, faces, solid_feature),
+        *_empty(features, faces, solid_feature),
+        *_twice(features),
+    )
+
+
+def _refuse_infinite(features: Features, faces: Faces, solid_feature: np.ndarray) -> None:
+    wrong = ~np.isfinite(faces.xyz).all(axis=1)
+    if wrong.any():
+        rows = np.unique(solid_feature[faces.solid[faces.vertex_face[wrong]]])
+        layer = features.layers[features.layer[rows[0]]].name
+        same = rows[features.layer[rows] == features.layer[rows[0]]]
+        raise GeometryError(
+            f"Layer {layer!r}: coordinates or levels of features {some_ids(features.source_id[same])} are "
+            "not finite. Correct them or leave these features out."
+        )
+
+
+def _bent(features: Features, faces: Faces, solid_feature: np.ndarray) -> Iterable[Finding]:
+    mean, normal = newell(faces, faces.xyz)
+    size = np.sqrt((normal**2).sum(axis=1))
+    unit = normal / np.where(size > 0, size, 1.0)[:, None]
+    face = faces.vertex_face
+    off = np.abs(((faces.xyz - mean[face]) * unit[face]).sum(axis=1))
+    warp = per_face(off, faces.vertex_start, np.maximum)
+    for row, worst in _worst_by_feature(solid_feature[faces.solid], warp, WARP):
+        yield _finding(
+            features,
+            row,
+            "not-planar",
+            f"{worst:.3f} m",
+            f"A face of it is not planar: its corners leave the mean plane by up to {worst:.3f} m. It is "
+            "drawn by that plane; give it as triangles to be exact.",
+        )
+
+
+def _empty(features: Features, faces: Faces, solid_feature: np.ndarray) -> Iterable[Finding]:
+    area = np.sqrt((newell(faces, faces.xyz)[1] ** 2).sum(axis=1)) / 2
+    for row in np.unique(solid_feature[faces.solid[area < THIN]]):
+        yield _finding(features, int(row), "no-area", "0 m²", "A face of it has no area and is not drawn.")
+
+
+def _twice(features: Features) -> Iterable[Finding]:
+    """Features of one role with the same footprint and levels."""
+    drawn = np.flatnonzero((features.of_role("form") != "none") & ~shapely.is_empty(features.geometry))
+    shape = np.unique(shapely.to_wkb(shapely.normalize(features.geometry[drawn])), return_inverse=True)[1]
+    levels = np.round(np.column_stack([features.base[drawn], features.top[drawn]]), 6)
+    key = np.column_stack([features.order[drawn], shape, levels])
+    first, same = np.unique(key, axis=0, return_index=True, return_inverse=True)[1:]
+    original = drawn[first[same.ravel()]]
+    for row, other in zip(drawn[original != drawn], original[original != drawn], strict=True):
+        yield _finding(
+            features,
+            int(row),
+            "double",
+            str(features.source_id[other]),
+            f"It has the same footprint and levels as {features.name_of(other)}; of the two only one "
+            "is seen. Leave one out.",
+        )
+
+
+def _worst_by_feature(feature: np.ndarray, value: np.ndarray, least: float) -> Iterable[tuple[int, float]]:
+    over = np.flatnonzero(value > least)
+    for row in np.unique(feature[over]):
+        yield int(row), float(value[over][feature[over] == row].max())
+
+
+def _finding(features: Features, row: int, code: str, value: str, message: str) -> Finding:
+    return Finding(
+        severity="warning",
+        code=code,
+        layer=features.layers[features.layer[row]].name,
+        source_id=str(features.source_id[row]),
+        value=value,
+        message=message,
+    )
