@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 
 from .angles import cos_deg, sin_deg
+from .craft.dress import dress
 from .craft.style import Style
 from .diagram.build import build_diagram, findings_table
 from .diagram.layers import DiagramLayers, ViewRecord
@@ -24,6 +25,7 @@ from .export.atomic import write_bytes
 from .export.gpkg import write_gpkg
 from .sheet.canvas import SheetFigure
 from .sheet.figure import make_figure
+from .sheet.page import place
 from .solids.sound import look_over
 from .solids.stack import Stack, stack_features
 from .source.gather import Gathered, gather
@@ -91,8 +93,8 @@ class Model:
     @property
     def drawn_in_place(self) -> float:
         """The level that is not shifted up the page [m]."""
-        asked = self.site.drawn_in_place
-        return self.stack.lowest if isinstance(asked, str) else float(asked)
+        asked = self.site.drawn_in_place_m
+        return self.stack.lowest if asked is None else asked
 
     @cached_property
     def origin(self) -> np.ndarray:
@@ -118,6 +120,7 @@ class Model:
         view: View | None = None,
         *,
         style: Style | str = "muted",
+        scale: float | str | None = None,
         tolerance: Tolerance | None = None,
         threads: int = 2,
         progress: Progress | None = None,
@@ -131,7 +134,10 @@ class Model:
             The view; the one the site asks for when left out. The plan is squared up to
             its base line first.
         style : Style or str
-            Tones and line weights.
+            Tones, line weights and patterns: a style, or the name of one.
+        scale : float or "fit", optional
+            The x of the 1:x that line widths and patterns are for; the one the site asks
+            for when left out. A figure at another scale gets its own.
         tolerance : Tolerance, optional
             When two things count as equal.
         threads : int
@@ -161,9 +167,9 @@ class Model:
             view=self._record(asked, squared),
             plan_turn=asked.turn + self.squaring,
             findings=self._findings,
-            look=look,
         )
-        return Diagram(**vars(layers), sheet_settings=self.site.sheet, style=look)
+        bare = Diagram(**vars(layers), sheet_settings=self.site.sheet, style=look)
+        return bare.at_scale(bare.scale_of(scale=scale))
 
     def _record(self, asked: View, squared: View) -> ViewRecord:
         plane = self.gathered.plane
@@ -179,6 +185,7 @@ class Model:
             origin_y=float(self.origin[1]),
             drawn_in_place=float(self.origin[2]),
             north_angle=float(np.degrees(np.arctan2(north[1], north[0]))),
+            base_line=-self.squaring,
         )
 
 
@@ -197,6 +204,44 @@ class Diagram(DiagramLayers):
 
     sheet_settings: SheetSettings
     style: Style
+
+    def at_scale(self, scale: float) -> Diagram:
+        """
+        Return the drawing with line widths, patterns and thinning for 1:*scale*.
+
+        Parameters
+        ----------
+        scale : float
+            The x of 1:x.
+
+        Returns
+        -------
+        Diagram
+
+        Raises
+        ------
+        SheetError
+            If the scale is not above zero.
+        """
+        return self if scale == self.scale else dress(self, self.style, scale=scale)
+
+    def scale_of(
+        self, *, sheet: str | None = None, scale: float | str | None = None, orientation: str | None = None
+    ) -> float:
+        """
+        Return the x of the 1:x at which a figure would be drawn; parameters as for :meth:`figure`.
+
+        A drawing without anything in it has the scale asked for, or 200.
+        """
+        asked = self.sheet_settings
+        wanted = asked.scale if scale is None else scale
+        if not isinstance(wanted, str):
+            return float(wanted)
+        left, bottom, right, top = self.bounds
+        if right <= left or top <= bottom:
+            return 200.0
+        way = orientation or asked.orientation or "landscape"
+        return place(self.bounds, sheet=sheet or asked.size, scale=wanted, orientation=way).scale
 
     def to_gpkg(self, path: str | os.PathLike[str], *, frame: Literal["sheet", "map"] = "sheet") -> None:
         """
@@ -257,8 +302,9 @@ class Diagram(DiagramLayers):
             If the drawing does not fit; the message names a scale and a sheet that do.
         """
         asked = self.sheet_settings
+        shown = self.at_scale(self.scale_of(sheet=sheet, scale=scale, orientation=orientation))
         return make_figure(
-            self,
+            shown,
             sheet=sheet or asked.size,
             scale=asked.scale if scale is None else scale,
             orientation=orientation or asked.orientation or "landscape",

@@ -5,7 +5,7 @@ Read a damaged table record by record, so that one bad record never costs the la
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any, Final
@@ -34,7 +34,7 @@ class Table:
     columns : dict of str to ndarray, shape (n,)
         The fields asked for.
     fields : tuple of str
-        Names of the fields that the file has, as far as they were asked for.
+        Names of all fields that the file has.
     crs : str or None
         The file's CRS.
     encoding : str
@@ -55,7 +55,7 @@ class Table:
     notes: tuple[str, ...] = ()
 
 
-def read_carefully(file: TableFile, fields: Sequence[str], *, layer: str, reason: str) -> Table:
+def read_carefully(file: TableFile, *, layer: str, reason: str) -> Table:
     """
     Read a table one record at a time, setting aside what cannot be read.
 
@@ -63,8 +63,6 @@ def read_carefully(file: TableFile, fields: Sequence[str], *, layer: str, reason
     ----------
     file : TableFile
         The table.
-    fields : sequence of str
-        Fields wanted; those the file does not have are left out.
     layer : str
         Name of the layer, for messages.
     reason : str
@@ -73,6 +71,7 @@ def read_carefully(file: TableFile, fields: Sequence[str], *, layer: str, reason
     Returns
     -------
     Table
+        With all its fields.
 
     Raises
     ------
@@ -96,7 +95,7 @@ def read_carefully(file: TableFile, fields: Sequence[str], *, layer: str, reason
     if len(records) + len(broken) < count:
         lost = count - len(records) - len(broken)
         raise LayerError(f"{refused} {lost} of its {count} records are lost. Mend or export it anew.")
-    return _table(records, broken, [name for name in fields if name in known], crs)
+    return _table(records, broken, list(known), crs)
 
 
 def _records(collection: Any, kind: str) -> tuple[dict[int, Any], dict[int, str]]:

@@ -29,16 +29,18 @@ def _datum(crs: pyproj.CRS) -> pyproj.CRS:
 
 def shared_datum(sources: Sequence[pyproj.CRS]) -> pyproj.CRS:
     """
-    Return the geographic CRS that all sources rest on, or WGS 84 where they differ.
+    Return the geographic CRS that most sources rest on, or WGS 84 where none prevails.
 
-    Datums with another prime meridian than Greenwich, or in grads, give way to WGS 84
-    as well.
+    So most layers of a site are placed without a datum shift. Datums with another prime
+    meridian than Greenwich, or in grads, give way to WGS 84 as well.
     """
-    first = sources[0]
     wgs84 = pyproj.CRS("EPSG:4326")
-    if first.is_bound or not all(same_datum(first, other) for other in sources[1:]):
+    votes = [sum(same_datum(one, other) for other in sources) for one in sources]
+    best = max(votes)
+    winners = [source for source, count in zip(sources, votes, strict=True) if count == best]
+    if not best or any(not same_datum(winners[0], other) for other in winners[1:]):
         return wgs84
-    datum = _datum(first)
+    datum = _datum(winners[0])
     meridian = datum.prime_meridian
     plain = meridian is not None and meridian.longitude == 0
     plain = plain and all(a.unit_name == "degree" for a in datum.axis_info)

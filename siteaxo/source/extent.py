@@ -38,7 +38,7 @@ def choose_plane(extents: Sequence[Extent], choice: Any = "auto") -> LocalPlane:
         Where the layers lie; at least one.
     choice : optional
         "auto": transverse Mercator with scale 1, centred on the site, on the datum that
-        all layers share or else on WGS 84. Anything else is the CRS to use.
+        most layers share or else on WGS 84. Anything else is the CRS to use.
 
     Returns
     -------

@@ -146,20 +146,20 @@ def _materials(raw: RawLayer) -> np.ndarray:
 
 
 def _shift_findings(read: list[RawLayer], plane: LocalPlane, report: PlaneReport) -> list[Finding]:
-    """Say how well each layer is placed whose datum is not the plane's."""
+    """Say how well the layers are placed whose datum is not the plane's, once for each CRS."""
     findings = []
-    for raw in read:
-        accuracy = report.datum_shift_accuracy_m[raw.crs.name]
+    for name, accuracy in report.datum_shift_accuracy_m.items():
         if accuracy == 0:
             continue
+        layers = [raw.layer.name for raw in read if raw.crs.name == name]
         known = "an accuracy that is not known" if accuracy is None else f"an accuracy of {accuracy:g} m"
         findings.append(
             Finding(
                 severity="warning" if accuracy is None or accuracy > _GOOD_SHIFT else "info",
                 code="datum-shift",
-                layer=raw.layer.name,
+                layer=layers[0] if len(layers) == 1 else "",
                 value="" if accuracy is None else f"{accuracy:g} m",
-                message=f"It is brought from {raw.crs.name} to the datum of {plane.crs.name} with {known}.",
+                message=f"{', '.join(layers)}: from {name} to the datum of {plane.crs.name} with {known}.",
             )
         )
     return findings

@@ -185,7 +185,7 @@ def _check_source(layer: Layer) -> None:
     source = layer.source
     if isinstance(source, os.PathLike) or (isinstance(source, str) and source.strip()):
         return
-    if hasattr(source, "geometry") and hasattr(source, "columns") and hasattr(source, "crs"):
+    if hasattr(source, "active_geometry_name"):
         return
     raise LayerError(
         f"Layer {layer.name!r}: source must be the path of a file or a GeoDataFrame, "
@@ -217,7 +217,8 @@ def _check_shape(layer: Layer) -> None:
     role = layer.role_row
     if layer.shape is not None and not role.shapes:
         raise LayerError(
-            f"Layer {layer.name!r}: role {role.name!r} comes in one shape only. Leave out shape = {layer.shape!r}."
+            f"Layer {layer.name!r}: role {role.name!r} comes in one shape only. "
+            f"Leave out shape = {layer.shape!r}."
         )
     if isinstance(layer.pitch, Real) and layer.pitch >= MOST_PITCH:
         raise LevelError(

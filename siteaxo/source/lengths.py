@@ -32,6 +32,7 @@ def read_lengths(
     ids: np.ndarray,
     unit: str,
     error: type[SiteaxoError] = LevelError,
+    noun: str = "level",
 ) -> tuple[np.ndarray, list[Finding]]:
     """
     Read a field of levels or sizes.
@@ -51,6 +52,8 @@ def read_lengths(
         Unit of bare numbers.
     error : type of SiteaxoError
         What to raise.
+    noun : str
+        What the field holds, for the codes of findings: "missing-level", "sentinel-level".
 
     Returns
     -------
@@ -76,7 +79,7 @@ def read_lengths(
         numbers, factor = values.astype(np.float64), np.full(len(values), metres_per(unit))
     elif values.dtype.kind in "OUT":
         numbers, factor = _from_texts(values.astype(object), unit, refuse)
-        findings += _comma_findings(values, layer, field)
+        findings += _comma_findings(values, layer, field, noun)
     else:
         raise error(f"Layer {layer!r}: field {field!r} holds {values.dtype.name}, no numbers. Name another.")
     infinite = np.isinf(numbers)
@@ -84,7 +87,7 @@ def read_lengths(
         raise refuse(infinite, "infinite values")
     sentinel = np.isin(numbers, SENTINELS) | (np.abs(numbers) >= HUGE)
     missing = np.isnan(numbers)
-    findings += _missing_findings(values, np.flatnonzero(missing | sentinel), sentinel, layer, field, ids)
+    findings += _missing_findings(values, missing | sentinel, sentinel, layer, field, ids, noun)
     return np.where(sentinel, np.nan, numbers * factor), findings
 
 
@@ -135,7 +138,7 @@ def _one(text: str) -> tuple[float, str | None] | None:
     return float(match["number"].replace(",", ".")), None if unit is None else unit.lower()
 
 
-def _comma_findings(values: np.ndarray, layer: str, field: str) -> list[Finding]:
+def _comma_findings(values: np.ndarray, layer: str, field: str, noun: str) -> list[Finding]:
     """Say so where every comma could as well part thousands as decimals."""
     texts = [text.strip() for text in values if isinstance(text, str) and "," in text]
     if not texts or not all(_THOUSANDS.fullmatch(text) for text in texts):
@@ -143,7 +146,7 @@ def _comma_findings(values: np.ndarray, layer: str, field: str) -> list[Finding]
     return [
         Finding(
             severity="warning",
-            code="comma-level",
+            code=f"comma-{noun}",
             layer=layer,
             field=field,
             value=texts[0],
@@ -156,12 +159,18 @@ def _comma_findings(values: np.ndarray, layer: str, field: str) -> list[Finding]
 
 
 def _missing_findings(
-    values: np.ndarray, rows: np.ndarray, sentinel: np.ndarray, layer: str, field: str, ids: np.ndarray
+    values: np.ndarray,
+    missing: np.ndarray,
+    sentinel: np.ndarray,
+    layer: str,
+    field: str,
+    ids: np.ndarray,
+    noun: str,
 ) -> list[Finding]:
     return [
         Finding(
             severity="warning",
-            code="sentinel-level" if sentinel[row] else "missing-level",
+            code=f"sentinel-{noun}" if sentinel[row] else f"missing-{noun}",
             layer=layer,
             source_id=str(ids[row]),
             field=field,
@@ -172,5 +181,5 @@ def _missing_findings(
                 else f"Field {field} is empty."
             ),
         )
-        for row in rows
+        for row in np.flatnonzero(missing)
     ]

@@ -140,6 +140,7 @@ def _lengths(
             ids=raw.source_id,
             unit=unit,
             error=error,
+            noun="level" if key in LEVELS else "size",
         )
     number = np.nan if value is None or value == "below" else float(value) * metres_per(unit)
     return np.full(len(raw), number), []

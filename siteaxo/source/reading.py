@@ -116,11 +116,12 @@ def read_layer(layer: Layer) -> RawLayer:
 
 def _from_file(file: TableFile, layer: Layer) -> Table:
     try:
-        return _bulk(file, layer)
-    except UnicodeDecodeError:
-        return _bulk(file, layer, encoding=LATIN)
+        try:
+            return _bulk(file, layer)
+        except UnicodeDecodeError:
+            return _bulk(file, layer, encoding=LATIN)
     except (DataSourceError, DataLayerError, RuntimeError) as problem:
-        return read_carefully(file, layer.fields, layer=layer.name, reason=str(problem))
+        return read_carefully(file, layer=layer.name, reason=str(problem))
 
 
 def _bulk(file: TableFile, layer: Layer, *, encoding: str | None = None) -> Table:
@@ -179,7 +180,7 @@ def _looked_through(file: TableFile, table: Table, layer: Layer) -> tuple[Table,
             severity="warning",
             code="reader-note",
             layer=layer.name,
-            message=f"Reading {file.path.name}: {note}.",
+            message=f"Reading {file.path.name}: {note.rstrip('.')}.",
         )
         for note in (*table.notes, *damage.notes)
     ]
