@@ -81,8 +81,10 @@ def _bent(features: Features, faces: Faces, solid_feature: np.ndarray) -> Iterab
 
 def _empty(features: Features, faces: Faces, solid_feature: np.ndarray) -> Iterable[Finding]:
     area = np.sqrt((newell(faces, faces.xyz)[1] ** 2).sum(axis=1)) / 2
-    for row in np.unique(solid_feature[faces.solid[area < THIN]]):
-        yield _finding(features, int(row), "no-area", "0 m²", "A face of it has no area and is not drawn.")
+    feature = solid_feature[faces.solid]
+    total = np.bincount(feature, area, minlength=len(features))
+    for row in np.unique(feature[total[feature] < THIN]):
+        yield _finding(features, int(row), "no-area", "0 m²", "It has no area and is not drawn.")
 
 
 def _twice(features: Features) -> Iterable[Finding]:
