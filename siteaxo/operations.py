@@ -9,18 +9,23 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cached_property
+from datetime import datetime
+from functools import cached_property, partial
 from typing import Literal
 
 import numpy as np
 import pandas as pd
 
 from .angles import cos_deg, sin_deg
+from .checks import one_of
+from .craft.crowd import Crowd
 from .craft.dress import dress
+from .craft.staging import Extras, extra_rows, has_people, stage
 from .craft.style import Style
 from .diagram.build import build_diagram, findings_table
 from .diagram.layers import DiagramLayers, ViewRecord
-from .errors import Finding
+from .diagram.tables import extra_table
+from .errors import Finding, ViewError
 from .export.atomic import write_bytes
 from .export.gpkg import write_gpkg
 from .sheet.canvas import SheetFigure
@@ -33,6 +38,7 @@ from .source.site import SheetSettings, SiteData
 from .source.sitefile import read_site_data
 from .view.projection import View, make_view
 from .view.resolve import resolve
+from .view.sun import Sun, sun_at
 from .view.tolerance import Tolerance
 
 Progress = Callable[[str, float], None]
@@ -121,6 +127,9 @@ class Model:
         *,
         style: Style | str = "muted",
         scale: float | str | None = None,
+        people: Crowd | bool | None = None,
+        shadows: Sun | datetime | Literal["conventional"] | None = None,
+        planting: Literal["outline", "texture", "translucent"] = "outline",
         tolerance: Tolerance | None = None,
         threads: int = 2,
         progress: Progress | None = None,
@@ -138,6 +147,14 @@ class Model:
         scale : float or "fit", optional
             The x of the 1:x that line widths and patterns are for; the one the site asks
             for when left out. A figure at another scale gets its own.
+        people : Crowd or bool, optional
+            People for scale, and how many; when left out, they are shown where the site has
+            a layer of areas for people, and only there.
+        shadows : Sun, datetime or "conventional", optional
+            The light that casts shadows: a bearing and an elevation, the sun at a time with
+            a time zone, or the light of the style; no shadows when left out.
+        planting : {"outline", "texture", "translucent"}
+            Crowns as plain solids, with foliage, or such that what stands beneath is seen.
         tolerance : Tolerance, optional
             When two things count as equal.
         threads : int
@@ -152,24 +169,57 @@ class Model:
         asked = view or self.view()
         squared = asked.after_turning(self.squaring)
         look = Style.named(style) if isinstance(style, str) else style
-        drawing = resolve(
-            self.stack.scene,
-            squared,
+        extras = Extras(people=self._crowd(people), sun=self._sun(shadows, squared, look), planting=planting)
+        resolver = partial(
+            resolve,
+            view=squared,
             origin=self.origin,
             tolerance=tolerance,
             threads=threads,
             progress=progress,
         )
+        staged = stage(self.stack, self.gathered.features, squared, extras, resolver)
         layers = build_diagram(
             self.stack,
-            drawing,
+            staged.drawing,
             name=self.site.name,
             view=self._record(asked, squared),
             plan_turn=asked.turn + self.squaring,
             findings=self._findings,
         )
         bare = Diagram(**vars(layers), sheet_settings=self.site.sheet, style=look)
-        return bare.at_scale(bare.scale_of(scale=scale))
+        wanted = bare.scale_of(scale=scale)
+        rows = extra_rows(
+            self.stack,
+            staged,
+            squared,
+            extras,
+            origin=self.origin,
+            style=look,
+            scale=wanted,
+            tolerance=tolerance,
+            threads=threads,
+        )
+        tables = {name: extra_table(table.geometry, **table.columns) for name, table in rows.items()}
+        return replace(bare, extra={**bare.extra, **tables}).at_scale(wanted)
+
+    def _crowd(self, people: Crowd | bool | None) -> Crowd | None:
+        """How many people are shown: none, unless they are asked for or the site has areas for them."""
+        if isinstance(people, Crowd):
+            return people
+        shown = has_people(self.stack.features) if people is None else people
+        return Crowd() if shown else None
+
+    def _sun(self, asked: Sun | datetime | str | None, view: View, style: Style) -> Sun | None:
+        """The light that casts shadows."""
+        if asked is None or isinstance(asked, Sun):
+            return asked
+        if isinstance(asked, datetime):
+            plane, (x, y) = self.gathered.plane, self.origin[:2]
+            lon, lat = (float(degrees) for degrees in plane.to_lonlat(x, y))
+            return sun_at(asked, lon=lon, lat=lat, convergence=plane.convergence_at(x, y))
+        one_of(asked, ("conventional",), "light for shadows", ViewError)
+        return Sun.towards(style.light.toward(view.matrix))
 
     def _record(self, asked: View, squared: View) -> ViewRecord:
         plane = self.gathered.plane

@@ -1,126 +1,22 @@
 """
-Scenes of every kind the trade brings, built for the tests of the drawing.
+Scenes of every kind the trade brings, some ten to thirty metres wide.
 
-``Builder`` collects solids; the functions in ``KINDS`` each take a random generator and
-return a scene some ten to thirty metres wide.
+Each function in ``KINDS`` takes a random generator and returns a scene; ``VIEWS`` holds
+views of every kind to look at them with.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
 import shapely
-from numpy.typing import ArrayLike
+from shapes import Builder, rectangle
 
-from siteaxo.solids.crown import trees
-from siteaxo.solids.edges import edges_of
-from siteaxo.solids.faces import PART_CODE, Faces, from_quads, join, take
-from siteaxo.solids.prism import prisms
 from siteaxo.solids.scene import Scene
 from siteaxo.view.projection import View, cabinet, cavalier, dimetric, isometric, planometric, trimetric
-from siteaxo.view.resolve import Drawing, resolve
-
-
-def rectangle(x: float, y: float, width: float, depth: float, turn: float = 0.0) -> np.ndarray:
-    """Corners of a rectangle with its first corner at (x, y), turned about it [degrees]; shape (4, 2)."""
-    cosine, sine = np.cos(np.radians(turn)), np.sin(np.radians(turn))
-    local = np.array([[0, 0], [width, 0], [width, depth], [0, depth]], dtype=float)
-    return local @ np.array([[cosine, sine], [-sine, cosine]]) + [x, y]
-
-
-class Builder:
-    """Solids one by one; later solids rank higher unless told otherwise."""
-
-    def __init__(self) -> None:
-        self.tables: list[Faces] = []
-        self.ranks: list[int] = []
-        self.groups: list[int] = []
-
-    def _solid(self, rank: int | None, group: int | None) -> np.ndarray:
-        number = len(self.ranks)
-        self.ranks.append(number if rank is None else rank)
-        self.groups.append(number if group is None else group)
-        return np.array([number])
-
-    def prism(
-        self,
-        rings: ArrayLike | shapely.Polygon,
-        base: float,
-        top: float,
-        *,
-        rank: int | None = None,
-        group: int | None = None,
-    ) -> int:
-        """Raise a footprint; one without height is a sheet."""
-        polygon = rings if isinstance(rings, shapely.Polygon) else shapely.Polygon(np.asarray(rings))
-        solid = self._solid(rank, group)
-        self.tables.append(prisms(np.array([polygon]), np.array([base]), np.array([top]), solid=solid))
-        return int(solid[0])
-
-    def faces(
-        self,
-        polygons: list[np.ndarray],
-        *,
-        part: str = "slope",
-        two_sided: bool = False,
-        rank: int | None = None,
-        group: int | None = None,
-    ) -> int:
-        """One solid of given faces, anticlockwise from outside, each shape (k, 3)."""
-        solid = self._solid(rank, group)
-        for polygon in polygons:
-            self.tables.append(
-                from_quads(polygon[None], solid=solid, part=PART_CODE[part], two_sided=two_sided)
-            )
-        return int(solid[0])
-
-    def wedge(self, corners: np.ndarray, base: ArrayLike, top: ArrayLike, **options: int) -> int:
-        """A closed solid with upright sides between two planar lids over anticlockwise corners."""
-        count = len(corners)
-        low = np.column_stack([corners, np.broadcast_to(np.asarray(base, dtype=float), count)])
-        high = np.column_stack([corners, np.broadcast_to(np.asarray(top, dtype=float), count)])
-        faces = [high, low[::-1]]
-        for here, there in zip(range(count), [*range(1, count), 0], strict=True):
-            side = [low[here], low[there], high[there], high[here]]
-            side = [p for k, p in enumerate(side) if not np.array_equal(p, side[k - 1])]
-            if len(side) > 2:
-                faces.append(np.array(side))
-        return self.faces(faces, **options)
-
-    def gable(self, corners: np.ndarray, eaves: float, ridge: float) -> int:
-        """A closed gable roof whose ridge runs along the first side of a rectangle."""
-        a, b, c, d = (np.append(corner, eaves) for corner in corners)
-        west, east = (np.append((p[:2] + q[:2]) / 2, ridge) for p, q in ((a, d), (b, c)))
-        faces = [[a, b, east, west], [c, d, west, east], [d, a, west], [b, c, east], [d, c, b, a]]
-        return self.faces([np.array(face) for face in faces], part="roof")
-
-    def ground(self, rng: np.random.Generator, size: float, cells: int, relief: float) -> int:
-        """A closed block of ground with a triangulated top."""
-        step = size / cells
-        node = np.stack(np.meshgrid(np.arange(cells + 1.0), np.arange(cells + 1.0), indexing="ij"), -1) * step
-        node[1:-1, 1:-1] += rng.uniform(-0.3, 0.3, (cells - 1, cells - 1, 2)) * step
-        node = np.dstack([node, rng.uniform(0, relief, node.shape[:2])])
-        a, b, c, d = node[:-1, :-1], node[1:, :-1], node[1:, 1:], node[:-1, 1:]
-        top = np.concatenate([np.stack(t, 2).reshape(-1, 3, 3) for t in ((a, b, c), (a, c, d))])
-        rim = np.concatenate([node[:, 0], node[-1, 1:], node[-2::-1, -1], node[0, -2:0:-1]])
-        foot = rim * [1, 1, 0] - [0, 0, 1]
-        skirt = np.stack([foot, np.roll(foot, -1, 0), np.roll(rim, -1, 0), rim], axis=1)
-        return self.faces([*top, *skirt, foot[::-1]])
-
-    def tree(self, x: float, y: float, base: float, top: float, diameter: float) -> None:
-        """A tree: two solids, crown and trunk."""
-        crown, trunk = self._solid(None, None), self._solid(None, None)
-        levels = (np.array([base]), np.array([top]))
-        shape = {"diameter": np.array([diameter]), "clear_stem": np.array([0.3 * (top - base)])}
-        self.tables.append(trees(np.array([[x, y]]), *levels, **shape, crown_solid=crown, trunk_solid=trunk))
-
-    def scene(self) -> Scene:
-        """Everything collected."""
-        faces = join(self.tables)
-        rank, group = np.array(self.ranks), np.array(self.groups)
-        return Scene(faces=faces, edges=edges_of(faces), rank=rank, group=group)
 
 
 def boxes(rng: np.random.Generator, count: int = 14, spread: float = 18.0) -> Scene:
@@ -138,7 +34,14 @@ def angled(rng: np.random.Generator) -> Scene:
     site.prism(rectangle(-2, -2, 26, 26), -0.5, 0)
     for x, y in ((0, 0), (11, 1), (1, 12), (12, 12)):
         turn, height = rng.uniform(0, 360), rng.uniform(1, 6)
-        ell = rectangle(0, 0, 7, 7)[[0, 1, 2, 2, 2, 3]] * [[1, 1], [1, 1], [1, 0.4], [0.45, 0.4], [0.45, 1], [1, 1]]
+        ell = rectangle(0, 0, 7, 7)[[0, 1, 2, 2, 2, 3]] * [
+            [1, 1],
+            [1, 1],
+            [1, 0.4],
+            [0.45, 0.4],
+            [0.45, 1],
+            [1, 1],
+        ]
         outline = shapely.Polygon(rectangle(0, 0, 8, 8), [rectangle(2, 2.5, 3.5, 3)[::-1]])
         shape = shapely.Polygon(ell) if rng.random() < 0.5 else outline
         shape = shapely.affinity.rotate(shape, turn, origin=(4, 4))
@@ -154,7 +57,7 @@ def terraces(rng: np.random.Generator) -> Scene:
         depth = rng.uniform(1.5, 3)
         cuts = np.sort(np.concatenate([[0, 16], rng.uniform(1, 15, 2)]))
         level = 0.45 * step + rng.uniform(0, 0.3)
-        for left, right in zip(cuts[:-1], cuts[1:], strict=True):
+        for left, right in pairwise(cuts):
             site.prism(rectangle(left, y, right - left, depth), -1, level + rng.choice([0, 0, 0.6]))
         y += depth
     return site.scene()
@@ -327,31 +230,3 @@ VIEWS: Final[dict[str, View]] = {
     "any axes": View(kind="planometric", matrix=POHLKE),
     "from below": View(kind="planometric", matrix=FROM_BELOW),
 }
-
-
-def draw(scene: Scene, view: View, **options: object) -> Drawing:
-    """Resolve a scene about the middle of its vertices."""
-    return resolve(scene, view, **{"origin": np.zeros(3), "threads": 1, **options})
-
-
-def transformed(scene: Scene, matrix: np.ndarray, shift: ArrayLike = (0, 0, 0)) -> Scene:
-    """The scene under an affine map; mirrored faces keep looking outward."""
-    old = scene.faces
-    xyz = old.xyz @ np.asarray(matrix, dtype=float).T + np.asarray(shift, dtype=float)
-    if np.linalg.det(matrix) < 0:
-        ends = np.repeat(old.ring_start[:-1] + old.ring_start[1:] - 1, np.diff(old.ring_start))
-        xyz = xyz[ends - np.arange(len(xyz))]
-    columns = {name: getattr(old, name) for name in ("ring_start", "face_start", "solid", "part", "two_sided")}
-    faces = Faces(xyz=xyz, **columns)
-    return Scene(faces=faces, edges=edges_of(faces), rank=scene.rank, group=scene.group)
-
-
-def reordered(scene: Scene, rng: np.random.Generator) -> tuple[Scene, np.ndarray]:
-    """The scene with its solids and faces in another order, and where each new face stood before."""
-    solids, chosen = rng.permutation(len(scene.rank)), rng.permutation(len(scene.faces))
-    kept = take(scene.faces, chosen)
-    number = np.argsort(solids)
-    columns = {name: getattr(kept, name) for name in ("xyz", "ring_start", "face_start", "part", "two_sided")}
-    faces = Faces(solid=number[kept.solid], **columns)
-    rank, group = scene.rank[solids], scene.group[solids]
-    return Scene(faces=faces, edges=edges_of(faces), rank=rank, group=group), chosen

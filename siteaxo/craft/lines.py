@@ -1,5 +1,9 @@
 """
-Line widths on paper: the ISO 128 series and the hierarchy of the kinds of line.
+Line widths on paper: the ISO 128 series and the hierarchy of a drawing.
+
+A width follows from five things: the kind of line, the role of what it belongs to, whether
+it is the outline of the whole site, how far from the viewer it lies, and the scale. Each of
+them moves the width up or down the series by whole steps.
 
 References
 ----------
@@ -10,20 +14,38 @@ Dashed line: dash 12 d, gap 3 d, where d is the line width (ISO 128-2).
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
-from typing import Final, Self
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..checks import finite, nearest
+from ..checks import finite, nearest, one_of
 from ..errors import SheetError
+from ..source.roles import ROLES
 
 LINE_SERIES_MM: Final = (0.13, 0.18, 0.25, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0)
-LINE_KINDS: Final = ("hidden", "foot", "edge", "profile")
+LINE_KINDS: Final = ("pattern", "hidden", "foot", "edge", "profile")
 """Kinds of line in the order they are drawn: what comes later lies on top."""
+OUTLINES: Final = ("", "site", "ground")
+"""What a line outlines: nothing in particular, the site against nothing, its cut foot."""
 DASH: Final = (12.0, 3.0)
 """Dash and gap of a hidden line, in line widths."""
+KIND_STEPS: Final = MappingProxyType({"profile": 0, "edge": -2, "foot": -3, "hidden": -3, "pattern": -4})
+"""Steps down the series from a profile: profile, edge and pattern are 4:2:1."""
+ROLE_STEPS: Final[Mapping[str, int]] = MappingProxyType(
+    {
+        **dict.fromkeys(("wall", "structure", "roof", "canopy"), 0),
+        **dict.fromkeys(("hedge", "tree", "deck"), -1),
+        **dict.fromkeys(("ground", "terrace", "ramp", "steps", "planter", "seat"), -2),
+        **dict.fromkeys(("lawn", "water", "paving", "path", "rail"), -3),
+    }
+)
+"""What shapes the space is drawn heavier than the ground it stands on (common practice)."""
+PROFILES_MM: Final = ((50.0, 0.7), (200.0, 0.5), (500.0, 0.35), (float("inf"), 0.25))
+"""Width of a profile up to and including each 1:x."""
 
 
 def snapped_mm(width_mm: ArrayLike) -> np.ndarray:
@@ -61,87 +83,137 @@ def snapped_mm(width_mm: ArrayLike) -> np.ndarray:
 @dataclass(frozen=True, kw_only=True)
 class LineWeights:
     """
-    Width of each kind of line on paper; each a width of the ISO 128 series.
+    The hierarchy of line: one width, and steps up and down the series from it.
 
     Parameters
     ----------
-    profile_mm : float
-        Where a thing stands against something farther away or against nothing [mm].
-    edge_mm : float
-        Between two visible faces [mm].
-    foot_mm : float
-        Where a thing meets what it stands on [mm].
-    hidden_mm : float
-        What is hidden, where it is shown at all [mm].
+    profile_mm : float, optional
+        Width of the profile of what shapes the space, one of the series [mm]; by the scale
+        of the drawing, as in ``PROFILES_MM``, when left out.
+    kinds : mapping of str to int
+        Steps by kind of line.
+    roles : mapping of str to int
+        Steps by role of what the line belongs to; 0 for roles not in it.
+    outline_steps, ground_line_steps : int
+        Steps for profiles that stand against nothing, and for the line in which the site is cut
+        off at its foot, whatever the role.
+    falloff_steps : int
+        Steps taken off what lies farthest from the viewer; in between as near as whole
+        steps come.
 
     Raises
     ------
     SheetError
-        If a width is not in the series.
+        If a width is not in the series, or a step, kind or role is none.
+
+    Examples
+    --------
+    >>> LineWeights().widths(["profile", "edge", "pattern"], scale=100).tolist()
+    [0.5, 0.25, 0.13]
     """
 
-    profile_mm: float = 0.35
-    edge_mm: float = 0.18
-    foot_mm: float = 0.13
-    hidden_mm: float = 0.13
+    profile_mm: float | None = None
+    kinds: Mapping[str, int] = field(default_factory=lambda: KIND_STEPS)
+    roles: Mapping[str, int] = field(default_factory=lambda: ROLE_STEPS)
+    outline_steps: int = 0
+    ground_line_steps: int = 1
+    falloff_steps: int = 0
 
     def __post_init__(self) -> None:
-        for field in fields(self):
-            width = finite(getattr(self, field.name), field.name, SheetError)
-            if width not in LINE_SERIES_MM:
-                series = ", ".join(f"{one:g}" for one in LINE_SERIES_MM)
-                raise SheetError(
-                    f"{field.name} is {width:g}; ISO 128 has the widths {series} mm. Use one of them."
-                )
+        if self.profile_mm is not None and self.profile_mm not in LINE_SERIES_MM:
+            series = ", ".join(f"{one:g}" for one in LINE_SERIES_MM)
+            raise SheetError(
+                f"profile_mm is {self.profile_mm!r}; ISO 128 has the widths {series} mm. Use one of them."
+            )
+        object.__setattr__(self, "kinds", _steps(KIND_STEPS, self.kinds, LINE_KINDS, "kind of line"))
+        object.__setattr__(self, "roles", _steps({}, self.roles, ROLES, "role"))
+        for name in ("outline_steps", "ground_line_steps", "falloff_steps"):
+            _whole(getattr(self, name), name)
 
-    @classmethod
-    def from_profile(cls, profile_mm: float) -> Self:
+    def widths(
+        self,
+        kinds: ArrayLike,
+        *,
+        roles: ArrayLike | None = None,
+        outlines: ArrayLike | None = None,
+        nearness: ArrayLike | None = None,
+        scale: float = 200.0,
+    ) -> np.ndarray:
         """
-        Make the 4:2:1 hierarchy below a profile width, snapped to the series.
-
-        Examples
-        --------
-        >>> LineWeights.from_profile(0.7)
-        LineWeights(profile_mm=0.7, edge_mm=0.35, foot_mm=0.18, hidden_mm=0.18)
-        """
-        wide, middle, narrow = snapped_mm(np.array([1.0, 0.5, 0.25]) * profile_mm).tolist()
-        return cls(profile_mm=wide, edge_mm=middle, foot_mm=narrow, hidden_mm=narrow)
-
-    @classmethod
-    def at_scale(cls, scale: float) -> Self:
-        """
-        Make the hierarchy that reads well at 1:*scale*: finer where things are smaller.
-
-        The profile is 0.5 mm to 1:100, 0.35 mm to 1:250 and 0.25 mm beyond.
-
-        Examples
-        --------
-        >>> LineWeights.at_scale(200) == LineWeights()
-        True
-        """
-        finite(scale, "scale", SheetError, least=0.0)
-        return cls.from_profile(0.5 if scale <= 100 else 0.35 if scale <= 250 else 0.25)
-
-    def of(self, kinds: ArrayLike) -> np.ndarray:
-        """
-        Width of each kind of line.
+        Width of each line.
 
         Parameters
         ----------
         kinds : array_like of str, shape (n,)
             Any of ``LINE_KINDS``.
+        roles : array_like of str, shape (n,), optional
+            Role of what each line belongs to.
+        outlines : array_like of str, shape (n,), optional
+            Any of ``OUTLINES``.
+        nearness : array_like of float, shape (n,), optional
+            0 farthest from the viewer to 1 nearest [-].
+        scale : float
+            The x of 1:x.
 
         Returns
         -------
         ndarray of float, shape (n,)
-            Line widths [mm].
+            Widths of the series; what would be narrower than its narrowest is that [mm].
 
         Raises
         ------
         SheetError
-            If a kind is unknown.
+            If a kind or an outline is unknown.
         """
-        return np.array([self.hidden_mm, self.foot_mm, self.edge_mm, self.profile_mm])[kind_ranks(kinds)]
+        by_kind = np.array([self.kinds[kind] for kind in LINE_KINDS])
+        step = by_kind[kind_ranks(kinds)]
+        if roles is not None:
+            step = step + _looked_up(self.roles, roles)
+        if outlines is not None:
+            which = ranks_in(outlines, OUTLINES, "outline")
+            # The outline of a site is one line all round, whatever it is the outline of.
+            step = np.where(which == 0, step, np.array([0, self.outline_steps, self.ground_line_steps])[which])
+        if nearness is not None:
+            away = 1.0 - np.clip(np.nan_to_num(np.asarray(nearness, dtype=float), nan=1.0), 0.0, 1.0)
+            step = step - np.rint(self.falloff_steps * away).astype(int)
+        first = LINE_SERIES_MM.index(self.profile_at(scale))
+        return np.array(LINE_SERIES_MM)[np.clip(first + step, 0, len(LINE_SERIES_MM) - 1)]
+
+    def profile_at(self, scale: float) -> float:
+        """
+        Width of the profile of what shapes the space at 1:*scale* [mm].
+
+        Examples
+        --------
+        >>> LineWeights().profile_at(500)
+        0.35
+        """
+        finite(scale, "scale", SheetError, least=0.0)
+        return self.profile_mm or next(width for most, width in PROFILES_MM if scale <= most)
+
+    def of(self, kind: str, scale: float) -> float:
+        """Width of one kind of line of what shapes the space at 1:*scale* [mm]."""
+        return float(self.widths([kind], scale=scale)[0])
+
+
+def _steps(
+    usual: Mapping[str, int], given: Mapping[str, int], known: object, name: str
+) -> Mapping[str, int]:
+    """Check a table of steps, and fill it up with the usual ones."""
+    for word, step in given.items():
+        one_of(word, list(known), name, SheetError)  # type: ignore[call-overload]
+        _whole(step, f"steps of {name} {word!r}")
+    return MappingProxyType({**usual, **given})
+
+
+def _whole(step: object, name: str) -> None:
+    if isinstance(step, bool) or not isinstance(step, int) or abs(step) > len(LINE_SERIES_MM):
+        raise SheetError(f"{name} is {step!r}; give a whole number of steps, e.g. -1 for one step finer.")
+
+
+def _looked_up(table: Mapping[str, int], words: ArrayLike) -> np.ndarray:
+    names, place = np.unique(np.asarray(words, dtype=str), return_inverse=True)
+    return np.array([table.get(str(name), 0) for name in names], dtype=int)[place]
 
 
 def kind_ranks(kinds: ArrayLike) -> np.ndarray:
@@ -156,7 +228,7 @@ def kind_ranks(kinds: ArrayLike) -> np.ndarray:
     Examples
     --------
     >>> kind_ranks(["profile", "foot"]).tolist()
-    [3, 1]
+    [4, 2]
     """
     return ranks_in(kinds, LINE_KINDS, "kind of line")
 

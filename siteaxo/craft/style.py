@@ -1,5 +1,5 @@
 """
-How a drawing looks: tones by role, material and facing, widths and colours of lines.
+How a drawing looks: tones, lines and patterns follow from one frozen value.
 """
 
 from __future__ import annotations
@@ -14,116 +14,79 @@ from numpy.typing import ArrayLike
 
 from ..checks import finite, one_of
 from ..errors import SheetError
-from .colours import darker, rgb_from_hex, tone
+from .colours import darker, oklab_from_rgb, rgb_from_hex, tone
+from .finishes import FINISHES, NAMING_ROLES, Finish, known_word
+from .light import Light
 from .lines import LineWeights, kind_ranks, ranks_in
+from .palettes import MATERIAL_TONES, ROLE_TONES, on_dark
 
-FACINGS: Final = ("up", "left", "right")
-"""What a face turns to on the page: up, or a side seen from the left or the right."""
-
-ROLE_TONES: Final[Mapping[str, str]] = MappingProxyType(
-    {
-        "ground": tone(0.925, 0.012, 95),
-        "terrace": tone(0.950, 0.015, 85),
-        "lawn": tone(0.885, 0.050, 128),
-        "water": tone(0.855, 0.030, 222),
-        "paving": tone(0.905, 0.013, 68),
-        "path": tone(0.925, 0.034, 85),
-        "ramp": tone(0.895, 0.026, 75),
-        "steps": tone(0.940, 0.010, 70),
-        "deck": tone(0.825, 0.052, 70),
-        "structure": tone(0.965, 0.006, 80),
-        "roof": tone(0.770, 0.044, 36),
-        "wall": tone(0.880, 0.010, 75),
-        "planter": tone(0.780, 0.030, 55),
-        "seat": tone(0.740, 0.060, 66),
-        "rail": tone(0.860, 0.008, 245),
-        "hedge": tone(0.760, 0.062, 135),
-        "canopy": tone(0.930, 0.014, 235),
-        "tree": tone(0.815, 0.058, 125),
-    }
-)
-"""Tone of the top of each role."""
-
-MATERIAL_TONES: Final[Mapping[str, str]] = MappingProxyType(
-    {
-        "asphalt": tone(0.740, 0.006, 260),
-        "bark": tone(0.690, 0.042, 52),
-        "brick": tone(0.780, 0.056, 42),
-        "clay": tone(0.810, 0.055, 48),
-        "cobbles": tone(0.830, 0.010, 250),
-        "concrete": tone(0.890, 0.005, 100),
-        "flags": tone(0.905, 0.014, 88),
-        "glass": tone(0.900, 0.022, 220),
-        "granite": tone(0.850, 0.007, 260),
-        "grass": tone(0.885, 0.050, 128),
-        "gravel": tone(0.900, 0.032, 84),
-        "hoggin": tone(0.885, 0.044, 78),
-        "limestone": tone(0.925, 0.016, 92),
-        "metal": tone(0.750, 0.010, 240),
-        "planting": tone(0.800, 0.055, 132),
-        "sand": tone(0.930, 0.036, 85),
-        "sandstone": tone(0.880, 0.036, 72),
-        "setts": tone(0.840, 0.009, 255),
-        "slate": tone(0.720, 0.016, 255),
-        "soil": tone(0.690, 0.038, 58),
-        "steel": tone(0.750, 0.010, 240),
-        "stone": tone(0.905, 0.014, 88),
-        "timber": tone(0.825, 0.052, 70),
-        "water": tone(0.855, 0.030, 222),
-    }
-)
-"""Tone of the top of what is made of a material; it goes before the role's."""
+STYLES: Final = ("muted", "line only", "dark ground")
+"""Names that ``Style.named`` knows."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Style:
     """
-    One look: every tone and every line width of a drawing follow from it.
+    One look: every tone, line and pattern of a drawing follows from it.
 
     Parameters
     ----------
     name : str
         Name of the style.
     weights : LineWeights
-        Widths of the kinds of line.
+        The hierarchy of line.
+    light : Light
+        Where the light comes from, and how many tones a colour has.
     tones, materials : mapping of str to str
         Tone of the top by role and by material, ``"#rrggbb"``.
     neutral : str
         Tone of a role that is not in *tones*.
-    left_step, right_step : float
-        How much darker than the top a side is that is seen from the left or the
-        right [step of OKLab lightness, 0 to 1].
-    ink, hidden_ink, paper : str
-        Colour of lines and text, of hidden lines, and of the sheet.
+    shade : float
+        Share of its OKLab lightness that the darkest tone of a colour lacks [0 to 1].
+    crown_shade : float
+        The same for the facets of crowns, which are shaded more softly.
+    finishes : mapping of str to Finish
+        Pattern of each material; what is not in it has none.
+    pattern_step : float
+        How much darker than what it lies on a pattern is [OKLab lightness]; lighter where
+        negative.
+    ink, fine_ink, hidden_ink, paper : str
+        Colour of profiles and text, of other lines, of hidden lines, and of the sheet.
 
     Raises
     ------
     SheetError
-        If a colour is not ``"#rrggbb"`` or a step is not from 0 to 1.
+        If a colour is not ``"#rrggbb"``, or a share is not from 0 to 1.
     """
 
     name: str = "muted"
     weights: LineWeights = field(default_factory=LineWeights)
+    light: Light = field(default_factory=Light)
     tones: Mapping[str, str] = field(default_factory=lambda: ROLE_TONES)
     materials: Mapping[str, str] = field(default_factory=lambda: MATERIAL_TONES)
     neutral: str = tone(0.9, 0.0, 0.0)
-    left_step: float = 0.07
-    right_step: float = 0.15
-    ink: str = tone(0.25, 0.008, 60)
-    hidden_ink: str = tone(0.5, 0.006, 60)
+    shade: float = 0.17
+    crown_shade: float = 0.11
+    finishes: Mapping[str, Finish] = field(default_factory=lambda: FINISHES)
+    pattern_step: float = 0.13
+    ink: str = tone(0.20, 0.008, 60)
+    fine_ink: str = tone(0.21, 0.010, 60)
+    hidden_ink: str = tone(0.48, 0.006, 60)
     paper: str = "#ffffff"
 
     def __post_init__(self) -> None:
-        for step in ("left_step", "right_step"):
-            if finite(getattr(self, step), step, SheetError, least=0.0) > 1.0:
-                raise SheetError(f"{step} is {getattr(self, step):g}; a step of lightness is from 0 to 1.")
-        for colour in (self.neutral, self.ink, self.hidden_ink, self.paper):
+        for share in ("shade", "crown_shade"):
+            if finite(getattr(self, share), share, SheetError, least=0.0) > 1.0:
+                raise SheetError(f"{share} is {getattr(self, share):g}; a share of lightness is from 0 to 1.")
+        if abs(finite(self.pattern_step, "pattern_step", SheetError)) > 1.0:
+            raise SheetError(f"pattern_step is {self.pattern_step:g}; a step of lightness is from -1 to 1.")
+        for colour in (self.neutral, self.ink, self.fine_ink, self.hidden_ink, self.paper):
             rgb_from_hex(colour)
         for name in ("tones", "materials"):
-            table = dict(getattr(self, name))
-            for colour in table.values():
+            for colour in getattr(self, name).values():
                 rgb_from_hex(colour)
-            object.__setattr__(self, name, MappingProxyType(table))
+        for name in ("tones", "materials", "finishes"):
+            object.__setattr__(self, name, MappingProxyType(dict(getattr(self, name))))
 
     @classmethod
     def named(cls, name: str) -> Self:
@@ -132,8 +95,9 @@ class Style:
 
         Parameters
         ----------
-        name : {"muted", "line only"}
-            Quiet tones by role and material, or lines on bare paper.
+        name : {"muted", "line only", "dark ground"}
+            Quiet tones by role and material; lines on bare paper; light lines and deep tones
+            on a dark ground, for screens.
 
         Raises
         ------
@@ -142,19 +106,30 @@ class Style:
 
         Examples
         --------
-        >>> Style.named("line only").fills(["lawn"], ["up"], [""]).tolist()
+        >>> Style.named("line only").fills(["lawn"], [""], [0]).tolist()
         ['#ffffff']
         """
         one_of(name, STYLES, "style", SheetError)
-        muted = cls()
         if name == "muted":
-            return muted
+            return cls()
+        if name == "dark ground":
+            return _dark(cls())
         bare: dict[str, str] = {}
+        muted = cls()
         return replace(
-            muted, name=name, tones=bare, materials=bare, neutral=muted.paper, left_step=0.0, right_step=0.0
+            muted,
+            name=name,
+            tones=bare,
+            materials=bare,
+            neutral=muted.paper,
+            shade=0.0,
+            crown_shade=0.0,
+            pattern_step=0.45,
         )
 
-    def fills(self, roles: ArrayLike, facings: ArrayLike, materials: ArrayLike) -> np.ndarray:
+    def fills(
+        self, roles: ArrayLike, materials: ArrayLike, shades: ArrayLike, *, crown: ArrayLike | None = None
+    ) -> np.ndarray:
         """
         Tone of every face.
 
@@ -165,8 +140,10 @@ class Style:
         ----------
         roles, materials : array_like of str, shape (n,)
             Role and material of each face's feature; "" where there is no material.
-        facings : array_like of str, shape (n,)
-            ``"up"``, ``"left"`` or ``"right"``.
+        shades : array_like of int, shape (n,)
+            How far down the tones, 0 lightest; see :meth:`Light.shades`.
+        crown : array_like of bool, shape (n,), optional
+            Facets of crowns.
 
         Returns
         -------
@@ -176,19 +153,37 @@ class Style:
         Raises
         ------
         SheetError
-            If a facing is unknown.
+            If a shade is not one of the light's.
         """
-        sides = ranks_in(facings, FACINGS, "facing")
+        steps = np.asarray(shades, dtype=int)
+        if not steps.size:
+            return np.empty(0, dtype=object)
+        if steps.min() < 0 or steps.max() >= self.light.tones:
+            raise SheetError(f"Shades are whole numbers from 0 to {self.light.tones - 1}.")
+        soft = np.zeros(len(steps), dtype=int) if crown is None else np.asarray(crown, dtype=int)
         role_names, role_at = np.unique(np.asarray(roles, dtype=str), return_inverse=True)
         material_names, material_at = np.unique(np.asarray(materials, dtype=str), return_inverse=True)
-        tops = [[self.top(role, material) for material in material_names] for role in role_names]
-        steps = (0.0, self.left_step, self.right_step)
-        table = np.array(
-            [[[darker(top, step) for step in steps] for top in row] for row in tops], dtype=object
-        )
-        if not sides.size:
-            return np.empty(0, dtype=object)
-        return table[role_at, material_at, sides]
+        key = ((role_at * len(material_names) + material_at) * 2 + soft) * self.light.tones + steps
+        keys, at = np.unique(key, return_inverse=True)
+        table = np.empty(len(keys), dtype=object)
+        for place, one in enumerate(keys.tolist()):
+            pair, shade = divmod(one, self.light.tones)
+            top = self.top(*(str(n[k]) for n, k in zip(
+                (role_names, material_names), divmod(pair // 2, len(material_names)), strict=True)))
+            table[place] = self.shaded(top, shade, soft=bool(pair % 2))
+        return table[at]
+
+    def shaded(self, top: str, shade: int, *, soft: bool = False) -> str:
+        """
+        Tone number *shade* of a colour, 0 lightest.
+
+        Examples
+        --------
+        >>> Style().shaded("#ccccbb", 0)
+        '#ccccbb'
+        """
+        share = (self.crown_shade if soft else self.shade) * shade / (self.light.tones - 1)
+        return darker(top, share * float(oklab_from_rgb(rgb_from_hex(top))[0])) if share else top
 
     def top(self, role: str, material: str = "") -> str:
         """
@@ -202,22 +197,53 @@ class Style:
         >>> Style().top("paving", "Clay brick") == Style().top("wall", "brick")
         True
         """
-        name = material.casefold()
-        known = next((word for word in (name, *reversed(name.split())) if word in self.materials), None)
+        known = known_word(material, self.materials)
         return self.materials[known] if known else self.tones.get(role, self.neutral)
 
-    def line_mm(self, kinds: ArrayLike) -> np.ndarray:
-        """Width on paper of each line by its kind, shape (n,) [mm]."""
-        return self.weights.of(kinds)
+    def finish(self, role: str, material: str = "") -> Finish:
+        """
+        Patterns of a feature of *role* made of *material*; none where the material is unknown.
+
+        Examples
+        --------
+        >>> Style().finish("terrace").flat is None
+        True
+        """
+        name = material or (role if role in NAMING_ROLES else "")
+        known = known_word(name, self.finishes)
+        return self.finishes[known] if known else Finish()
+
+    def pattern_ink(self, fill: str) -> str:
+        """Colour of a pattern on a tone."""
+        return darker(fill, self.pattern_step)
 
     def line_colours(self, kinds: ArrayLike) -> np.ndarray:
         """Colour of each line by its kind, shape (n,) of ``"#rrggbb"``."""
-        return np.array([self.hidden_ink, self.ink, self.ink, self.ink], dtype=object)[kind_ranks(kinds)]
+        inks = [self.fine_ink, self.hidden_ink, self.fine_ink, self.fine_ink, self.ink]
+        return np.array(inks, dtype=object)[kind_ranks(kinds)]
 
-    def edge_order(self, kinds: ArrayLike) -> np.ndarray:
+    def edge_order(self, kinds: ArrayLike, outlines: ArrayLike | None = None) -> np.ndarray:
         """Place of each line in the drawing order, shape (n,); what is higher lies on top."""
-        return kind_ranks(kinds)
+        ranks = kind_ranks(kinds)
+        if outlines is None:
+            return ranks
+        outer = ranks_in(outlines, ("", "site", "ground"), "outline")
+        return np.where(outer > 0, ranks.max(initial=0) + outer, ranks)
 
 
-STYLES: Final = ("muted", "line only")
-"""Names that ``Style.named`` knows."""
+def _dark(muted: Style) -> Style:
+    """The muted style on a dark ground."""
+    return replace(
+        muted,
+        name="dark ground",
+        tones=on_dark(muted.tones),
+        materials=on_dark(muted.materials),
+        neutral=tone(0.5, 0.0, 0.0),
+        shade=0.22,
+        crown_shade=0.14,
+        pattern_step=-0.09,
+        ink=tone(0.97, 0.006, 85),
+        fine_ink=tone(0.955, 0.008, 85),
+        hidden_ink=tone(0.74, 0.008, 85),
+        paper=tone(0.20, 0.010, 255),
+    )

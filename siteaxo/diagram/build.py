@@ -1,5 +1,8 @@
 """
 A resolved drawing made into the layers of a diagram.
+
+Everything is named here and nothing is coloured: tones, widths and colours are left empty
+for a style to fill in.
 """
 
 from __future__ import annotations
@@ -7,11 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Protocol
+from typing import Final
 
 import geopandas
 import numpy as np
-import pandas as pd
 import shapely
 
 from ..angles import cos_deg, sin_deg
@@ -19,31 +21,35 @@ from ..errors import Finding
 from ..solids.faces import PARTS, normals, per_face
 from ..solids.stack import Stack
 from ..view.dashes import Dashes
-from ..view.kinds import KINDS
+from ..view.kinds import KINDS, PROFILE
 from ..view.resolve import Drawing
-from .layers import EDGE_COLUMNS, FACE_COLUMNS, FINDING_COLUMNS, PLAN_COLUMNS, DiagramLayers, ViewRecord
+from .layers import EDGE_COLUMNS, FACE_COLUMNS, PLAN_COLUMNS, DiagramLayers, ViewRecord
+from .outline import bare_stretches, parted
+from .tables import findings_table, table
 
-UPWARD = 0.5  # a face whose normal rises by more than this counts as a top [-]
+__all__ = ["build_diagram", "findings_table"]
 
-
-class Look(Protocol):
-    """What a style tells about tones and lines."""
-
-    def fills(self, roles: np.ndarray, facings: np.ndarray, materials: np.ndarray) -> np.ndarray: ...
-    def line_mm(self, kinds: np.ndarray) -> np.ndarray: ...
-    def line_colours(self, kinds: np.ndarray) -> np.ndarray: ...
-    def edge_order(self, kinds: np.ndarray) -> np.ndarray: ...
+CUT: Final = 2e-3  # ends of lines this near to the foot of their solid lie on it [m]
 
 
 @dataclass(frozen=True, kw_only=True)
 class Names:
-    """Layer, id, role and material of each solid, as arrays of object."""
+    """Layer, id, role, material and order of each solid, as arrays of object."""
 
     layer: np.ndarray
     source_id: np.ndarray
     role: np.ndarray
     material: np.ndarray
     order: np.ndarray
+
+
+@dataclass(frozen=True, kw_only=True)
+class Strokes:
+    """Dashes with their kinds and what they outline."""
+
+    dashes: Dashes
+    kind: np.ndarray
+    outline: np.ndarray
 
 
 def build_diagram(
@@ -54,7 +60,6 @@ def build_diagram(
     view: ViewRecord,
     plan_turn: float,
     findings: Iterable[Finding],
-    look: Look,
 ) -> DiagramLayers:
     """
     Name and order everything that a drawing shows.
@@ -73,39 +78,29 @@ def build_diagram(
         Turn of the plan table from the local plane [degrees anticlockwise].
     findings : iterable of Finding
         All that was noticed.
-    look : Look
-        The style.
 
     Returns
     -------
     DiagramLayers
     """
     names = _names(stack)
+    seen = _outlined(stack, drawing, view)
+    covered = drawing.hidden.take(np.flatnonzero(~_unseen_seams(stack, drawing)[drawing.hidden.edge]))
+    hidden = Strokes(
+        dashes=covered,
+        kind=np.full(len(covered), "hidden", dtype=object),
+        outline=np.full(len(covered), "", dtype=object),
+    )
     return DiagramLayers(
         name=name,
         view=view,
-        faces=_faces(stack, drawing, names, view, look),
-        edges=_lines(drawing, drawing.dashes, np.array(KINDS, dtype=object)[drawing.kind], names, look),
-        hidden_edges=_lines(
-            drawing, drawing.hidden, np.full(len(drawing.hidden), "hidden", dtype=object), names, look
-        ),
+        faces=_faces(stack, drawing, names, view),
+        edges=_lines(drawing, seen, names, view),
+        hidden_edges=_lines(drawing, hidden, names, view),
         plan=_plan(stack, view, plan_turn),
         findings=findings_table(findings),
         report=MappingProxyType(dict(drawing.report)),
     )
-
-
-def findings_table(findings: Iterable[Finding]) -> pd.DataFrame:
-    """
-    Put findings into a table, one row each.
-
-    Examples
-    --------
-    >>> findings_table([Finding(severity="info", code="split", message="")])["code"].tolist()
-    ['split']
-    """
-    rows = [[getattr(finding, column) for column in FINDING_COLUMNS] for finding in findings]
-    return pd.DataFrame(rows, columns=list(FINDING_COLUMNS), dtype=object)
 
 
 def _names(stack: Stack) -> Names:
@@ -122,14 +117,16 @@ def _names(stack: Stack) -> Names:
     )
 
 
-def _faces(
-    stack: Stack, drawing: Drawing, names: Names, view: ViewRecord, look: Look
-) -> geopandas.GeoDataFrame:
+def _faces(stack: Stack, drawing: Drawing, names: Names, view: ViewRecord) -> geopandas.GeoDataFrame:
     polygon = drawing.visible.polygon
     seen = np.flatnonzero(~shapely.is_empty(polygon))
     faces, row = stack.scene.faces, drawing.face[seen]
     solid = faces.solid[row]
     start, level = faces.vertex_start, faces.xyz[:, 2]
+    normal = normals(faces)[row]
+    behind = faces.two_sided[row] & (normal @ view.toward_viewer < 0)
+    normal[behind] *= -1
+    corner = faces.xyz[start[row]] - np.array([view.origin_x, view.origin_y, view.drawn_in_place])
     columns = {
         "layer": names.layer[solid],
         "source_id": names.source_id[solid],
@@ -138,34 +135,78 @@ def _faces(
         "level_min": per_face(level, start, np.minimum)[row],
         "level_max": per_face(level, start, np.maximum)[row],
         "visible_share": np.clip(shapely.area(polygon[seen]) / drawing.area[seen], 0.0, 1.0),
-        "fill": look.fills(names.role[solid], _facings(normals(faces)[row], view), names.material[solid]),
+        "fill": np.full(len(row), "", dtype=object),
         "draw_order": names.order[solid],
+        "material": names.material[solid],
+        **{f"normal_{axis}": normal[:, k] for k, axis in enumerate("xyz")},
+        "offset": (corner * normal).sum(axis=1),
     }
-    return _table(columns, FACE_COLUMNS, polygon[seen])
+    return table(columns, FACE_COLUMNS, polygon[seen])
 
 
-def _facings(normal: np.ndarray, view: ViewRecord) -> np.ndarray:
-    """Whether each face looks up, or to the left or right of the page."""
-    aside = normal @ view.matrix[0]
-    facing = np.where(aside >= 0, "right", "left").astype(object)
-    facing[normal[:, 2] > UPWARD] = "up"
-    return facing
+def _outlined(stack: Stack, drawing: Drawing, view: ViewRecord) -> Strokes:
+    """Part the visible profiles where they stand against nothing, and say so."""
+    dashes, kind = drawing.dashes, drawing.kind
+    profile = np.flatnonzero(kind == PROFILE)
+    polygon = drawing.visible.polygon
+    stretches = bare_stretches(dashes.take(profile).xy(drawing.edges), polygon[~shapely.is_empty(polygon)])
+    dashes, origin, bare = parted(dashes, profile, stretches)
+    outline = np.where(bare, "site", "").astype(object)
+    outline[bare & _at_foot(stack, drawing, dashes, view)] = "ground"
+    return Strokes(dashes=dashes, kind=np.array(KINDS, dtype=object)[kind[origin]], outline=outline)
 
 
-def _lines(
-    drawing: Drawing, dashes: Dashes, kinds: np.ndarray, names: Names, look: Look
-) -> geopandas.GeoDataFrame:
+def _at_foot(stack: Stack, drawing: Drawing, dashes: Dashes, view: ViewRecord) -> np.ndarray:
+    """Whether each dash lies at the foot of ground that stands on nothing."""
+    inverse = np.linalg.inv(view.matrix)
+    edges = drawing.edges
+    page = np.concatenate([edges.xy, edges.depth[:, :, None]], axis=2)
+    level = (page @ inverse[2] + view.drawn_in_place)[dashes.edge]
+    row = stack.solid_feature[edges.solid[dashes.edge]]
+    features = stack.features
+    ground = (features.of_role("theme") == "ground")[row]
+    return ground & (np.abs(level - features.base[row, None]) <= CUT).all(axis=1)
+
+
+def _unseen_seams(stack: Stack, drawing: Drawing) -> np.ndarray:
+    """Which page edges are smooth and no profile: both their faces are turned the same way."""
+    edges = stack.scene.edges
+    front = np.zeros(len(stack.scene.faces), dtype=bool)
+    front[drawing.face] = True
+    smooth = np.flatnonzero(edges.smooth)
+    first = edges.member_start[smooth]
+    alike = front[edges.face[first]] == front[edges.face[first + 1]]
+    seam = np.zeros(len(edges) + 1, dtype=bool)  # the last stands for lines where faces cross
+    seam[smooth] = alike
+    return seam[drawing.edges.source]
+
+
+def _lines(drawing: Drawing, strokes: Strokes, names: Names, view: ViewRecord) -> geopandas.GeoDataFrame:
+    dashes = strokes.dashes
     solid = drawing.edges.solid[dashes.edge]
+    count = len(dashes)
     columns = {
         "layer": names.layer[solid],
         "source_id": names.source_id[solid],
         "role": names.role[solid],
-        "kind": kinds,
-        "line_mm": look.line_mm(kinds),
-        "colour": look.line_colours(kinds),
-        "draw_order": look.edge_order(kinds),
+        "kind": strokes.kind,
+        "line_mm": np.zeros(count),
+        "colour": np.full(count, "", dtype=object),
+        "draw_order": np.zeros(count, dtype=np.int64),
+        "outline": strokes.outline,
+        "drawn": np.ones(count, dtype=np.int64),
+        "nearness": _nearness(drawing, view)[dashes.edge],
     }
-    return _table(columns, EDGE_COLUMNS, shapely.linestrings(dashes.xy(drawing.edges)))
+    return table(columns, EDGE_COLUMNS, shapely.linestrings(dashes.xy(drawing.edges)))
+
+
+def _nearness(drawing: Drawing, view: ViewRecord) -> np.ndarray:
+    """How near to the viewer the middle of each page edge lies: 0 farthest, 1 nearest."""
+    edges = drawing.edges
+    middle = np.column_stack([edges.xy.mean(axis=1), edges.depth.mean(axis=1)])
+    near = middle @ (np.linalg.inv(view.matrix).T @ view.toward_viewer)
+    span = float(np.ptp(near)) if len(near) else 0.0
+    return (near - near.min()) / span if span > 0 else np.ones(len(near))
 
 
 def _plan(stack: Stack, view: ViewRecord, turn: float) -> geopandas.GeoDataFrame:
@@ -183,7 +224,7 @@ def _plan(stack: Stack, view: ViewRecord, turn: float) -> geopandas.GeoDataFrame
         "top": features.top[there],
     }
     footprint = _footprints(stack)[there]
-    return _table(columns, PLAN_COLUMNS, shapely.transform(footprint, lambda xy: (xy - centre) @ rotation.T))
+    return table(columns, PLAN_COLUMNS, shapely.transform(footprint, lambda xy: (xy - centre) @ rotation.T))
 
 
 def _footprints(stack: Stack) -> np.ndarray:
@@ -193,10 +234,3 @@ def _footprints(stack: Stack) -> np.ndarray:
     crown = np.flatnonzero(features.of_role("form") == "tree")
     geometry[crown] = shapely.buffer(shapely.centroid(geometry[crown]), features.diameter[crown] / 2)
     return geometry
-
-
-def _table(
-    columns: dict[str, np.ndarray], order: tuple[str, ...], geometry: np.ndarray
-) -> geopandas.GeoDataFrame:
-    frame = pd.DataFrame({name: columns[name] for name in order})
-    return geopandas.GeoDataFrame(frame, geometry=geometry)

@@ -11,6 +11,9 @@ from typing import Any, Final
 
 import numpy as np
 
+from ..checks import one_of
+from ..errors import SheetError
+
 FACE_COLUMNS: Final = (
     "layer",
     "source_id",
@@ -21,10 +24,56 @@ FACE_COLUMNS: Final = (
     "visible_share",
     "fill",
     "draw_order",
+    "material",
 )
-EDGE_COLUMNS: Final = ("layer", "source_id", "role", "kind", "line_mm", "colour", "draw_order")
+EDGE_COLUMNS: Final = (
+    "layer",
+    "source_id",
+    "role",
+    "kind",
+    "line_mm",
+    "colour",
+    "draw_order",
+    "outline",
+    "drawn",
+)
 PLAN_COLUMNS: Final = ("layer", "source_id", "role", "base", "top")
 FINDING_COLUMNS: Final = ("severity", "code", "layer", "source_id", "field", "value", "message")
+PLANE_COLUMNS: Final = ("normal_x", "normal_y", "normal_z", "offset")
+"""Columns that faces carry in memory: the unit normal of each face's plane, and how far the
+plane lies from the page's origin along it [m]."""
+EXTRA_COLUMNS: Final = ("layer", "source_id", "role", "kind", "line_mm", "colour", "fill", "draw_order")
+"""Columns of every further table; it may have more. "" is no colour and no fill."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ExtraTable:
+    """
+    What a further table of a drawing is for.
+
+    Parameters
+    ----------
+    over : {"faces", "edges"}
+        What it is drawn over; tables over the same lie in the order of ``EXTRA_TABLES``.
+    description : str
+        What it holds.
+    """
+
+    over: str
+    description: str
+
+
+EXTRA_TABLES: Final[Mapping[str, ExtraTable]] = MappingProxyType(
+    {
+        "shadows": ExtraTable(over="faces", description="Cast shadows on what is seen"),
+        "patterns": ExtraTable(over="faces", description="Joints and textures on what is seen"),
+        "planting": ExtraTable(over="edges", description="Trees, shrubs and hedges as drawn"),
+        "people": ExtraTable(over="edges", description="People, bicycles and dogs for scale"),
+        "lift_lines": ExtraTable(over="edges", description="Lines along which parts are pulled apart"),
+        "labels": ExtraTable(over="edges", description="Level marks, names and dimensions on the sheet"),
+    }
+)
+"""Tables that a drawing may have beside its own, in the order they are drawn."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,6 +103,8 @@ class ViewRecord:
         The level that is not shifted up the page [m].
     north_angle : float
         Direction of true north on the page [degrees anticlockwise from page right].
+    base_line : float
+        Direction of the base line on the local plane [degrees anticlockwise from its east].
     """
 
     kind: str
@@ -65,12 +116,20 @@ class ViewRecord:
     origin_y: float
     drawn_in_place: float
     north_angle: float
+    base_line: float = 0.0
 
     @property
     def keeps_plan(self) -> bool:
         """Whether the plan keeps its true shape, so that the map frame exists."""
         plan = self.matrix[:2, :2]
         return bool(np.allclose(plan @ plan.T, np.eye(2), atol=1e-12))
+
+    @property
+    def toward_viewer(self) -> np.ndarray:
+        """Unit vector along the line of sight toward the viewer, shape (3,)."""
+        along = np.cross(self.matrix[0], self.matrix[1])
+        along = along if self.matrix[2] @ along > 0 else -along
+        return along / np.linalg.norm(along)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,11 +145,21 @@ class DiagramLayers:
         The view it was drawn in.
     faces, edges, hidden_edges, plan : geopandas.GeoDataFrame
         Columns as in FACE_COLUMNS, EDGE_COLUMNS and PLAN_COLUMNS beside ``geometry``;
-        no CRS is set, since the page is none of the Earth's.
+        no CRS is set, since the page is none of the Earth's. Faces may carry
+        PLANE_COLUMNS too, and lines ``nearness`` (0 farthest from the viewer, 1 nearest).
     findings : pandas.DataFrame
         Columns as in FINDING_COLUMNS.
     report : mapping
         Figures of the run: counts, balances, what was redone.
+    extra : mapping of str to geopandas.GeoDataFrame
+        Further tables by name, any of EXTRA_TABLES, with EXTRA_COLUMNS.
+    scale : float, optional
+        The x of the 1:x that widths, patterns and thinning are for.
+
+    Raises
+    ------
+    SheetError
+        If a further table is none of EXTRA_TABLES.
     """
 
     name: str
@@ -101,11 +170,21 @@ class DiagramLayers:
     plan: Any
     findings: Any
     report: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    extra: Mapping[str, Any] = field(default_factory=lambda: MappingProxyType({}))
+    scale: float | None = None
+
+    def __post_init__(self) -> None:
+        for name in self.extra:
+            one_of(name, EXTRA_TABLES, "table", SheetError)
+        ordered = {name: self.extra[name] for name in EXTRA_TABLES if name in self.extra}
+        object.__setattr__(self, "extra", MappingProxyType(ordered))
 
     @property
     def bounds(self) -> tuple[float, float, float, float]:
-        """Page box of all that is drawn: left, bottom, right, top [m]."""
-        boxes = [frame.total_bounds for frame in (self.faces, self.edges) if len(frame)]
+        """Page box of all that is drawn but for labels: left, bottom, right, top [m]."""
+        further = [frame for name, frame in self.extra.items() if name != "labels"]
+        boxes = [frame.total_bounds for frame in (self.faces, self.edges, *further) if len(frame)]
+        boxes = [box for box in boxes if np.isfinite(box).all()]
         if not boxes:
             return (0.0, 0.0, 0.0, 0.0)
         low = np.min([box[:2] for box in boxes], axis=0)

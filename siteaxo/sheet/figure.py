@@ -12,7 +12,7 @@ from .canvas import Keep, SheetFigure, drawing_defaults
 from .furniture import frame, title_block
 from .key import legend, legend_rows, north_arrow, scale_bar
 from .page import Box, Placement, Sheet, place
-from .paths import fill_faces, stroke_lines
+from .paths import draw_tables
 from .words import alternative_text, plain_text
 
 
@@ -102,10 +102,7 @@ def _draw(axes: Axes, diagram: DiagramLayers, placement: Placement, style: Style
     left, bottom, right, top = placement.window
     axes.set_xlim(left, right)
     axes.set_ylim(bottom, top)
-    fill_faces(axes, diagram.faces)
-    if hidden:
-        stroke_lines(axes, diagram.hidden_edges, table="hidden_edges", dashed=True)
-    stroke_lines(axes, diagram.edges)
+    draw_tables(axes, diagram, hidden=hidden)
 
 
 def _furnish(

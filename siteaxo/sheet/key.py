@@ -208,7 +208,7 @@ def _entry(axes: Axes, x: float, y: float, name: str, tones: tuple[str, ...] | N
         _swatch(axes, box, tones, style, f"legend_{id_from(name)}")
     elif tones is not None:
         middle = y + height / 2
-        hidden_mm = style.weights.hidden_mm
+        hidden_mm = style.weights.of("hidden", 200.0)
         rule(axes, [x, x + width], [middle, middle], hidden_mm, style.hidden_ink, dashed=True)
     base = y + (height - SMALL_MM) / 2
     room = _COLUMN_MM - width - 3.0

@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import Any, Final
 
 import numpy as np
@@ -20,10 +22,95 @@ from matplotlib.path import Path
 
 from ..craft.colours import hex_from_rgb, oklab_from_rgb, rgb_from_hex, rgb_from_oklab
 from ..craft.lines import DASH
+from ..diagram.layers import EXTRA_TABLES, DiagramLayers
 from ..units import points_from_mm
+from .groups import Group
 
-_FILL_ORDER: Final = 1.0
-_LINE_ORDER: Final = 2.0
+TABLE_NAMES: Final[Mapping[str, str]] = MappingProxyType(
+    {
+        "faces": "Tones",
+        "shadows": "Shadows",
+        "patterns": "Patterns",
+        "hidden_edges": "Hidden lines",
+        "edges": "Lines",
+        "planting": "Planting",
+        "people": "People",
+        "lift_lines": "Lift lines",
+        "labels": "Labels",
+        "furniture": "Sheet",
+    }
+)
+"""What each table of a drawing is called where it can be switched off."""
+MOST_POINTS: Final = 20_000
+"""Points to one path of lines; more make rasterising slow."""
+
+
+@dataclass
+class Ink:
+    """
+    What has been drawn: which named group belongs to which layers that can be switched off.
+
+    Parameters
+    ----------
+    layers : dict of str to str
+        Layer of each named group.
+    """
+
+    layers: dict[str, str] = field(default_factory=dict)
+
+    def name(self, name: str, layer: str) -> str:
+        """Return *name*, numbered where it is taken already, and put it into a layer."""
+        number, free = 1, name
+        while free in self.layers:
+            number += 1
+            free = f"{name}_{number}"
+        self.layers[free] = layer
+        return free
+
+
+def draw_tables(axes: Axes, diagram: DiagramLayers, *, hidden: bool = False, unit: float = 1.0) -> Ink:
+    """
+    Draw every table of a drawing but its labels, undermost first.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        Axes in page metres.
+    diagram : DiagramLayers
+        The drawing.
+    hidden : bool
+        Draw hidden lines too, dashed.
+    unit : float
+        Factor for all line widths.
+
+    Returns
+    -------
+    Ink
+        The groups that were drawn.
+    """
+    ink = Ink()
+    place = 1.0
+    for name in _order(diagram, hidden):
+        group = Group(axes, ink.name(name, TABLE_NAMES[name]), place)
+        place += 0.01
+        frame = getattr(diagram, name) if name not in EXTRA_TABLES else diagram.extra[name]
+        if name == "faces":
+            fill_faces(group, frame, ink)
+        elif name in ("edges", "hidden_edges"):
+            stroke_lines(group, frame, ink, table=name, dashed=name == "hidden_edges", unit=unit)
+        else:
+            draw_extra(group, frame, ink, table=name, unit=unit)
+    return ink
+
+
+def _order(diagram: DiagramLayers, hidden: bool) -> Iterator[str]:
+    """Names of the tables that are drawn, undermost first."""
+    yield "faces"
+    yield from (name for name in diagram.extra if EXTRA_TABLES[name].over == "faces")
+    if hidden:
+        yield "hidden_edges"
+    yield "edges"
+    yield from (name for name in diagram.extra if EXTRA_TABLES[name].over == "edges" and name != "labels")
 
 
 def area_path(areas: Any) -> Path | None:
@@ -81,7 +168,7 @@ def _path(strings: np.ndarray, *, closed: bool) -> Path | None:
     return Path(points, codes)
 
 
-def fill_faces(axes: Axes, faces: Any) -> None:
+def fill_faces(group: Group, faces: Any, ink: Ink) -> None:
     """
     Fill the faces, one compound path for every layer and tone.
 
@@ -90,19 +177,25 @@ def fill_faces(axes: Axes, faces: Any) -> None:
 
     Parameters
     ----------
-    axes : matplotlib.axes.Axes
-        The drawing's axes.
+    group : Group
+        What they are drawn in.
     faces : GeoDataFrame
-        With the columns geometry, layer, fill and draw_order.
+        With the columns geometry, layer, role, fill and draw_order.
+    ink : Ink
+        What has been drawn.
     """
     under = area_path(faces.geometry.array)
     if under is None:
         return
-    _add(axes, under, "faces_under", zorder=_FILL_ORDER - 0.5, facecolor=_mean_tone(faces))
-    taken: set[str] = set()
-    for rank, ((layer, fill), rows) in enumerate(_groups(faces, ["layer", "fill"])):
-        name = _unused(f"faces_{id_from(layer)}_{fill.removeprefix('#')}", taken)
-        _add(axes, area_path(rows.geometry.array), name, zorder=_FILL_ORDER + rank * 1e-5, facecolor=fill)
+    _add(group, under, ink.name("faces_under", TABLE_NAMES["faces"]), facecolor=_mean_tone(faces))
+    for (layer, role, fill), rows in _groups(faces, ["layer", "role", "fill"]):
+        name = ink.name(f"faces_{_layer_name(layer, role)}_{fill.removeprefix('#')}", str(layer))
+        _add(group, area_path(rows.geometry.array), name, facecolor=fill)
+
+
+def _layer_name(layer: object, role: object) -> str:
+    """Name of a layer and its role for a group."""
+    return f"{id_from(layer)}_{id_from(role)}"
 
 
 def _mean_tone(faces: Any) -> str:
@@ -113,39 +206,81 @@ def _mean_tone(faces: Any) -> str:
     return hex_from_rgb(rgb_from_oklab(weights @ tones / weights.sum()))
 
 
-def stroke_lines(axes: Axes, lines: Any, *, table: str = "edges", dashed: bool = False) -> None:
+def stroke_lines(
+    group: Group, lines: Any, ink: Ink, *, table: str = "edges", dashed: bool = False, unit: float = 1.0
+) -> None:
     """
     Draw lines, one compound path for every layer, kind, width and colour.
 
     Parameters
     ----------
-    axes : matplotlib.axes.Axes
-        The drawing's axes.
+    group : Group
+        What they are drawn in.
     lines : GeoDataFrame
-        With the columns geometry, layer, kind, line_mm, colour and draw_order.
+        With the columns geometry, layer, role, kind, line_mm, colour and draw_order; rows
+        whose column ``drawn`` is 0 are left out.
+    ink : Ink
+        What has been drawn.
     table : str
         Name of the table, for the groups of an SVG.
     dashed : bool
         Draw dashes of 12 and gaps of 3 line widths (ISO 128-2).
+    unit : float
+        Factor for all line widths.
     """
-    order = _LINE_ORDER - 0.5 if dashed else _LINE_ORDER
-    keys = ["layer", "kind", "line_mm", "colour"]
-    taken: set[str] = set()
-    for rank, ((layer, kind, width_mm, colour), rows) in enumerate(_groups(lines, keys)):
-        look = f"{width_mm * 100:.0f}_{colour.removeprefix('#')}"
-        name = _unused(f"{table}_{id_from(layer)}_{id_from(kind)}_{look}", taken)
-        _add(
-            axes,
-            line_path(rows.geometry.array),
-            name,
-            zorder=order + rank * 1e-5,
-            fill=False,
-            edgecolor=colour,
-            linewidth=points_from_mm(width_mm),
-            linestyle=(0.0, DASH) if dashed else "solid",
-            capstyle="butt" if dashed else "round",
-            joinstyle="round",
-        )
+    if "drawn" in lines:
+        lines = lines[lines["drawn"].to_numpy() == 1]
+    keys = ["layer", "role", "kind", "line_mm", "colour"]
+    for (layer, role, kind, width_mm, colour), rows in _groups(lines, keys):
+        look = f"{id_from(kind)}_{width_mm * 100:.0f}_{colour.removeprefix('#')}"
+        path = line_path(rows.geometry.array)
+        for part in _in_parts(path):
+            name = ink.name(f"{table}_{_layer_name(layer, role)}_{look}", str(layer))
+            _stroke(group, part, name, colour, width_mm * unit, dashed=dashed)
+
+
+def draw_extra(group: Group, rows: Any, ink: Ink, *, table: str, unit: float = 1.0) -> None:
+    """
+    Draw a further table: areas filled, lines stroked, in the order of draw_order.
+
+    Parameters
+    ----------
+    group : Group
+        What it is drawn in.
+    rows : GeoDataFrame
+        With EXTRA_COLUMNS, and ``opacity`` where fills let through what lies under them.
+    ink : Ink
+        What has been drawn.
+    table : str
+        Name of the table, for the groups of an SVG.
+    unit : float
+        Factor for all line widths.
+    """
+    rows = rows if "opacity" in rows else rows.assign(opacity=1.0)
+    keys = ["draw_order", "layer", "role", "kind", "fill", "colour", "line_mm", "opacity"]
+    for (_, layer, role, kind, fill, colour, width_mm, opacity), some in _groups(rows, keys):
+        shapes = some.geometry.array
+        stem = f"{table}_{_layer_name(layer, role)}_{id_from(kind)}"
+        outline = area_path(shapes)
+        if fill and outline is not None:
+            name = ink.name(f"{stem}_{fill.removeprefix('#')}", str(layer))
+            _add(group, outline, name, facecolor=fill, alpha=None if opacity == 1.0 else opacity)
+        if colour and width_mm > 0:
+            for path in (outline, line_path(shapes)):
+                for part in _in_parts(path):
+                    look = f"{width_mm * 100:.0f}_{colour.removeprefix('#')}"
+                    _stroke(group, part, ink.name(f"{stem}_{look}", str(layer)), colour, width_mm * unit)
+
+
+def _in_parts(path: Path | None) -> Iterator[Path]:
+    """Cut a path of many lines into several where it is long."""
+    if path is None:
+        return
+    starts = np.flatnonzero(path.codes == Path.MOVETO)
+    bins = np.append(starts[1:], len(path.codes)) // MOST_POINTS
+    cuts = [*starts[np.flatnonzero(np.diff(bins, prepend=-1))].tolist(), len(path.codes)]
+    for begin, end in zip(cuts[:-1], cuts[1:], strict=True):
+        yield Path(path.vertices[begin:end], path.codes[begin:end])
 
 
 def id_from(text: object) -> str:
@@ -161,16 +296,6 @@ def id_from(text: object) -> str:
     return re.sub(r"[^a-z0-9]+", "-", letters.lower()).strip("-") or "unnamed"
 
 
-def _unused(name: str, taken: set[str]) -> str:
-    """Return *name*, numbered where it is taken already, and take it."""
-    number, free = 1, name
-    while free in taken:
-        number += 1
-        free = f"{name}_{number}"
-    taken.add(free)
-    return free
-
-
 def _groups(frame: Any, keys: list[str]) -> Iterator[tuple[Any, Any]]:
     """Yield the groups of a frame from the undermost to the topmost."""
     order = frame.groupby(keys, sort=True)["draw_order"].min().sort_values(kind="stable")
@@ -179,11 +304,26 @@ def _groups(frame: Any, keys: list[str]) -> Iterator[tuple[Any, Any]]:
         yield key, frame.iloc[rows[key]]
 
 
-def _add(axes: Axes, path: Path | None, name: str, *, zorder: float, **look: Any) -> None:
-    """Put a path on the axes as it is, neither snapped to pixels nor clipped nor antialiased away."""
+def _stroke(
+    group: Group, path: Path, name: str, colour: str, width_mm: float, *, dashed: bool = False
+) -> None:
+    _add(
+        group,
+        path,
+        name,
+        fill=False,
+        edgecolor=colour,
+        linewidth=points_from_mm(width_mm),
+        linestyle=(0.0, DASH) if dashed else "solid",
+        capstyle="butt" if dashed else "round",
+        joinstyle="round",
+    )
+
+
+def _add(group: Group, path: Path | None, name: str, **look: Any) -> None:
+    """Put a path into a group as it is, neither snapped to pixels nor clipped."""
     if path is None:
         return
     if "facecolor" in look:
         look |= {"edgecolor": "none", "linewidth": 0.0}
-    patch = PathPatch(path, zorder=zorder, clip_on=False, snap=False, gid=name, **look)
-    axes.add_artist(patch)
+    group.add(PathPatch(path, clip_on=False, snap=False, gid=name, **look))

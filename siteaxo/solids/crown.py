@@ -1,19 +1,74 @@
 """
-Trees as a trunk and a faceted spheroid for the crown.
+Trees as a trunk and a faceted crown, turned about the stem.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Final
 
 import numpy as np
+import shapely
 
 from .faces import PART_CODE, Faces, from_quads, join
+from .making import Job, Made
 
 SEGMENTS: Final = 24  # facets around a crown
 BANDS: Final = 8  # facets from its foot to its tip
 TRUNK_SEGMENTS: Final = 8
 TRUNK_SHARE: Final = 0.03  # trunk diameter as a share of the tree's height [-]
+
+
+def _round_profile() -> np.ndarray:
+    """A spheroid."""
+    angle = np.linspace(-np.pi / 2, np.pi / 2, BANDS + 1)
+    return np.column_stack([np.cos(angle), (1 + np.sin(angle)) / 2])
+
+
+def _columnar_profile() -> np.ndarray:
+    """A column with rounded ends, widest below its middle."""
+    angle = np.linspace(-np.pi / 2, np.pi / 2, BANDS + 1)
+    reach = np.abs(np.cos(angle)) ** 0.5 * np.where(angle > 0, 1 - 0.25 * np.sin(angle) ** 2, 1.0)
+    return np.column_stack([reach, (1 + np.sin(angle)) / 2])
+
+
+PROFILES: Final[Mapping[str, np.ndarray]] = MappingProxyType(
+    {
+        "round": _round_profile(),
+        "conical": np.array(
+            [
+                *((0, 0.02), (0.82, 0.0), (1, 0.05), (0.84, 0.2), (0.66, 0.38), (0.47, 0.57)),
+                *((0.28, 0.76), (0.1, 0.93), (0, 1)),
+            ]
+        ),
+        "columnar": _columnar_profile(),
+        "spreading": np.array(
+            [
+                *((0, 0.1), (0.34, 0.02), (0.76, 0.2), (0.97, 0.42), (1, 0.56), (0.88, 0.75)),
+                *((0.62, 0.91), (0.3, 0.985), (0, 1)),
+            ]
+        ),
+    }
+)
+"""Reach from the stem, as a share of the radius, and height, as a share of the crown's; foot to tip."""
+
+
+def make_trees(job: Job, rows: np.ndarray) -> Made:
+    """Make trees, each with a solid for its crown and one for its trunk."""
+    features = job.features
+    crown = 2 * np.arange(len(rows))
+    faces = trees(
+        shapely.get_coordinates(shapely.centroid(features.geometry[rows])),
+        features.base[rows],
+        features.top[rows],
+        diameter=features.diameter[rows],
+        clear_stem=features.clear_stem[rows],
+        crown_solid=crown,
+        trunk_solid=crown + 1,
+        shape=features.shape[rows],
+    )
+    return Made(faces=faces, row=np.repeat(rows, 2))
 
 
 def trees(
@@ -25,6 +80,7 @@ def trees(
     clear_stem: np.ndarray,
     crown_solid: np.ndarray,
     trunk_solid: np.ndarray,
+    shape: np.ndarray | None = None,
 ) -> Faces:
     """
     Build trees.
@@ -41,35 +97,46 @@ def trees(
         Height of the lowest branches above the foot [m].
     crown_solid, trunk_solid : ndarray of int, shape (n,)
         Solids of the two parts.
+    shape : ndarray of str, shape (n,), optional
+        Names of PROFILES; round where "" or not given.
 
     Returns
     -------
     Faces
-        Crown facets, then trunk sides.
+        Crown facets, then trunks.
     """
     foot = base + clear_stem
-    middle, half = (top + foot) / 2, (top - foot) / 2
     radius = np.maximum(TRUNK_SHARE * (top - base), 0.1) / 2
-    stem_top = middle  # inside the crown, where it is not seen
+    stem_top = (top + foot) / 2  # inside the crown, where it is not seen
+    names = list(PROFILES)
+    chosen = np.zeros(len(xy), dtype=np.int64)
+    for number, name in enumerate(names):
+        chosen[np.asarray(shape == name)] = number
+    profile = np.stack([PROFILES[name] for name in names])[chosen]
     return join(
         [
-            _spheroids(xy, middle, diameter / 2, half, crown_solid),
+            _crowns(xy, profile, diameter / 2, foot, top - foot, crown_solid),
             _trunks(xy, base, stem_top, radius, trunk_solid),
         ]
     )
 
 
-def _spheroids(
-    xy: np.ndarray, middle: np.ndarray, across: np.ndarray, up: np.ndarray, solid: np.ndarray
+def _crowns(
+    xy: np.ndarray,
+    profile: np.ndarray,
+    radius: np.ndarray,
+    foot: np.ndarray,
+    height: np.ndarray,
+    solid: np.ndarray,
 ) -> Faces:
-    latitude = np.linspace(-np.pi / 2, np.pi / 2, BANDS + 1)
+    """Solids of revolution; *profile* is (n, bands + 1, 2), its ends on the stem."""
     longitude = np.arange(SEGMENTS) * (2 * np.pi / SEGMENTS)
-    reach, rise = np.cos(latitude), np.sin(latitude)
-    reach[[0, -1]] = 0.0
-    ring = np.empty((len(xy), BANDS + 1, SEGMENTS, 3))
-    ring[..., 0] = xy[:, 0, None, None] + across[:, None, None] * reach[:, None] * np.cos(longitude)
-    ring[..., 1] = xy[:, 1, None, None] + across[:, None, None] * reach[:, None] * np.sin(longitude)
-    ring[..., 2] = (middle[:, None] + up[:, None] * rise)[:, :, None]
+    reach, rise = profile[:, :, :1], profile[:, :, 1:]
+    reach = np.where(reach < 1e-12, 0.0, reach) * radius[:, None, None]
+    ring = np.empty((*profile.shape[:2], SEGMENTS, 3))
+    ring[..., 0] = xy[:, 0, None, None] + reach * np.cos(longitude)
+    ring[..., 1] = xy[:, 1, None, None] + reach * np.sin(longitude)
+    ring[..., 2] = foot[:, None, None] + height[:, None, None] * rise
     ahead = np.roll(ring, -1, axis=2)
     quads = np.stack([ring[:, 1:-2], ahead[:, 1:-2], ahead[:, 2:-1], ring[:, 2:-1]], axis=3)
     caps = np.stack([ring[:, -2], ahead[:, -2], ring[:, -1]], axis=2)
@@ -99,6 +166,13 @@ def _trunks(
     corners[:, :, 1, :2] = corners[:, :, 2, :2] = ahead
     corners[:, :, :2, 2] = base[:, None, None]
     corners[:, :, 2:, 2] = top[:, None, None]
-    return from_quads(
-        corners.reshape(-1, 4, 3), solid=np.repeat(solid, TRUNK_SEGMENTS), part=PART_CODE["side"]
+    foot, head = corners[:, ::-1, 0], corners[:, :, 3]
+    return join(
+        [
+            from_quads(
+                corners.reshape(-1, 4, 3), solid=np.repeat(solid, TRUNK_SEGMENTS), part=PART_CODE["side"]
+            ),
+            from_quads(foot, solid=solid, part=PART_CODE["soffit"]),
+            from_quads(head, solid=solid, part=PART_CODE["top"]),
+        ]
     )

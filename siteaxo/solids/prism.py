@@ -41,8 +41,10 @@ def prisms(
     Faces
         Tops first, then sides, then soffits.
     """
+    if not len(footprints):
+        return join([])
     upper_part = np.full(len(footprints), PART_CODE["top"]) if top_part is None else top_part
-    rings = _Rings(shapely.orient_polygons(shapely.force_2d(footprints)))
+    rings = Rings(shapely.orient_polygons(shapely.force_2d(footprints)))
     raised = np.flatnonzero(top - base > FLAT)
     tops = rings.lid(np.arange(len(footprints)), top, solid, upper_part, two_sided=top - base <= FLAT)
     sides = rings.walls(raised, base, top, solid)
@@ -50,7 +52,7 @@ def prisms(
     return join([tops, sides, soffits])
 
 
-class _Rings:
+class Rings:
     """Open rings of oriented polygons as flat arrays, with faces made from them."""
 
     def __init__(self, polygons: np.ndarray) -> None:
@@ -85,8 +87,16 @@ class _Rings:
         )
         return whole if len(chosen) == len(level) else take(whole, chosen)
 
-    def walls(self, raised: np.ndarray, base: np.ndarray, top: np.ndarray, solid: np.ndarray) -> Faces:
-        """One upright quad per ring segment of the raised polygons."""
+    def walls(
+        self,
+        raised: np.ndarray,
+        base: np.ndarray,
+        top: np.ndarray,
+        solid: np.ndarray,
+        *,
+        inward: bool = False,
+    ) -> Faces:
+        """One upright quad per ring segment of the raised polygons; *inward* ones look into them."""
         following = np.arange(1, len(self.xy) + 1)
         following[self.ring_start[1:] - 1] = self.ring_start[:-1]
         keep = np.zeros(len(base), dtype=bool)
@@ -98,6 +108,8 @@ class _Rings:
         corners[:, 1, :2] = corners[:, 2, :2] = self.xy[there]
         corners[:, :2, 2] = base[poly][:, None]
         corners[:, 2:, 2] = top[poly][:, None]
+        if inward:
+            corners = corners[:, ::-1]
         return from_quads(corners, solid=np.asarray(solid)[poly], part=PART_CODE["side"])
 
 

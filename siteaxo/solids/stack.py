@@ -4,21 +4,25 @@ Features stacked into solids, terrace by terrace.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import shapely
 
 from ..errors import Finding
 from ..source.features import Features
-from .crown import trees
 from .edges import edges_of
-from .faces import PART_CODE, Faces, join
-from .prism import prisms
+from .forms import FORMS
+from .making import Job, together
 from .scene import Scene
+from .slopes import lowered
 from .standing import settle
+from .surfaces import Surfaces
+from .walks import Walks
+from .widths import pair_sides, with_widths
 
+SAME_LEVEL: Final = 1e-6  # [m]
 CLEAR_STEM: Final = 0.3  # share of a tree's height below its crown, where not given [-]
 CROWN_SHARE: Final = 0.6  # crown diameter as a share of height, where not given [-]
 
@@ -38,6 +42,8 @@ class Stack:
         Faces and edges of the solids.
     solid_feature : ndarray of int, shape (s,)
         The feature each solid comes from.
+    walks : Walks
+        Flights and ramps with their figures.
     findings : tuple of Finding
         What was noticed on the way.
     """
@@ -46,6 +52,7 @@ class Stack:
     support: np.ndarray
     scene: Scene
     solid_feature: np.ndarray
+    walks: Walks
     findings: tuple[Finding, ...]
 
     @property
@@ -72,64 +79,49 @@ def stack_features(features: Features) -> Stack:
     LevelError
         If levels cannot be settled.
     """
-    settled = settle(with_widths(features))
-    ready = _with_crowns(settled.features)
-    form = ready.of_role("form")
-    solids, owner = [], []
-    count = 0
-    area = np.flatnonzero((form == "prism") & (shapely.get_dimensions(ready.geometry) == 2))
-    parts, part_of = shapely.get_parts(ready.geometry[area], return_index=True)
-    row = area[part_of]
-    if len(row):
-        solids.append(
-            prisms(
-                parts,
-                ready.base[row],
-                ready.top[row],
-                solid=np.arange(len(row)),
-                top_part=_top_parts(ready, settled.sunken)[row],
-            )
-        )
-        owner.append(row)
-        count += len(row)
-    tree = np.flatnonzero(form == "tree")
-    if len(tree):
-        solids.append(_trees(ready, tree, count))
-        owner.append(np.repeat(tree, 2))
-    faces = join(solids)
-    solid_feature = np.concatenate(owner) if owner else np.zeros(0, dtype=np.int64)
-    scene = Scene(
-        faces=faces,
-        edges=edges_of(faces),
-        rank=_ranks(ready)[solid_feature],
-        group=_groups(ready)[solid_feature],
-    )
-    return Stack(
+    drawn = pair_sides(features)
+    settled = settle(with_widths(drawn))
+    surfaces = Surfaces.of(settled.features)
+    walks = Walks.of(settled.features, drawn.geometry, surfaces)
+    ready = _with_crowns(lowered(settled.features, settled.support, walks))
+    job = Job(
         features=ready,
+        drawn=drawn.geometry,
         support=settled.support,
-        scene=scene,
-        solid_feature=solid_feature,
-        findings=settled.findings,
+        sunken=settled.sunken,
+        surfaces=surfaces,
+        walks=walks,
+    )
+    form = ready.of_role("form")
+    made = together(
+        [maker(job, np.flatnonzero(form == name)) for name, maker in FORMS.items() if (form == name).any()]
+    )
+    finished = _with_tops(ready, made.top)
+    return Stack(
+        features=finished,
+        support=settled.support,
+        scene=Scene(
+            faces=made.faces,
+            edges=edges_of(made.faces),
+            rank=_ranks(finished)[made.row],
+            group=_groups(finished)[made.row],
+        ),
+        solid_feature=made.row,
+        walks=walks,
+        findings=(*settled.findings, *walks.findings, *made.findings),
     )
 
 
-def with_widths(features: Features) -> Features:
-    """Turn centre lines into footprints, cut square at their ends and mitred at corners."""
-    geometry = features.geometry.copy()
-    line = np.flatnonzero(shapely.get_dimensions(geometry) == 1)
-    line = line[features.of_role("form")[line] == "prism"]
-    if not len(line):
+def _with_tops(features: Features, tops: Mapping[int, float]) -> Features:
+    """Take over the levels of ridges that a pitch has raised."""
+    if not tops:
         return features
-    fallback = features.of_role("width")[line].astype(float)
-    width = np.where(np.isnan(features.width[line]), fallback, features.width[line])
-    closed = shapely.is_closed(geometry[line]) & (shapely.get_num_coordinates(geometry[line]) > 3)
-    centre = geometry[line].copy()
-    centre[closed] = shapely.linearrings(
-        shapely.get_coordinates(centre[closed]),
-        indices=np.repeat(np.arange(int(closed.sum())), shapely.get_num_coordinates(centre[closed])),
-    )
-    geometry[line] = shapely.buffer(centre, width / 2, cap_style="flat", join_style="mitre", mitre_limit=4.0)
-    return features.with_columns(geometry=geometry)
+    top, top_from = features.top.copy(), features.top_from.copy()
+    rows = np.fromiter(tops, dtype=np.int64)
+    level = np.fromiter(tops.values(), dtype=float)
+    raised = np.abs(level - top[rows]) > SAME_LEVEL
+    top[rows[raised]], top_from[rows[raised]] = level[raised], "pitch of the roof"
+    return features.with_columns(top=top, height=top - features.base, top_from=top_from)
 
 
 def _with_crowns(features: Features) -> Features:
@@ -141,25 +133,6 @@ def _with_crowns(features: Features) -> Features:
     stem[high] = CLEAR_STEM * height[high]
     stem[tree] = np.clip(stem[tree], 0.0, 0.9 * height[tree])
     return features.with_columns(diameter=diameter, clear_stem=stem)
-
-
-def _top_parts(features: Features, sunken: np.ndarray) -> np.ndarray:
-    part = np.where(sunken, PART_CODE["floor"], PART_CODE["top"])
-    names = np.array([key.role.name for key in features.layers])[features.layer]
-    return np.where(names == "roof", PART_CODE["roof"], part)
-
-
-def _trees(features: Features, rows: np.ndarray, first_solid: int) -> Faces:
-    crown = first_solid + 2 * np.arange(len(rows))
-    return trees(
-        shapely.get_coordinates(shapely.centroid(features.geometry[rows])),
-        features.base[rows],
-        features.top[rows],
-        diameter=features.diameter[rows],
-        clear_stem=features.clear_stem[rows],
-        crown_solid=crown,
-        trunk_solid=crown + 1,
-    )
 
 
 def _ranks(features: Features) -> np.ndarray:

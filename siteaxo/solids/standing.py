@@ -15,9 +15,11 @@ import shapely
 
 from ..errors import Finding, LevelError
 from ..source.features import Features
+from .widths import CLIMBING
 
 LEVEL: Final = 1e-3  # levels that differ by less are equal [m]
 MOSTLY: Final = 0.5  # share of a footprint that must lie on a support [-]
+NEARLY: Final = 1e-6  # sides nearer than this coincide [m]
 STRAY: Final = 0.01  # share below which an overlap is a sliver [-]
 
 
@@ -69,7 +71,8 @@ def settle(features: Features) -> Settled:
     support = np.full(len(features), -1)
     findings: list[Finding] = []
     _from_lowest(features, base, top, base_from)
-    sunken = _cut_open(features, geometry, base, top, findings)
+    _let_in(features, geometry, base, top)
+    sunken = _cut_open(features, geometry, top, findings)
     flat = sunken & np.isnan(base)  # a pool with a water level only is a sheet
     base[flat], base_from[flat] = top[flat], "its own top"
     waiting = np.isnan(base)
@@ -77,10 +80,13 @@ def settle(features: Features) -> Settled:
         rows = np.flatnonzero(waiting & (features.order == order))
         _stand(features, geometry, base, top, rows, support, findings)
         base_from[rows] = _support_names(features, support[rows])
+        dropped = _drop(features, base, base_from, rows[support[rows] >= 0])
         raised = rows[np.isnan(top[rows])]
         top[raised] = base[raised] + np.nan_to_num(features.height[raised])
         top_from[raised] = "height above base"
-    sunken |= _cut_open(features, geometry, base, top, findings)
+        if dropped:  # what comes later stands on these, not on what they are let into
+            sunken |= _cut_open(features, geometry, top, findings)
+    sunken |= _cut_open(features, geometry, top, findings)
     _refuse_upside_down(features, base, top)
     settled = features.with_columns(
         geometry=geometry,
@@ -111,8 +117,42 @@ def _from_lowest(features: Features, base: np.ndarray, top: np.ndarray, base_fro
     top[open_top] = lowest + np.nan_to_num(features.height[open_top])
 
 
+def _drop(features: Features, base: np.ndarray, base_from: np.ndarray, rows: np.ndarray) -> bool:
+    """Let surfaces with a drop down into what they lie on; say whether there are any."""
+    let_in = (features.of_role("flat") & features.of_role("cuts"))[rows].astype(bool)
+    rows = rows[let_in & (np.nan_to_num(features.drop[rows]) > 0)]
+    base[rows] -= features.drop[rows] + np.nan_to_num(features.height[rows])
+    base_from[rows] = [f"{name}, less its drop" for name in base_from[rows]]
+    return bool(len(rows))
+
+
+def _let_in(features: Features, geometry: np.ndarray, base: np.ndarray, top: np.ndarray) -> None:
+    """Open surfaces up where flights and ramps climb through them from below."""
+    climbs = np.isin(features.of_role("form"), CLIMBING) & np.isfinite(base) & _is_area(geometry)
+    rows = np.flatnonzero(climbs)
+    surfaces = np.flatnonzero(features.of_role("cuts").astype(bool) & np.isfinite(top) & _is_area(geometry))
+    if not len(rows) or not len(surfaces):
+        return
+    inner, outer = shapely.STRtree(geometry[surfaces]).query(geometry[rows], predicate="intersects")
+    inner, outer = rows[inner], surfaces[outer]
+    lower = base[inner] < top[outer] - LEVEL
+    inner, outer = inner[lower], outer[lower]
+    through = _share(geometry[inner], geometry[outer]) > STRAY
+    _open_up(geometry, inner[through], outer[through])
+
+
+def _open_up(geometry: np.ndarray, inner: np.ndarray, outer: np.ndarray) -> None:
+    """Take the inner footprints out of the outer ones; sides that nearly coincide are made one."""
+    for row in np.unique(outer):  # a handful of surfaces, each cut once
+        cutter = shapely.union_all(geometry[inner[outer == row]])
+        left = shapely.difference(shapely.snap(geometry[row], cutter, NEARLY), cutter)
+        parts = shapely.get_parts(left)
+        wide = shapely.area(parts) > NEARLY * shapely.length(parts)
+        geometry[row] = left if wide.all() else shapely.union_all(parts[wide])
+
+
 def _cut_open(
-    features: Features, geometry: np.ndarray, base: np.ndarray, top: np.ndarray, findings: list[Finding]
+    features: Features, geometry: np.ndarray, top: np.ndarray, findings: list[Finding]
 ) -> np.ndarray:
     """
     Open up surfaces where a smaller one lies lower within them.
@@ -133,8 +173,22 @@ def _cut_open(
     within = (shared > MOSTLY * area[inner]) & (area[inner] < area[outer])
     inner, outer = inner[within], outer[within]
     cutter[inner] = True
-    for row in np.unique(outer):  # a handful of surfaces, each cut once
-        geometry[row] = shapely.difference(geometry[row], shapely.union_all(geometry[inner[outer == row]]))
+    _open_up(geometry, inner, outer)
+    message = "It is wholly cut away by lower surfaces within it and is not drawn."
+    gone = [int(row) for row in np.unique(outer) if geometry[row].is_empty]
+    findings += [_finding(features, row, "cut-away", f"{top[row]:g}", message) for row in gone]
+    return cutter
+    inner, outer = shapely.STRtree(geometry[rows]).query(geometry[rows], predicate="intersects")
+    inner, outer = rows[inner], rows[outer]
+    lower = top[inner] < top[outer] - LEVEL
+    inner, outer = inner[lower], outer[lower]
+    area = shapely.area(geometry)
+    shared = shapely.area(shapely.intersection(geometry[inner], geometry[outer]))
+    within = (shared > MOSTLY * area[inner]) & (area[inner] < area[outer])
+    inner, outer = inner[within], outer[within]
+    cutter[inner] = True
+    _open_up(geometry, inner, outer)
+    for row in np.unique(outer):
         if geometry[row].is_empty:
             findings.append(
                 _finding(

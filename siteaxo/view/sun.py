@@ -20,6 +20,7 @@ from datetime import UTC, datetime
 from typing import Final
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from ..angles import cos_deg, sin_deg
 from ..checks import finite
@@ -33,9 +34,9 @@ PARALLAX: Final = 8.794 / 3600  # equatorial horizontal parallax of the sun at o
 
 
 @dataclass(frozen=True, kw_only=True)
-class Light:
+class Sun:
     """
-    Parallel light that falls on a site.
+    Parallel light that falls on a site: the sun's, or one of convention.
 
     Parameters
     ----------
@@ -51,7 +52,7 @@ class Light:
 
     Examples
     --------
-    >>> Light(bearing=180, elevation=45).direction.round(6).tolist()
+    >>> Sun(bearing=180, elevation=45).direction.round(6).tolist()
     [0.0, -0.707107, 0.707107]
     """
 
@@ -66,6 +67,25 @@ class Light:
                 f"The light stands at {height:g} degrees: it must be above the horizon (more than 0, at "
                 "most 90) to cast shadows. Choose another time, or another light."
             )
+
+    @classmethod
+    def towards(cls, direction: ArrayLike) -> Sun:
+        """
+        Light that comes from a direction in space.
+
+        Parameters
+        ----------
+        direction : array_like, shape (3,)
+            East, north and up, of any length.
+
+        Examples
+        --------
+        >>> Sun.towards([1, 0, 1])
+        Sun(bearing=90.0, elevation=45.0)
+        """
+        east, north, up = (finite(value, "direction", ViewError) for value in np.asarray(direction, float))
+        bearing = float(np.degrees(np.arctan2(east, north)))
+        return cls(bearing=bearing, elevation=float(np.degrees(np.arctan2(up, np.hypot(east, north)))))
 
     @property
     def direction(self) -> np.ndarray:
@@ -90,7 +110,7 @@ class Light:
         return View(kind="light", matrix=np.array(rows) + 0.0, height_factor=flat)
 
 
-def light_on_page(view: View, *, angle: float = 135.0, elevation: float = 45.0) -> Light:
+def sun_on_page(view: View, *, angle: float = 135.0, elevation: float = 45.0) -> Sun:
     """
     Light by convention: from a fixed side of the page, whatever the place and time.
 
@@ -106,7 +126,7 @@ def light_on_page(view: View, *, angle: float = 135.0, elevation: float = 45.0) 
 
     Returns
     -------
-    Light
+    Sun
 
     Raises
     ------
@@ -116,7 +136,7 @@ def light_on_page(view: View, *, angle: float = 135.0, elevation: float = 45.0) 
     Examples
     --------
     >>> from siteaxo.view.projection import planometric
-    >>> light_on_page(planometric(turn=45), angle=135).bearing
+    >>> sun_on_page(planometric(turn=45), angle=135).bearing
     0.0
     """
     plan = view.matrix[:2, :2]
@@ -128,7 +148,7 @@ def light_on_page(view: View, *, angle: float = 135.0, elevation: float = 45.0) 
     towards = finite(angle, "angle", ViewError)
     east, north = np.linalg.solve(plan, [cos_deg(towards), sin_deg(towards)])
     bearing = float(np.degrees(np.arctan2(east, north)))
-    return Light(bearing=round(bearing, 9) + 0.0, elevation=elevation)
+    return Sun(bearing=round(bearing, 9) + 0.0, elevation=elevation)
 
 
 def sun_position(
@@ -195,7 +215,7 @@ def sun_position(
     return float(np.degrees(south) + 180.0) % 360.0, float(height)
 
 
-def sunlight(
+def sun_at(
     when: datetime,
     *,
     lon: float,
@@ -203,7 +223,7 @@ def sunlight(
     convergence: float = 0.0,
     pressure: float = 1010.0,
     temperature: float = 10.0,
-) -> Light:
+) -> Sun:
     """
     Light of the sun on a local plane.
 
@@ -216,7 +236,7 @@ def sunlight(
 
     Returns
     -------
-    Light
+    Sun
 
     Raises
     ------
@@ -229,7 +249,7 @@ def sunlight(
             f"On {when.isoformat()} the sun stands {-height:.1f} degrees below the horizon at longitude "
             f"{lon:.4f}, latitude {lat:.4f}. Choose a time between sunrise and sunset."
         )
-    return Light(bearing=azimuth - convergence, elevation=height)
+    return Sun(bearing=azimuth - convergence, elevation=height)
 
 
 def _check_place(when: datetime, lon: float, lat: float) -> None:

@@ -62,7 +62,7 @@ def child(script: str, *words: str, timeout: float | None = None) -> dict[str, A
         If the script failed.
     """
     root = str(Path(__file__).resolve().parents[2])
-    path = os.pathsep.join(filter(None, [root, os.environ.get("PYTHONPATH", "")]))
+    path = os.pathsep.join(filter(None, [os.environ.get("PYTHONPATH", ""), root]))
     command = [sys.executable, script, *words]
     try:
         done = subprocess.run(

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from .raycast import Rays
+from .raycast import Hits, Rays
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,6 +31,10 @@ class Places:
     here: np.ndarray
     there: np.ndarray
 
+    def take(self, rows: np.ndarray) -> Places:
+        """Some of the places."""
+        return Places(**{name: column[rows] for name, column in vars(self).items()})
+
 
 def places(rays: Rays, count: int, rng: np.random.Generator, *, aside: float) -> Places:
     """
@@ -48,11 +52,10 @@ def places(rays: Rays, count: int, rng: np.random.Generator, *, aside: float) ->
     unit = step / length[:, None]
     inward = np.column_stack([-unit[:, 1], unit[:, 0]])
     inward *= np.sign(rays.facing[face] * rays.handedness)[:, None]
-    clear = _clear(xy, unit, rays.segments, 4 * aside)
+    clear = clear_of_others(xy, unit, rays.segments, 4 * aside)
     face, xy, inward = face[clear], xy[clear], inward[clear]
     hits = [rays.cast(xy + sign * aside * inward) for sign in (1, -1)]
-    sure = (hits[0].aside > 4 * aside) & (hits[1].aside > 4 * aside)
-    sure &= (hits[0].gap > 2e-3) & (hits[1].gap > 2e-3)
+    sure = certain(rays, hits[0], xy, aside) & certain(rays, hits[1], xy, aside)
     return Places(
         face=face[sure],
         xy=xy[sure],
@@ -60,6 +63,13 @@ def places(rays: Rays, count: int, rng: np.random.Generator, *, aside: float) ->
         here=hits[0].face[sure],
         there=hits[1].face[sure],
     )
+
+
+def certain(rays: Rays, hits: Hits, xy: np.ndarray, aside: float) -> np.ndarray:
+    """Whether the face seen leads clearly, or meets the one behind it in the very line through *xy*."""
+    seen = np.maximum(hits.face, 0)
+    touch = np.abs(rays.depth(hits.next, xy) - rays.depth(seen, xy)) < 1e-6
+    return (hits.face < 0) | ((hits.aside > 4 * aside) & (hits.gap > 2e-3)) | (touch & (hits.gap > 1e-5))
 
 
 def _sides(rays: Rays) -> tuple[np.ndarray, np.ndarray]:
@@ -71,7 +81,7 @@ def _sides(rays: Rays) -> tuple[np.ndarray, np.ndarray]:
     return face[long], segment[long]
 
 
-def _clear(xy: np.ndarray, unit: np.ndarray, segments: np.ndarray, reach: float) -> np.ndarray:
+def clear_of_others(xy: np.ndarray, unit: np.ndarray, segments: np.ndarray, reach: float) -> np.ndarray:
     """Whether every segment within reach runs along the same line as the point's own, past the point."""
     tree = shapely.STRtree(shapely.linestrings(segments))
     point, other = tree.query(shapely.points(xy), predicate="dwithin", distance=reach)
@@ -113,9 +123,10 @@ def doubled(lines: np.ndarray, *, aside: float, length: float) -> np.ndarray:
         low, high = np.maximum(along.min(axis=1), 0), np.minimum(along.max(axis=1), size[row])
         span = along[:, 1] - along[:, 0]
         with np.errstate(divide="ignore", invalid="ignore"):
-            at = across[:, :1] + (np.stack([low, high], 1) - along[:, :1]) * (
-                (across[:, 1] - across[:, 0]) / span
-            )[:, None]
+            at = (
+                across[:, :1]
+                + (np.stack([low, high], 1) - along[:, :1]) * ((across[:, 1] - across[:, 0]) / span)[:, None]
+            )
         alike = (high - low > length) & (np.abs(at) <= aside).all(axis=1)
         alike[row] = False
         found += [(row, other) for other in np.flatnonzero(alike) if other > row]

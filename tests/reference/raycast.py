@@ -23,13 +23,14 @@ class Hits:
     What lines of sight meet.
 
     ``face`` is the face seen, -1 where there is none, shape (n,); ``depth`` is its
-    distance toward the viewer [m]; ``gap`` the distance to the next face behind that is
-    not met at the same place [m]; ``aside`` how far off on the page the planes of that
-    face and of the one seen cross [m].
+    distance toward the viewer [m]; ``next`` the next face behind that is not met at the
+    same place, ``gap`` the distance to it [m] (infinite where there is none), ``aside``
+    how far off on the page the planes of the two cross [m].
     """
 
     face: np.ndarray
     depth: np.ndarray
+    next: np.ndarray
     gap: np.ndarray
     aside: np.ndarray
 
@@ -87,6 +88,10 @@ class Rays:
         there = points @ self.inverse[:, :2].T
         return (self.offset[face] - (there * self.normal[face]).sum(axis=1)) / self.facing[face]
 
+    def point(self, face: np.ndarray, points: np.ndarray) -> np.ndarray:
+        """Where lines of sight meet the planes of given faces, on the site, shape (n, 3) [m]."""
+        return points @ self.inverse[:, :2].T + self.depth(face, points)[:, None] * self.sight
+
     def cast(self, points: np.ndarray) -> Hits:
         """Cast one line of sight through each page point, shape (n, 2) [m]."""
         depth = np.full((len(points), len(self.seen)), -np.inf)
@@ -105,7 +110,7 @@ class Rays:
         lean = self.slope[self.seen[second]] - self.slope[np.maximum(face, 0)]
         with np.errstate(divide="ignore"):
             aside = gap / np.hypot(*lean.T)
-        return Hits(face=face, depth=best, gap=gap, aside=aside)
+        return Hits(face=face, depth=best, next=self.seen[second], gap=gap, aside=aside)
 
 
 def within(rings: list[np.ndarray], points: np.ndarray) -> np.ndarray:

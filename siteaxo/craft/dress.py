@@ -1,0 +1,105 @@
+"""
+A style put on a drawing: tones, patterns, and line widths for one scale.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from types import MappingProxyType
+from typing import Any, TypeVar
+
+import numpy as np
+import shapely
+
+from ..checks import finite
+from ..diagram.layers import PLANE_COLUMNS, DiagramLayers
+from ..errors import SheetError
+from .patterns import patterns_of
+from .style import Style
+from .surfaces import has_planes
+from .thinning import far_enough
+
+D = TypeVar("D", bound=DiagramLayers)
+
+
+def dress(diagram: D, style: Style, *, scale: float) -> D:
+    """
+    Fill in tones, widths, colours, order and patterns.
+
+    Parameters
+    ----------
+    diagram : DiagramLayers
+        A drawing; it is not changed.
+    style : Style
+        The look.
+    scale : float
+        The x of the 1:x it is to be drawn at.
+
+    Returns
+    -------
+    DiagramLayers
+        The same drawing, of the same class, with ``scale`` set. Lines that would run into
+        others at that scale have 0 in the column ``drawn``.
+
+    Raises
+    ------
+    SheetError
+        If the scale is not above zero.
+    """
+    if finite(scale, "scale", SheetError) <= 0:
+        raise SheetError(f"scale is {scale!r}; give the x of 1:x, greater than zero.")
+    faces = _toned(diagram, style)
+    extra = {name: frame for name, frame in diagram.extra.items() if name not in ("patterns", "labels")}
+    patterns = patterns_of(faces, diagram.plan, diagram.view, style, scale=scale)
+    if len(patterns):
+        extra["patterns"] = patterns
+    return replace(
+        diagram,
+        faces=faces,
+        edges=_weighted(diagram.edges, style, scale),
+        hidden_edges=_weighted(diagram.hidden_edges, style, scale),
+        extra=MappingProxyType(extra),
+        scale=float(scale),
+    )
+
+
+def _toned(diagram: DiagramLayers, style: Style) -> Any:
+    """Faces with the fills of a style; those without planes keep theirs."""
+    faces = diagram.faces
+    if not has_planes(faces):
+        return faces
+    normal = faces[list(PLANE_COLUMNS[:3])].to_numpy(dtype=float)
+    shades = style.light.shades(normal, diagram.view.matrix)
+    crown = faces["part"].to_numpy(dtype=str) == "crown"
+    return faces.assign(fill=style.fills(faces["role"], faces["material"], shades, crown=crown))
+
+
+def _weighted(lines: Any, style: Style, scale: float) -> Any:
+    """Lines with their widths, colours and order, and whether they stay at this scale."""
+    kinds = lines["kind"].to_numpy(dtype=str)
+    outlines = lines["outline"].to_numpy(dtype=str) if "outline" in lines else np.full(len(lines), "")
+    nearness = lines["nearness"].to_numpy(dtype=float) if "nearness" in lines else None
+    width = style.weights.widths(
+        kinds, roles=lines["role"].to_numpy(dtype=str), outlines=outlines, nearness=nearness, scale=scale
+    )
+    order = style.edge_order(kinds, outlines)
+    return lines.assign(
+        line_mm=width,
+        colour=style.line_colours(kinds),
+        draw_order=order,
+        outline=outlines.astype(object),
+        drawn=_drawn(lines, width, order, scale),
+    )
+
+
+def _drawn(lines: Any, width: np.ndarray, order: np.ndarray, scale: float) -> np.ndarray:
+    """1 for lines that stay, 0 for those that give way; only straight ones can."""
+    shapes = np.asarray(lines.geometry.array, dtype=object)
+    straight = (shapely.get_type_id(shapes) == shapely.GeometryType.LINESTRING) & (
+        shapely.get_num_coordinates(shapes) == 2
+    )
+    drawn = np.ones(len(lines), dtype=np.int64)
+    rows = np.flatnonzero(straight)
+    xy = shapely.get_coordinates(shapes[rows]).reshape(-1, 2, 2)
+    drawn[rows] = far_enough(xy, width[rows], order[rows], scale=scale)
+    return drawn

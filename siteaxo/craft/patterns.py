@@ -1,0 +1,210 @@
+"""
+Paving and material patterns in true scale on what is seen of every face.
+
+A pattern is laid in the plane of each face, brought onto the page with the face, and cut to
+what is seen of it. Where the joints of a face would come to lie nearer than 0.7 mm on paper,
+it has none. Textures have their size on paper, and only marks that are seen whole are drawn.
+
+References
+----------
+ISO 128-20 §4.4 (lines at least 0.7 mm apart).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, Final
+
+import numpy as np
+import shapely
+
+from ..diagram.layers import ViewRecord
+from ..diagram.tables import extra_table
+from .bonds import BONDS, Joints, joints_of
+from .finishes import Finish, Laying
+from .light import UPRIGHT
+from .style import Style
+from .surfaces import Surfaces, has_planes, surfaces_of
+from .textures import COURSED, COURSES, TEXTURES
+from .thinning import LEAST_MM
+
+TEXTURE_MM: Final = {"gravel": (1.7, 0.18), "soil": (1.9, 0.5), "water": (2.2, 2.0), "grass": (4.2, 0.6)}
+"""Spacing and size of the marks of each texture on paper [mm]."""
+UPRIGHT_TEXTURES: Final = frozenset({"grass", "water"})
+"""Textures that stand upright on the page, however the plan is turned."""
+FLAT_ROLES: Final = frozenset(
+    {"ground", "terrace", "lawn", "water", "paving", "path", "ramp", "steps", "deck", "seat", "planter"}
+)
+"""Roles whose tops show the pattern for what lies flat."""
+
+
+def patterns_of(faces: Any, plan: Any, view: ViewRecord, style: Style, *, scale: float) -> Any:
+    """
+    Lay the patterns of all faces whose material has one.
+
+    Parameters
+    ----------
+    faces : GeoDataFrame
+        Visible faces with their planes, materials and fills.
+    plan : GeoDataFrame
+        Footprints on the turned plan.
+    view : ViewRecord
+        The view.
+    style : Style
+        Which pattern each material has.
+    scale : float
+        The x of 1:x.
+
+    Returns
+    -------
+    GeoDataFrame
+        One row of lines for each face that has a pattern, with EXTRA_COLUMNS; ``kind`` is
+        the pattern's name.
+    """
+    if not has_planes(faces) or not len(faces):
+        return extra_table(np.empty(0, dtype=object))
+    rows, shapes, kinds = [], [], []
+    for laying, chosen in _by_laying(faces, style):
+        surfaces = surfaces_of(faces.iloc[chosen], plan, view, laying.along)
+        polygons = np.asarray(faces.geometry.array, dtype=object)[chosen]
+        row, lines = laid(laying, surfaces, polygons, scale=scale)
+        rows.append(chosen[row])
+        shapes.append(lines)
+        kinds.append(np.full(len(row), laying.pattern, dtype=object))
+    if not rows:
+        return extra_table(np.empty(0, dtype=object))
+    row = np.concatenate(rows)
+    order = np.argsort(row, kind="stable")
+    row, kind, lines = row[order], np.concatenate(kinds)[order], np.concatenate(shapes)[order]
+    return _named(faces.iloc[row], kind, lines, style, scale)
+
+
+def _named(faces: Any, kind: np.ndarray, lines: np.ndarray, style: Style, scale: float) -> Any:
+    inks = {fill: style.pattern_ink(fill) for fill in faces["fill"].unique()}
+    return extra_table(
+        lines,
+        layer=faces["layer"].to_numpy(dtype=object),
+        source_id=faces["source_id"].to_numpy(dtype=object),
+        role=faces["role"].to_numpy(dtype=object),
+        kind=kind,
+        line_mm=style.weights.of("pattern", scale),
+        colour=np.array([inks[fill] for fill in faces["fill"]], dtype=object),
+    )
+
+
+def _by_laying(faces: Any, style: Style) -> list[tuple[Laying, np.ndarray]]:
+    """Layings that occur, each with the rows of the faces that show it."""
+    role = faces["role"].to_numpy(dtype=str)
+    material = faces["material"].to_numpy(dtype=str)
+    pairs, at = np.unique(np.column_stack([role, material]), axis=0, return_inverse=True)
+    finishes: list[Finish] = [style.finish(str(one), str(other)) for one, other in pairs]
+    upright = faces["normal_z"].to_numpy(dtype=float) < UPRIGHT
+    found: dict[Laying, list[np.ndarray]] = {}
+    for number, finish in enumerate(finishes):
+        mine = at.ravel() == number
+        flat = finish.flat if pairs[number][0] in FLAT_ROLES else None
+        for laying, rows in ((flat, mine & ~upright), (finish.upright, mine & upright)):
+            if laying is not None and rows.any():
+                found.setdefault(laying, []).append(np.flatnonzero(rows))
+    return [(laying, np.sort(np.concatenate(rows))) for laying, rows in found.items()]
+
+
+def laid(
+    laying: Laying, surfaces: Surfaces, polygons: np.ndarray, *, scale: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """
+    Lay one pattern over polygons in their planes.
+
+    Parameters
+    ----------
+    laying : Laying
+        The pattern.
+    surfaces : Surfaces
+        Planes of the polygons.
+    polygons : ndarray of Polygon or MultiPolygon, shape (f,)
+        What is seen of each [m on the page].
+    scale : float
+        The x of 1:x.
+
+    Returns
+    -------
+    row : ndarray of int, shape (n,)
+        Polygons that get any line.
+    lines : ndarray of MultiLineString, shape (n,)
+        The lines, cut to their polygons.
+    """
+    room = LEAST_MM * scale / 1000
+    fits = np.ones(len(surfaces), dtype=bool)
+    for angle, pitch in _pitches(laying):
+        fits &= surfaces.spread_on_page(angle) * pitch >= room * (1 - 1e-9)
+    row = np.flatnonzero(fits)
+    if not len(row):
+        return row, np.empty(0, dtype=object)
+    planes, shapes = surfaces.take(row), polygons[row]
+    if laying.is_texture:
+        face, lines = _whole_marks(laying.pattern, planes, shapes, scale)
+    else:
+        face, lines = _cut(_joints(laying, planes, shapes), planes, shapes)
+    return row[face], lines
+
+
+def _pitches(laying: Laying) -> list[tuple[float, float]]:
+    """Directions of joints and the least distance of those side by side [degrees, m]."""
+    if laying.is_texture or laying.length is None or laying.width is None:
+        return []
+    if laying.pattern in BONDS:
+        return [(f.angle, f.pitch) for f in BONDS[laying.pattern](laying.length, laying.width)]
+    narrowest = laying.width * min(COURSES) / float(np.mean(COURSES))
+    return [(0.0, narrowest if laying.pattern == "random courses" else laying.width), (90.0, laying.length / 2)]
+
+
+def _joints(laying: Laying, planes: Surfaces, polygons: np.ndarray) -> Joints:
+    assert laying.length is not None
+    assert laying.width is not None
+    if laying.pattern in COURSED:
+        return COURSED[laying.pattern](laying.length, laying.width, planes.boxes(polygons, 0.0))
+    families = BONDS[laying.pattern](laying.length, laying.width)
+    boxes = {angle: planes.boxes(polygons, angle) for angle in {f.angle for f in families}}
+    return Joints.joined([joints_of(family, boxes[family.angle]) for family in families])
+
+
+def _cut(joints: Joints, planes: Surfaces, polygons: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Bring joints onto the page and cut them to the polygons of their faces."""
+    if not len(joints.face):
+        return joints.face, np.empty(0, dtype=object)
+    face = np.unique(joints.face)
+    lines = shapely.linestrings(planes.to_page(joints.ab, joints.face))
+    many = shapely.multilinestrings(lines, indices=np.searchsorted(face, joints.face))
+    return _only_lines(face, shapely.intersection(many, polygons[face]))
+
+
+def _whole_marks(
+    pattern: str, planes: Surfaces, polygons: np.ndarray, scale: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Marks of a texture that lie in the polygons of their faces as a whole."""
+    spacing, size = (mm * scale / 1000 for mm in TEXTURE_MM[pattern])
+    make: Callable[[float, float, np.ndarray], Joints] = TEXTURES[pattern]
+    joints = make(spacing, size, planes.boxes(polygons, 0.0))
+    per = 3 if pattern == "grass" else 1
+    if pattern in UPRIGHT_TEXTURES:
+        foot = np.repeat(joints.ab[::per, :1], per, axis=0)
+        page = planes.to_page(foot, joints.face) + joints.ab - foot
+    else:
+        page = planes.to_page(joints.ab, joints.face)
+    shapely.prepare(polygons)
+    inside = shapely.contains_properly(polygons[joints.face], shapely.linestrings(page))
+    whole = np.repeat(inside.reshape(-1, per).all(axis=1), per)
+    lines, owner = shapely.linestrings(page[whole]), joints.face[whole]
+    face = np.unique(owner)
+    return face, shapely.multilinestrings(lines, indices=np.searchsorted(face, owner))
+
+
+def _only_lines(face: np.ndarray, shapes: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Leave out points and empty results, and make the rest lines of many parts."""
+    parts, owner = shapely.get_parts(shapes, return_index=True)
+    lines = (shapely.get_type_id(parts) == shapely.GeometryType.LINESTRING) & ~shapely.is_empty(parts)
+    parts, owner = parts[lines], owner[lines]
+    kept = np.unique(owner)
+    if not len(kept):
+        return kept, np.empty(0, dtype=object)
+    return face[kept], shapely.multilinestrings(parts, indices=np.searchsorted(kept, owner))

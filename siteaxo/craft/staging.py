@@ -1,0 +1,241 @@
+"""
+A site drawn with people, shadows and planting: what is resolved, and which tables come of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..solids.scene import Scene
+from ..solids.stack import Stack
+from ..source.features import Features
+from ..view.projection import View
+from ..view.resolve import Drawing
+from ..view.shadow import Shadows, cast_shadows
+from ..view.sun import Sun
+from ..view.tolerance import Tolerance
+from .clothes import Clothes
+from .crowd import Crowd, place_people
+from .crowns import without_crowns
+from .people import (
+    FigureFaces,
+    People,
+    figure_faces,
+    outline_faces,
+    page_right_on_plan,
+    people_rows,
+    with_figures,
+)
+from .rows import Rows, split_drawing
+from .shade import shadow_rows
+from .style import Style
+from .trees import planting_rows
+from .walkable import walkable
+
+Resolver = Callable[[Scene], Drawing]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Extras:
+    """
+    What a drawing shows beside the solids of a site.
+
+    Parameters
+    ----------
+    people : Crowd, optional
+        How many people, and where; none when left out.
+    sun : Sun, optional
+        The light that casts shadows; none when left out.
+    planting : {"outline", "texture", "translucent"}
+        How planting is drawn.
+    """
+
+    people: Crowd | None = None
+    sun: Sun | None = None
+    planting: str = "outline"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Staged:
+    """
+    A site with its people, resolved.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        The site's own solids, as far as people and each other leave them visible; without
+        crowns where they are translucent. Its faces are rows of the site's scene.
+    whole : Drawing
+        Everything, crowns included.
+    people : People
+        The people.
+    figure : FigureFaces
+        Their faces.
+    part : Drawing
+        What is seen of people.
+    """
+
+    drawing: Drawing
+    whole: Drawing
+    people: People
+    figure: FigureFaces
+    part: Drawing
+
+
+def has_people(features: Features) -> bool:
+    """Whether a site has a layer of areas for people."""
+    return any(key.role.name == "people" for key in features.layers)
+
+
+def stage(stack: Stack, as_read: Features, view: View, extras: Extras, resolver: Resolver) -> Staged:
+    """
+    Put people on a site and resolve it.
+
+    Parameters
+    ----------
+    stack : Stack
+        The solids of the site.
+    as_read : Features
+        Its features as they were read, with the centre lines of paths.
+    view : View
+        The view.
+    extras : Extras
+        What is shown.
+    resolver : callable
+        Resolves a scene in that view.
+
+    Returns
+    -------
+    Staged
+    """
+    people = _people(stack, as_read, view, extras.people)
+    right = page_right_on_plan(view) if len(people) else np.array([1.0, 0.0])
+    figure = figure_faces(people, right)
+    scene = with_figures(stack.scene, figure) if len(people) else stack.scene
+    whole = resolver(scene)
+    drawing = whole
+    if extras.planting == "translucent":
+        drawing = _in_winter(scene, resolver)
+    taken = np.arange(len(scene.rank)) >= len(stack.scene.rank)
+    rest, part = split_drawing(drawing, scene, taken) if len(people) else (drawing, _nothing(drawing))
+    return Staged(drawing=rest, whole=whole, people=people, figure=figure, part=part)
+
+
+def extra_rows(
+    stack: Stack,
+    staged: Staged,
+    view: View,
+    extras: Extras,
+    *,
+    origin: np.ndarray,
+    style: Style,
+    scale: float,
+    tolerance: Tolerance | None = None,
+    threads: int = 2,
+) -> dict[str, Rows]:
+    """
+    Make the rows of every further table.
+
+    Parameters
+    ----------
+    stack : Stack
+        The solids of the site.
+    staged : Staged
+        The site with its people, resolved.
+    view : View
+        The view.
+    extras : Extras
+        What is shown.
+    origin : ndarray, shape (3,)
+        Site point at the page's origin [m].
+    style : Style
+        The look.
+    scale : float
+        The x of 1:x.
+    tolerance, threads
+        As for drawing.
+
+    Returns
+    -------
+    dict of str to Rows
+        Any of "shadows", "planting" and "people"; tables without rows are left out.
+    """
+    tables: dict[str, Rows] = {}
+    if extras.sun is not None:
+        shadows = _shadows(stack, staged, view, extras.sun, origin, tolerance, threads)
+        tables["shadows"] = shadow_rows(stack, shadows)
+    tables["planting"] = planting_rows(
+        stack, staged.whole, view, origin=origin, style=style, scale=scale, detail=extras.planting
+    )
+    if extras.people is not None and len(staged.people):
+        tables["people"] = people_rows(
+            stack,
+            staged.people,
+            staged.figure,
+            staged.part,
+            clothes=clothes_of(style),
+            seed=extras.people.seed,
+        )
+    return {name: rows for name, rows in tables.items() if len(rows)}
+
+
+def clothes_of(style: Style) -> Clothes:
+    """Clothes that go with a style: none but paper where a style has no tones."""
+    return Clothes() if style.tones else Clothes.plain(style.paper, style.fine_ink)
+
+
+def _people(stack: Stack, as_read: Features, view: View, crowd: Crowd | None) -> People:
+    if crowd is None:
+        return People.nobody()
+    ground = walkable(stack, headroom=crowd.headroom, clearance=crowd.clearance)
+    return place_people(stack, as_read, ground, page_right_on_plan(view), crowd)
+
+
+def _shadows(
+    stack: Stack,
+    staged: Staged,
+    view: View,
+    sun: Sun,
+    origin: np.ndarray,
+    tolerance: Tolerance | None,
+    threads: int,
+) -> Shadows:
+    """Shadows of the site and of its people, whose figures turn to the sun to cast theirs."""
+    across = sun.view.matrix[0, :2]
+    return cast_shadows(
+        stack.scene,
+        staged.drawing,
+        view,
+        origin=origin,
+        sun=sun,
+        casters=outline_faces(staged.people, across) if len(staged.people) else None,
+        tolerance=tolerance,
+        threads=threads,
+    )
+
+
+def _in_winter(scene: Scene, resolver: Resolver) -> Drawing:
+    """A scene without its crowns, resolved; faces and edges are numbered as in the whole."""
+    bare, face, edge = without_crowns(scene)
+    drawing = resolver(bare)
+    source = drawing.edges.source
+    source = np.where(source >= 0, edge[np.maximum(source, 0)] if len(edge) else source, -1)
+    edges = replace(drawing.edges.without_members(), source=source)
+    return replace(drawing, face=face[drawing.face], edges=edges, page=None)
+
+
+def _nothing(drawing: Drawing) -> Drawing:
+    none = np.zeros(0, dtype=np.int64)
+    return replace(
+        drawing,
+        face=drawing.face[none],
+        area=drawing.area[none],
+        visible=drawing.visible.take(none),
+        dashes=drawing.dashes.take(none),
+        kind=drawing.kind[none],
+        hidden=drawing.hidden.take(none),
+        page=None,
+    )

@@ -1,0 +1,87 @@
+"""
+Makers of flights and ramps; what could not be read as one becomes a block.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..errors import Finding
+from . import limits
+from .making import Job, Made, as_prisms, note, together
+
+
+def make_steps(job: Job, rows: np.ndarray) -> Made:
+    """Make flights of steps with their cheek walls."""
+    flown = job.walks.flights
+    feature = job.walks.feature[: job.walks.flight_count]
+    parts = [as_prisms(job, np.setdiff1d(rows, feature))]
+    if flown is not None:
+        parts.append(Made(faces=flown.climb.faces(np.arange(len(feature))), row=feature))
+        walls = np.arange(len(flown.cheek_of))
+        if len(walls):
+            parts.append(Made(faces=flown.cheeks.faces(walls), row=feature[flown.cheek_of]))
+    return together([*parts, _noted(_step_findings(job))])
+
+
+def make_ramps(job: Job, rows: np.ndarray) -> Made:
+    """Make ramps."""
+    sloped = job.walks.ramps
+    feature = job.walks.feature[job.walks.flight_count :]
+    parts = [as_prisms(job, np.setdiff1d(rows, feature))]
+    if sloped is not None:
+        parts.append(Made(faces=sloped.climb.faces(np.arange(len(feature))), row=feature))
+    return together([*parts, _noted(_ramp_findings(job))])
+
+
+def _noted(findings: list[Finding]) -> Made:
+    nothing = together([])
+    return Made(faces=nothing.faces, row=nothing.row, findings=tuple(findings))
+
+
+def _step_findings(job: Job) -> list[Finding]:
+    """Say so where risers or treads are unusual."""
+    flown, findings = job.walks.flights, []
+    if flown is None:
+        return []
+    row = job.walks.feature
+    slack = 1e-6
+    odd = (flown.riser < limits.RISER_LEAST - slack) | (flown.riser > limits.RISER_MOST + slack)
+    for k in np.flatnonzero(odd):
+        message = (
+            f"Its {flown.risers[k]} risers are {flown.riser[k]:.3f} m high; "
+            f"{limits.RISER_LEAST:.3f} to {limits.RISER_MOST:.3f} m are usual (2010 ADA Standards §504.2)."
+        )
+        findings.append(note(job.features, row[k], "riser-unusual", message, value=f"{flown.riser[k]:.3f} m"))
+    for k in np.flatnonzero(flown.tread < limits.TREAD_LEAST - slack):
+        message = (
+            f"Its treads are {flown.tread[k]:.3f} m deep; {limits.TREAD_LEAST:.3f} m at least are usual "
+            "(2010 ADA Standards §504.2)."
+        )
+        findings.append(note(job.features, row[k], "tread-short", message, value=f"{flown.tread[k]:.3f} m"))
+    return findings
+
+
+def _ramp_findings(job: Job) -> list[Finding]:
+    """Say so where ramps are steeper, or rise higher in one run, than is usual."""
+    sloped, findings = job.walks.ramps, []
+    if sloped is None:
+        return []
+    row = job.walks.feature[job.walks.flight_count :]
+    for k in np.flatnonzero(sloped.slope > limits.RAMP_SLOPE_MOST * (1 + 1e-6)):
+        message = (
+            f"It slopes at 1:{1 / sloped.slope[k]:.1f}; 1:{1 / limits.RAMP_SLOPE_MOST:.0f} is the usual "
+            "limit (2010 ADA Standards §405.2)."
+        )
+        findings.append(
+            note(job.features, row[k], "ramp-steep", message, value=f"1:{1 / sloped.slope[k]:.1f}")
+        )
+    for k in np.flatnonzero(sloped.rise_per_run > limits.RAMP_RISE_MOST * (1 + 1e-6)):
+        message = (
+            f"One run rises {sloped.rise_per_run[k]:.3f} m; {limits.RAMP_RISE_MOST:.3f} m is the usual limit "
+            "between landings (2010 ADA Standards §405.6). Give it a `landing`."
+        )
+        findings.append(
+            note(job.features, row[k], "ramp-run-high", message, value=f"{sloped.rise_per_run[k]:.3f} m")
+        )
+    return findings

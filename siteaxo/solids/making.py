@@ -1,0 +1,125 @@
+"""
+What makers of solids are given and what they give back.
+
+A maker takes a job and the rows of the features that have its form, and makes their
+solids. ``forms.FORMS`` names the makers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+
+import numpy as np
+import shapely
+
+from ..errors import Finding, Severity
+from ..source.features import Features
+from .faces import PART_CODE, Faces, join
+from .prism import prisms
+from .surfaces import Surfaces
+from .walks import Walks
+
+
+@dataclass(frozen=True, kw_only=True)
+class Job:
+    """
+    What makers of solids work from.
+
+    Parameters
+    ----------
+    features : Features
+        With all levels settled; footprints as polygons, trees as points [m].
+    drawn : ndarray of object, shape (n,)
+        Their geometry as drawn: centre lines are still lines.
+    support : ndarray of int, shape (n,)
+        What each stands on, -1 where its base was stated.
+    sunken : ndarray of bool, shape (n,)
+        Whether it cut something open.
+    surfaces : Surfaces
+        Level surfaces around.
+    walks : Walks
+        Flights and ramps.
+    """
+
+    features: Features
+    drawn: np.ndarray
+    support: np.ndarray
+    sunken: np.ndarray
+    surfaces: Surfaces
+    walks: Walks
+
+    def polygons(self, rows: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Single polygons of the footprints of rows, and the row of each."""
+        parts, owner = shapely.get_parts(self.features.geometry[rows], return_index=True)
+        area = (shapely.get_dimensions(parts) == 2) & ~shapely.is_empty(parts)
+        return parts[area], rows[owner[area]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Made:
+    """
+    Solids made of features.
+
+    Parameters
+    ----------
+    faces : Faces
+        Their solids are numbered from 0.
+    row : ndarray of int, shape (s,)
+        The feature each solid comes from.
+    top : mapping of int to float
+        New tops of features, where the solid has another one [m].
+    findings : tuple of Finding
+        What was noticed.
+    """
+
+    faces: Faces
+    row: np.ndarray
+    top: Mapping[int, float] = field(default_factory=lambda: MappingProxyType({}))
+    findings: tuple[Finding, ...] = ()
+
+
+Maker = Callable[[Job, np.ndarray], Made]
+
+
+def together(parts: Sequence[Made]) -> Made:
+    """Put made solids one after another."""
+    shift = np.cumsum([0] + [len(part.row) for part in parts])
+    moved = [replace(p.faces, solid=p.faces.solid + s) for p, s in zip(parts, shift, strict=False)]
+    return Made(
+        faces=join(moved),
+        row=np.concatenate([np.zeros(0, dtype=np.int64)] + [part.row for part in parts]),
+        top=MappingProxyType({row: level for part in parts for row, level in part.top.items()}),
+        findings=tuple(finding for part in parts for finding in part.findings),
+    )
+
+
+def as_prisms(job: Job, rows: np.ndarray) -> Made:
+    """Raise footprints from base to top."""
+    parts, row = job.polygons(rows)
+    features = job.features
+    part = np.where(job.sunken[row], PART_CODE["floor"], PART_CODE["top"])
+    part[features.of_role("form")[row] == "roof"] = PART_CODE["roof"]
+    faces = prisms(parts, features.base[row], features.top[row], solid=np.arange(len(row)), top_part=part)
+    return Made(faces=faces, row=row)
+
+
+def note(
+    features: Features,
+    row: int,
+    code: str,
+    message: str,
+    *,
+    value: str = "",
+    severity: Severity = "warning",
+) -> Finding:
+    """Make a finding about one feature."""
+    return Finding(
+        severity=severity,
+        code=code,
+        layer=features.layers[features.layer[row]].name,
+        source_id=str(features.source_id[row]),
+        value=value,
+        message=message,
+    )

@@ -1,0 +1,113 @@
+"""
+Rails: posts with a top bar and a middle bar, rising and falling with what they stand on.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+import shapely
+
+from .courses import Courses, beams, posts_along, uprights
+from .faces import join
+from .limits import POST_SPACING
+from .making import Job, Made, as_prisms, together
+from .rings import SAME
+
+POST: Final = 0.05  # side of a post, and width and depth of the top bar [m]
+MIDDLE: Final = 0.03  # width and depth of the middle bar [m]
+LOW: Final = 0.4  # rails lower than this have no middle bar [m]
+
+
+def make_rails(job: Job, rows: np.ndarray) -> Made:
+    """
+    Make rails of centre lines; polygons are raised as they are.
+
+    A rail that stands on a flight or ramp follows its nosings or its slope, and is level
+    where it goes on beyond it; one with a base of its own is level.
+    """
+    line = shapely.get_dimensions(job.drawn[rows]) == 1
+    block, rows = rows[~line], rows[line]
+    if not len(rows):
+        return as_prisms(job, block)
+    courses = _courses(job, rows)
+    features = job.features
+    height = features.height[rows]
+    spacing = features.posts[rows]
+    spacing = np.where(np.nan_to_num(spacing) > 0, spacing, POST_SPACING)
+    posts = posts_along(courses, spacing)
+    numbers = np.arange(len(rows))
+    high = np.flatnonzero(height >= LOW)
+    faces = join(
+        [
+            uprights(
+                posts.xy,
+                posts.along,
+                POST,
+                _feet(job, rows, posts.course, posts.xy, posts.level),
+                posts.level + height[posts.course] - POST,
+                posts.course,
+            ),
+            beams(courses, POST, POST, height, numbers),
+            beams(_some(courses, high), MIDDLE, MIDDLE, height[high] / 2 + MIDDLE / 2, high),
+        ]
+    )
+    return together([as_prisms(job, block), Made(faces=faces, row=rows)])
+
+
+def _courses(job: Job, rows: np.ndarray) -> Courses:
+    """Lines of rails with the level of their foot at every vertex."""
+    walk = job.walks.of_feature(job.support[rows])
+    lines = shapely.remove_repeated_points(_with_kinks(job, job.drawn[rows], walk), SAME)
+    xy, owner = shapely.get_coordinates(lines, return_index=True)
+    level = job.features.base[rows][owner]
+    climbs = np.flatnonzero(walk[owner] >= 0)
+    level[climbs] = job.walks.level_at(walk[owner[climbs]], xy[climbs], nosings=True)
+    return Courses(xy=xy, level=level, start=np.searchsorted(owner, np.arange(len(rows) + 1)))
+
+
+def _with_kinks(job: Job, lines: np.ndarray, walk: np.ndarray) -> np.ndarray:
+    """Lines with a vertex where the walk they stand on begins, ends or rests."""
+    rows = np.flatnonzero(walk >= 0)
+    owner, kink = job.walks.kinks(walk[rows])
+    owner = rows[owner]
+    at = shapely.line_locate_point(lines[owner], shapely.points(kink))
+    within = (at > SAME) & (at < shapely.length(lines[owner]) - SAME)
+    owner, at = owner[within], at[within]
+    if not len(owner):
+        return lines
+    xy, line = shapely.get_coordinates(lines, return_index=True)
+    step = np.hypot(*np.diff(xy, axis=0, prepend=xy[:1]).T)
+    first = np.flatnonzero(np.append(True, line[1:] != line[:-1]))
+    step[first] = 0.0
+    way = np.cumsum(step)
+    way -= way[first][line]
+    more = shapely.get_coordinates(shapely.line_interpolate_point(lines[owner], at))
+    order = np.lexsort((np.concatenate([way, at]), np.concatenate([line, owner])))
+    return shapely.linestrings(np.vstack([xy, more])[order], indices=np.concatenate([line, owner])[order])
+
+
+def _feet(job: Job, rows: np.ndarray, course: np.ndarray, xy: np.ndarray, level: np.ndarray) -> np.ndarray:
+    """Levels that posts reach down to: treads and slopes, or level ground beside them."""
+    foot = level.copy()
+    walk = job.walks.of_feature(job.support[rows])[course]
+    climbs = np.flatnonzero(walk >= 0)
+    if not len(climbs):
+        return foot
+    footprint = job.features.geometry[job.walks.feature[walk[climbs]]]
+    on = shapely.distance(footprint, shapely.points(xy[climbs])) <= SAME
+    tread = job.walks.level_at(walk[climbs], xy[climbs])
+    ground = job.surfaces.level_at(xy[climbs], level[climbs])
+    foot[climbs] = np.where(on | np.isnan(ground), np.minimum(tread, level[climbs]), ground)
+    return foot
+
+
+def _some(courses: Courses, chosen: np.ndarray) -> Courses:
+    owner = courses.owner
+    kept = np.isin(owner, chosen)
+    return Courses(
+        xy=courses.xy[kept],
+        level=courses.level[kept],
+        start=np.searchsorted(owner[kept], np.append(chosen, chosen[-1] + 1 if len(chosen) else 0)),
+    )

@@ -1,0 +1,254 @@
+"""
+Flights and ramps read from their features: which way they climb, and between what.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import shapely
+
+from ..errors import Finding
+from ..source.features import Features
+from .ends import CLEARLY, Ends, read_ends
+from .laying import from_centre, from_rails
+from .limits import RISER, comfortable_tread
+from .surfaces import Surfaces, misfit, sounded
+from .tracks import Tracks, joined
+
+STEEPNESS: Final = 1 / 14  # slope of a comfortable ramp, common practice [-]
+NEAR: Final = 0.08  # a surface so far below the top still takes the last riser [m]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Runs:
+    """
+    What climbs, in plan and between its levels.
+
+    Parameters
+    ----------
+    feature : ndarray of int, shape (k,)
+        Rows in the features.
+    tracks : Tracks
+        Their plans, uphill.
+    base, top : ndarray, shape (k,)
+        Levels of the lower and the upper end [m].
+    arrives : ndarray of bool, shape (k,)
+        Whether something stands as high as its top beyond its upper end.
+    """
+
+    feature: np.ndarray
+    tracks: Tracks
+    base: np.ndarray
+    top: np.ndarray
+    arrives: np.ndarray
+
+    def __len__(self) -> int:
+        return len(self.feature)
+
+    @property
+    def width(self) -> np.ndarray:
+        """Width at the lower end, shape (k,) [m]."""
+        if not len(self):
+            return np.zeros(0)
+        start = self.tracks.start[:-1]
+        point, first = self.tracks.point, self.tracks.point_start
+        return np.hypot(*(point[first[start + 1] - 1] - point[first[start]]).T)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reading:
+    """Runs, the rows that could not be read as runs, and what was noticed."""
+
+    runs: Runs
+    unread: np.ndarray
+    findings: tuple[Finding, ...]
+
+
+def read_runs(features: Features, drawn: np.ndarray, form: str, surfaces: Surfaces) -> Reading:
+    """
+    Read features as flights of steps or as ramps.
+
+    Footprints are polygons, centre lines with a width drawn uphill, or two side lines.
+
+    Parameters
+    ----------
+    features : Features
+        With all levels settled.
+    drawn : ndarray of object, shape (n,)
+        Their geometry as drawn: polygons, centre lines, or two side lines.
+    form : {"steps", "ramp"}
+        What to read.
+    surfaces : Surfaces
+        What lies around them.
+
+    Returns
+    -------
+    Reading
+    """
+    rows = np.flatnonzero((features.of_role("form") == form) & ~shapely.is_empty(features.geometry))
+    rise = features.top[rows] - features.base[rows]
+    flat = rise <= 1e-6
+    kind = shapely.get_dimensions(drawn[rows])
+    area, line = rows[(kind == 2) & ~flat], rows[(kind == 1) & ~flat]
+    tables, order, findings = [], [], []
+    ends = (
+        Ends.none()
+        if not len(area)
+        else read_ends(
+            drawn[area],
+            features.base[area],
+            features.top[area],
+            _comfortable_run(features, area, form),
+            surfaces,
+        )
+    )
+    read = np.diff(ends.rail_start) > 0
+    if read.any():
+        tables.append(from_rails(ends.rail, ends.rail_start[np.append(True, read)]))
+        order.append(area[read])
+    findings += [_unclear(features, row) for row in area[read & ~ends.decided]]
+    findings += [_unread(features, row) for row in area[~read]]
+    for tracks, taken, turned in _from_lines(features, drawn, line, surfaces):
+        tables.append(tracks)
+        order.append(taken)
+        findings += [_turned(features, row) for row in taken[turned]]
+    feature = np.concatenate([*order, np.zeros(0, dtype=np.int64)])
+    tracks = joined(tables)
+    return Reading(
+        runs=Runs(
+            feature=feature,
+            tracks=tracks,
+            base=features.base[feature],
+            top=features.top[feature],
+            arrives=_arrives(tracks, features.top[feature], surfaces),
+        ),
+        unread=np.concatenate([area[~read], rows[flat]]),
+        findings=tuple(findings),
+    )
+
+
+def riser_count(rise: np.ndarray, wanted: np.ndarray) -> np.ndarray:
+    """
+    Number of equal risers that come nearest to a wanted one, at least one.
+
+    Examples
+    --------
+    >>> riser_count(np.array([1.2, 0.1]), np.array([0.16, np.nan])).tolist()
+    [8, 1]
+    """
+    aim = np.where(np.isnan(wanted), RISER, wanted)
+    return np.maximum(np.rint(rise / aim), 1).astype(np.int64)
+
+
+def _comfortable_run(features: Features, rows: np.ndarray, form: str) -> np.ndarray:
+    rise = features.top[rows] - features.base[rows]
+    if form == "ramp":
+        return rise / STEEPNESS
+    count = riser_count(rise, features.riser[rows])
+    return np.maximum(count - 1, 1) * comfortable_tread(rise / count)
+
+
+def _from_lines(
+    features: Features, drawn: np.ndarray, rows: np.ndarray, surfaces: Surfaces
+) -> list[tuple[Tracks, np.ndarray, np.ndarray]]:
+    """Tracks of centre lines and of pairs of side lines, with what had to be turned round."""
+    found = []
+    pair = shapely.get_num_geometries(drawn[rows]) == 2
+    for taken, make in ((rows[~pair], _along_centres), (rows[pair], _between_sides)):
+        if not len(taken):
+            continue
+        lines = drawn[taken]
+        base, top = features.base[taken], features.top[taken]
+        as_drawn, other_way = make(features, taken, lines), make(features, taken, shapely.reverse(lines))
+        worse = _fit(as_drawn, base, top, surfaces) - _fit(other_way, base, top, surfaces)
+        turned = worse >= CLEARLY
+        lines = np.where(turned, shapely.reverse(lines), lines)
+        found.append((make(features, taken, lines), taken, turned))
+    return found
+
+
+def _along_centres(features: Features, rows: np.ndarray, lines: np.ndarray) -> Tracks:
+    width = features.width[rows]
+    width = np.where(np.isnan(width), features.of_role("width")[rows].astype(float), width)
+    return from_centre(lines, width, np.nan_to_num(features.landing[rows]))
+
+
+def _between_sides(features: Features, rows: np.ndarray, lines: np.ndarray) -> Tracks:
+    """Tracks between two side lines each; the first says which way is uphill."""
+    one, other = shapely.get_geometry(lines, 0), shapely.get_geometry(lines, 1)
+    start, end = (shapely.distance(shapely.get_point(one, k), shapely.get_point(other, k)) for k in (0, -1))
+    crossed, also = (
+        shapely.distance(shapely.get_point(one, k), shapely.get_point(other, -1 - k)) for k in (0, -1)
+    )
+    other = np.where(start + end > crossed + also, shapely.reverse(other), other)
+    xy, line = shapely.get_coordinates(np.stack([one, shapely.reverse(other)], axis=1), return_index=True)
+    rings = shapely.linearrings(xy, indices=line // 2)
+    first_is_right = shapely.is_ccw(rings)
+    right, left = np.where(first_is_right, one, other), np.where(first_is_right, other, one)
+    return from_rails(np.stack([right, left], axis=1).reshape(-1), 2 * np.arange(len(rows) + 1))
+
+
+def _end_edges(tracks: Tracks, *, upper: bool) -> tuple[np.ndarray, np.ndarray]:
+    """The lower or upper ends as edges with what lies beyond to their right."""
+    station = tracks.start[1:] - 1 if upper else tracks.start[:-1]
+    right = tracks.point[tracks.point_start[station]]
+    left = tracks.point[tracks.point_start[station + 1] - 1]
+    return (right, left) if upper else (left, right)
+
+
+def _fit(tracks: Tracks, base: np.ndarray, top: np.ndarray, surfaces: Surfaces) -> np.ndarray:
+    low = sounded(surfaces, *_end_edges(tracks, upper=False), top)
+    high = sounded(surfaces, *_end_edges(tracks, upper=True), top)
+    return misfit(low, base, top - base) + misfit(high, top, top - base)
+
+
+def _arrives(tracks: Tracks, top: np.ndarray, surfaces: Surfaces) -> np.ndarray:
+    across = np.diff(tracks.point_start)[tracks.start[1:] - 1] if len(tracks) else np.zeros(0, dtype=int)
+    last = np.repeat(tracks.point_start[tracks.start[1:] - 1], across - 1)
+    owner = np.repeat(np.arange(len(across)), across - 1)
+    right = last + np.arange(len(owner)) - np.repeat(np.cumsum(across - 1) - (across - 1), across - 1)
+    level = sounded(surfaces, tracks.point[right], tracks.point[right + 1], top[owner])
+    there = (level >= (top[owner] - NEAR)[:, None]).any(axis=1)
+    return np.bincount(owner, there, len(across)) > 0
+
+
+def _finding(features: Features, row: int, code: str, message: str) -> Finding:
+    return Finding(
+        severity="warning",
+        code=code,
+        layer=features.layers[features.layer[row]].name,
+        source_id=str(features.source_id[row]),
+        message=message,
+    )
+
+
+def _unclear(features: Features, row: int) -> Finding:
+    return _finding(
+        features,
+        row,
+        "direction-unclear",
+        "The levels around it do not tell which end is the lower one; its most comfortable run is drawn. "
+        "Draw it as a centre line, uphill.",
+    )
+
+
+def _unread(features: Features, row: int) -> Finding:
+    return _finding(
+        features,
+        row,
+        "run-unclear",
+        "Its outline has no two ends to climb between, so it is drawn as a block. Draw it as a centre "
+        "line with a width, or as two side lines.",
+    )
+
+
+def _turned(features: Features, row: int) -> Finding:
+    return _finding(
+        features,
+        row,
+        "drawn-downhill",
+        "It is drawn downhill, as the levels around its ends tell; it is turned round.",
+    )

@@ -1,0 +1,295 @@
+"""
+Shadows as exact polygons: what the viewer sees and the light does not.
+
+The lit part of a face is its visible part in a parallel view from the light, found by
+the same steps as any drawing. What the light does not see of a face is carried from
+the light's page to the drawing's page by the face's own plane, an affine map, and cut
+by what the viewer sees of it. So shadows on slopes, walls and steps need no case of
+their own. Faces turned from the light are in shade whole.
+
+Faces that lie in one plane do not shade one another. Corners that a shadow shares with
+its face are given the very coordinates that the face has on the drawing's page.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+import shapely
+
+from ..solids.edges import edges_of
+from ..solids.faces import Faces, join, normals, spread, take
+from ..solids.scene import Scene
+from .candidates import overlapping_pairs
+from .depth import Hiding, who_hides_whom
+from .hidden import visible_parts
+from .overlay import Redone, checked_difference, polygonal
+from .page import PageFaces, onto_page, rounded_page
+from .pieces import pieces_of
+from .projection import View
+from .resolve import Drawing
+from .sun import Sun
+from .tiles import SIZE, cut_out, index_of, plan_tiles
+from .tolerance import GRID, Tolerance
+
+FINE: Final = 2.0**-20  # shadows are cut on this grid of the drawing's page, a micrometre [m]
+GRAZING: Final = 1e-3  # a face that meets the light at less than this sine is not lit [-]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shadows:
+    """
+    Parts of a drawing that no light reaches; they do not overlap.
+
+    Parameters
+    ----------
+    face : ndarray of int, shape (k,)
+        Faces, as rows of the scene's Faces, ascending.
+    polygon : ndarray of Polygon or MultiPolygon, shape (k,)
+        Visible parts in the dark, in page coordinates [m].
+    own : ndarray of bool, shape (k,)
+        Whether the face is turned from the light, so that it is dark by itself and whole.
+    worst_balance : float
+        How far lit and dark parts of a face differ from what is seen of it, at worst [m²].
+    redone : Redone
+        Overlays checked and redone in the light's view.
+    """
+
+    face: np.ndarray
+    polygon: np.ndarray
+    own: np.ndarray
+    worst_balance: float
+    redone: Redone
+
+    def __len__(self) -> int:
+        return len(self.face)
+
+
+def cast_shadows(
+    scene: Scene,
+    drawing: Drawing,
+    view: View,
+    *,
+    origin: np.ndarray,
+    sun: Sun,
+    casters: Faces | None = None,
+    tolerance: Tolerance | None = None,
+    threads: int = 2,
+    tile: int | None = SIZE,
+) -> Shadows:
+    """
+    Find the shadows on everything that a drawing shows.
+
+    Parameters
+    ----------
+    scene : Scene
+        The solids.
+    drawing : Drawing
+        The scene as resolved in *view*.
+    view : View
+        The view of the drawing.
+    origin : ndarray, shape (3,)
+        Site point at the page's origin [m].
+    sun : Sun
+        The sun, or a light of convention.
+    casters : Faces, optional
+        Faces that are not drawn but cast shadows; their solids are numbered from 0.
+    tolerance : Tolerance, optional
+        When two things count as equal.
+    threads : int
+        How many overlays run at once.
+    tile : int or None
+        Solids to a tile, as for drawing.
+
+    Returns
+    -------
+    Shadows
+    """
+    limits = tolerance or Tolerance()
+    seen = np.flatnonzero(~shapely.is_empty(drawing.visible.polygon))
+    face, visible = drawing.face[seen], drawing.visible.polygon[seen]
+    lit = _turned_to(scene.faces, face, view, sun)
+    receiver = np.zeros(len(scene.faces), dtype=bool)
+    receiver[face[lit]] = True
+    found, redone, met = [], Redone(), np.zeros(len(receiver), dtype=bool)
+    for page, rows in _tiles(scene, casters, sun, origin, limits, receiver, tile):
+        met[rows[page.wanted]] = True
+        dark = _dark_parts(page.page, page.wanted, limits, threads, redone)
+        found.append((rows[dark[0]], _carried(dark[1], dark[0], page.page, sun, view, origin)))
+    row, dark_polygon = _joined(found)
+    order = np.argsort(face, kind="stable")
+    place = order[np.searchsorted(face[order], row)]
+    cast, worst = _seen(visible[place], dark_polygon, limits)
+    return _gathered(face, visible, ~met[face], row, cast, worst, redone)
+
+
+def _gathered(
+    face: np.ndarray,
+    visible: np.ndarray,
+    own: np.ndarray,
+    row: np.ndarray,
+    cast: np.ndarray,
+    worst: float,
+    redone: Redone,
+) -> Shadows:
+    """Faces that are dark by themselves and those that others throw a shadow on, by row."""
+    kept = ~shapely.is_empty(cast)
+    number = np.concatenate([face[own], row[kept]])
+    turn = np.argsort(number, kind="stable")
+    return Shadows(
+        face=number[turn],
+        polygon=np.concatenate([visible[own], cast[kept]])[turn],
+        own=np.repeat([True, False], [int(own.sum()), int(kept.sum())])[turn],
+        worst_balance=worst,
+        redone=redone,
+    )
+
+
+def _turned_to(faces: Faces, rows: np.ndarray, view: View, sun: Sun) -> np.ndarray:
+    """Whether the side of each face that the viewer sees is turned to the light."""
+    sight = np.linalg.inv(view.matrix)[:, 2]  # towards the viewer
+    normal = normals(take(faces, rows))
+    normal *= np.where(normal @ sight < 0, -1.0, 1.0)[:, None]
+    return normal @ sun.direction > GRAZING
+
+
+@dataclass(frozen=True, kw_only=True)
+class _LightPage:
+    """Faces on the light's page, and which of them receive shadows."""
+
+    page: PageFaces
+    wanted: np.ndarray
+
+
+def _tiles(
+    scene: Scene,
+    casters: Faces | None,
+    sun: Sun,
+    origin: np.ndarray,
+    limits: Tolerance,
+    receiver: np.ndarray,
+    tile: int | None,
+) -> Iterator[tuple[_LightPage, np.ndarray]]:
+    """The scene as the light sees it, tile by tile, with the row of each face in the scene."""
+    whole = _with_casters(scene, casters)
+    receiver = np.append(receiver, np.zeros(len(whole.faces) - len(receiver), dtype=bool))
+    if tile is None or len(whole.rank) <= 2 * tile:
+        page = onto_page(whole.faces, sun.view, origin, limits)
+        yield _LightPage(page=page, wanted=receiver[page.index]), page.index
+        return
+    index = index_of(whole)
+    for core, halo in plan_tiles(whole, index, sun.view, origin, limits, size=tile):
+        piece = cut_out(whole, index, core, halo)
+        page = onto_page(piece.scene.faces, sun.view, origin, limits)
+        row = piece.face[page.index]
+        yield _LightPage(page=page, wanted=receiver[row] & piece.core[page.index]), row
+
+
+def _with_casters(scene: Scene, casters: Faces | None) -> Scene:
+    """The faces of a scene and the casters, without edges."""
+    bare = edges_of(take(scene.faces, np.zeros(0, dtype=np.int64)))
+    if casters is None or not len(casters):
+        return replace(scene, edges=bare)
+    more = int(casters.solid.max()) + 1
+    moved = replace(casters, solid=casters.solid + len(scene.rank))
+    return Scene(
+        faces=join([scene.faces, moved]),
+        edges=bare,
+        rank=np.append(scene.rank, scene.rank.max(initial=0) + 1 + np.arange(more)),
+        group=np.append(scene.group, scene.group.max(initial=0) + 1 + np.arange(more)),
+    )
+
+
+def _dark_parts(
+    page: PageFaces, wanted: np.ndarray, limits: Tolerance, threads: int, redone: Redone
+) -> tuple[np.ndarray, np.ndarray]:
+    """What the light does not see of the wanted faces: rows, and polygons on its page."""
+    if not wanted.any():
+        return np.zeros(0, dtype=np.int64), np.empty(0, dtype=object)
+    pieces = pieces_of(page)
+    first, second = overlapping_pairs(page, pieces, core=wanted)
+    hiding = who_hides_whom(page, first, second, np.zeros(len(page)), limits)
+    lit = visible_parts(page, _without_ties(hiding), core=wanted, threads=threads)
+    redone.add(lit.redone.checked, lit.redone.redone, lit.redone.worst)
+    rows = np.flatnonzero(wanted & (lit.hidden_area > limits.page**2))
+    dark, _ = checked_difference(page.polygon[rows], lit.polygon[rows], redone)
+    return rows, dark
+
+
+def _without_ties(hiding: Hiding) -> Hiding:
+    keep = ~hiding.tie
+    columns = ("hider", "hidden", "region", "tie", "partial")
+    return replace(hiding, **{name: getattr(hiding, name)[keep] for name in columns})
+
+
+def _carried(
+    dark: np.ndarray,
+    rows: np.ndarray,
+    page: PageFaces,
+    sun: Sun,
+    view: View,
+    origin: np.ndarray,
+) -> np.ndarray:
+    """Polygons on the light's page carried through the planes of their faces to the drawing's page."""
+    if not len(rows):
+        return dark
+    from_light = np.linalg.inv(sun.view.matrix)
+    xy, owner = shapely.get_coordinates(dark, return_index=True)
+    face = rows[owner]
+    depth = page.depth_at(face, xy)
+    there = view.to_page(np.column_stack([xy, depth]) @ from_light.T)[:, :2]
+    corner = spread(page.faces.vertex_start[rows], np.diff(page.faces.vertex_start)[rows])
+    home = np.repeat(rows, np.diff(page.faces.vertex_start)[rows])
+    place = _same_corner(face, xy, home, page.xy[corner])
+    exact = rounded_page(page.faces.xyz[corner], view, origin)[:, :2]
+    there[place >= 0] = exact[place[place >= 0]]
+    return shapely.set_coordinates(dark.copy(), there)
+
+
+def _same_corner(face: np.ndarray, xy: np.ndarray, home: np.ndarray, corner: np.ndarray) -> np.ndarray:
+    """For each vertex of a face, which of the corners of that face it is; -1 for none."""
+    keys = np.concatenate([np.column_stack([home, *_cells(corner)]), np.column_stack([face, *_cells(xy)])])
+    name = np.unique(keys, axis=0, return_inverse=True)[1].ravel()
+    known = np.full(int(name.max(initial=-1)) + 1, -1)
+    known[name[: len(home)]] = np.arange(len(home))
+    return known[name[len(home) :]]
+
+
+def _cells(xy: np.ndarray) -> np.ndarray:
+    return np.rint(xy / GRID).astype(np.int64).T
+
+
+def _joined(found: list[tuple[np.ndarray, np.ndarray]]) -> tuple[np.ndarray, np.ndarray]:
+    if not found:
+        return np.zeros(0, dtype=np.int64), np.empty(0, dtype=object)
+    return np.concatenate([rows for rows, _ in found]), np.concatenate([dark for _, dark in found])
+
+
+def _seen(visible: np.ndarray, dark: np.ndarray, limits: Tolerance) -> tuple[np.ndarray, float]:
+    """
+    Visible parts in the dark, and how far lit and dark parts are from the whole at worst.
+
+    The cut is made on a grid, so that what is thinner than a micrometre closes up.
+    """
+    if not len(visible):
+        return visible, 0.0
+    sound = shapely.make_valid(dark, method="structure", keep_collapsed=False)
+    cast = polygonal(shapely.intersection(visible, sound, grid_size=FINE))
+    lit = polygonal(shapely.difference(visible, sound, grid_size=FINE))
+    off = np.abs(shapely.area(visible) - shapely.area(cast) - shapely.area(lit))
+    return _without_slivers(cast, limits), float(off.max(initial=0.0))
+
+
+def _without_slivers(polygon: np.ndarray, limits: Tolerance) -> np.ndarray:
+    """Leave out parts that are narrower than the page tolerance."""
+    parts, owner = shapely.get_parts(polygon, return_index=True)
+    broad = 2 * shapely.area(parts) >= limits.page * shapely.length(parts)
+    kept = np.full(len(polygon), shapely.Polygon(), dtype=object)
+    if broad.any():
+        shapely.multipolygons(parts[broad], indices=owner[broad], out=kept)
+    lone = np.flatnonzero(shapely.get_num_geometries(kept) == 1)
+    kept[lone] = shapely.get_geometry(kept[lone], 0)
+    return kept

@@ -1,0 +1,86 @@
+"""Measures of solids made of faces, worked out from their vertices alone."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from siteaxo.solids.edges import edges_of
+from siteaxo.solids.faces import PART_CODE, Faces
+from siteaxo.source.features import Features, LayerKey
+from siteaxo.source.roles import role_named
+
+
+def vector_areas(faces: Faces) -> np.ndarray:
+    """Area times outward normal of each face, holes taken off, shape (f, 3) [m²]."""
+    first = faces.vertex_start[:-1]
+    local = faces.xyz - faces.xyz[first][faces.vertex_face]
+    cross = np.cross(local, local[faces.next_vertex]) / 2
+    return np.stack([np.bincount(faces.vertex_face, c, len(faces)) for c in cross.T], axis=1)
+
+
+def areas(faces: Faces, part: str | None = None) -> np.ndarray:
+    """Area of each face, or of those of one part [m²]."""
+    size = np.sqrt((vector_areas(faces) ** 2).sum(axis=1))
+    return size if part is None else size[faces.part == PART_CODE[part]]
+
+
+def volume(faces: Faces) -> float:
+    """Volume enclosed: positive when all faces look outward (divergence theorem) [m³]."""
+    at = faces.xyz[faces.vertex_start[:-1]] - faces.xyz.mean(axis=0)
+    return float((at * vector_areas(faces)).sum() / 3)
+
+
+def open_edges(faces: Faces) -> int:
+    """Edges that do not have exactly two faces, one on either side."""
+    edges = edges_of(faces)
+    count = np.diff(edges.member_start)
+    ways = np.bincount(edges.member_edge, np.where(edges.forward, 1, -1), len(edges))
+    return int(((count != 2) | (ways != 0)).sum())
+
+
+def warps(faces: Faces) -> float:
+    """Greatest distance of a vertex from the plane of its face [m]."""
+    normal = vector_areas(faces)
+    normal /= np.sqrt((normal**2).sum(axis=1))[:, None]
+    local = faces.xyz - faces.xyz[faces.vertex_start[:-1]][faces.vertex_face]
+    return float(np.abs((local * normal[faces.vertex_face]).sum(axis=1)).max(initial=0.0))
+
+
+def features(*rows: dict[str, Any]) -> Features:
+    """A features table from rows with ``role`` and ``geometry``; every role is a layer of that name."""
+    names = list(dict.fromkeys(row.get("layer", row["role"]) for row in rows))
+    role = {row.get("layer", row["role"]): role_named(row["role"]) for row in rows}
+    base = _numbers(rows, "base")
+    top = _numbers(rows, "top")
+    height = np.where(np.isnan(base + top), _numbers(rows, "height"), top - base)
+    flat = np.array([role_named(row["role"]).flat for row in rows])
+    height = np.where(np.isnan(height) & np.isnan(top) & flat, 0.0, height)
+    stands = np.array([role_named(row["role"]).base == "below" for row in rows])
+    top = np.where(np.isnan(top), base + height, top)
+    return Features(
+        layers=tuple(LayerKey(name, role[name]) for name in names),
+        layer=np.array([names.index(row.get("layer", row["role"])) for row in rows]),
+        source_id=np.array([str(row.get("id", number)) for number, row in enumerate(rows)], dtype=object),
+        geometry=np.array([row["geometry"] for row in rows], dtype=object),
+        base=base,
+        top=top,
+        height=height,
+        below=np.isnan(base) & stands,
+        base_from=np.where(np.isnan(base), "", "number").astype(object),
+        top_from=np.where(np.isnan(top), "", "number").astype(object),
+        shape=np.array([row.get("shape", "") for row in rows], dtype=object),
+        material=np.array([row.get("material", "") for row in rows], dtype=object),
+        **{key: _numbers(rows, key) for key in SIZES},
+    )
+
+
+SIZES = (
+    *("width", "diameter", "clear_stem", "riser", "cheek", "landing", "posts", "beams"),
+    *("rim", "drop", "parapet", "pitch"),
+)
+
+
+def _numbers(rows: tuple[dict[str, Any], ...], key: str) -> np.ndarray:
+    return np.array([float(row.get(key, np.nan)) for row in rows])
