@@ -1,9 +1,10 @@
 """
 Lines that fall on one another on the page: the nearer is kept.
 
-Dashes are binned by direction and distance from the origin, with those near the rim of
-a bin entered on both sides of it; within a bin a sweep along the line finds overlaps,
-which are then verified. At equal depth the kind decides, then rank, then order.
+Dashes are entered in every bin of direction that they may have and, seen along the
+middle direction of that bin, in every bin of offset that they touch; within a bin a
+sweep along the line finds overlaps, which are then verified. At equal depth the kind
+decides, then rank, then order.
 """
 
 from __future__ import annotations
@@ -12,12 +13,13 @@ from typing import Final
 
 import numpy as np
 
+from ..solids.faces import spread
 from .dashes import Dashes, PageEdges, complement
 from .tolerance import GRID, Tolerance
 
-ANGLE_BIN: Final = 1e-3  # [radians]
+BINS: Final = 3000  # of direction, over half a turn
+ANGLE_BIN: Final = np.pi / BINS  # [radians]
 OFFSET_BIN: Final = 0.05  # [m]
-BRANCH: Final = 0.2345  # directions are counted from here, where few lines lie [radians]
 
 
 def without_doubles(
@@ -47,7 +49,7 @@ def without_doubles(
     if not len(dashes):
         return dashes, np.zeros(0, dtype=np.int64)
     xy, length = dashes.xy(edges), _length(dashes, edges)
-    first, second = _candidates(xy, dashes, edges, tolerance)
+    first, second = _candidates(xy, tolerance)
     first, second, begin, end = _overlaps(xy, length, first, second, tolerance)
     loser, low, high = _losers(dashes, edges, xy, priority, first, second, begin, end, tolerance)
     covered = Dashes(edge=loser, begin=low, end=high)
@@ -70,50 +72,29 @@ def _length(dashes: Dashes, edges: PageEdges) -> np.ndarray:
     return (dashes.end - dashes.begin) * edges.length[dashes.edge]
 
 
-def _candidates(
-    xy: np.ndarray, dashes: Dashes, edges: PageEdges, tolerance: Tolerance
-) -> tuple[np.ndarray, np.ndarray]:
+def _candidates(xy: np.ndarray, tolerance: Tolerance) -> tuple[np.ndarray, np.ndarray]:
     """Pairs of dashes that may lie on one line and overlap."""
-    whole = edges.xy[dashes.edge, 1] - edges.xy[dashes.edge, 0]
-    size = np.maximum(np.hypot(*whole.T), GRID)
-    angle = np.mod(np.arctan2(whole[:, 1], whole[:, 0]) - BRANCH, np.pi)
-    along = np.column_stack([np.cos(angle + BRANCH), np.sin(angle + BRANCH)])
-    middle = xy.mean(axis=1)
-    offset = along[:, 0] * middle[:, 1] - along[:, 1] * middle[:, 0]
-    reach = np.sort((xy * along[:, None]).sum(axis=2), axis=1)
-    swing = np.minimum(2 * (GRID + tolerance.page) / size, ANGLE_BIN / 2)
-    slack = 2 * tolerance.page + 2 * GRID / size * np.hypot(*middle.T)
-    entry, angle_bin, sign = _angle_bins(angle, swing)
-    entry, angle_bin, sign, offset_bin = _offset_bins(entry, angle_bin, sign, offset, slack)
-    low = np.where(sign > 0, reach[entry, 0], -reach[entry, 1])
-    high = np.where(sign > 0, reach[entry, 1], -reach[entry, 0])
-    return _sweep(entry, angle_bin, offset_bin, low, high + slack[entry])
+    step = xy[:, 1] - xy[:, 0]
+    size = np.maximum(np.hypot(step[:, 0], step[:, 1]), GRID)
+    angle = np.mod(np.arctan2(step[:, 1], step[:, 0]), np.pi)
+    swing = np.minimum(2 * tolerance.page / size, np.pi / 4)
+    entry, angle_bin = _entered(angle - swing, angle + swing, ANGLE_BIN)
+    angle_bin %= BINS
+    direction = (angle_bin + 0.5) * ANGLE_BIN
+    along = np.column_stack([np.cos(direction), np.sin(direction)])
+    offset = xy[entry, :, 1] * along[:, None, 0] - xy[entry, :, 0] * along[:, None, 1]
+    reach = (xy[entry] * along[:, None]).sum(axis=2)
+    margin = tolerance.page
+    again, offset_bin = _entered(offset.min(axis=1) - margin, offset.max(axis=1) + margin, OFFSET_BIN)
+    low, high = reach.min(axis=1) - margin, reach.max(axis=1) + margin
+    return _sweep(entry[again], angle_bin[again], offset_bin, low[again], high[again])
 
 
-def _angle_bins(angle: np.ndarray, swing: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Bins of directions, both where a direction is near a rim; a line may also count as reversed."""
-    rows = np.arange(len(angle))
-    below, above = np.flatnonzero(angle < swing), np.flatnonzero(angle > np.pi - swing)
-    entry = np.concatenate([rows, below, above])
-    turned = np.concatenate([angle, angle[below] + np.pi, angle[above] - np.pi])
-    sign = np.concatenate([np.ones(len(rows)), -np.ones(len(below) + len(above))])
-    low = np.floor((turned - swing[entry]) / ANGLE_BIN).astype(np.int64)
-    high = np.floor((turned + swing[entry]) / ANGLE_BIN).astype(np.int64)
-    again = np.flatnonzero(high > low)
-    pick = np.concatenate([np.arange(len(entry)), again])
-    return entry[pick], np.concatenate([low, high[again]]), sign[pick]
-
-
-def _offset_bins(
-    entry: np.ndarray, angle_bin: np.ndarray, sign: np.ndarray, offset: np.ndarray, slack: np.ndarray
-) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    moved = offset[entry] * sign
-    margin = np.minimum(slack[entry], OFFSET_BIN / 2)
-    low = np.floor((moved - margin) / OFFSET_BIN).astype(np.int64)
-    high = np.floor((moved + margin) / OFFSET_BIN).astype(np.int64)
-    again = np.flatnonzero(high > low)
-    pick = np.concatenate([np.arange(len(entry)), again])
-    return entry[pick], angle_bin[pick], sign[pick], np.concatenate([low, high[again]])
+def _entered(low: np.ndarray, high: np.ndarray, width: float) -> tuple[np.ndarray, np.ndarray]:
+    """Every bin that a range touches: the row of the range, and the bin."""
+    first, last = np.floor(low / width).astype(np.int64), np.floor(high / width).astype(np.int64)
+    count = last - first + 1
+    return np.repeat(np.arange(len(low)), count), spread(first, count)
 
 
 def _sweep(
@@ -145,17 +126,36 @@ def _sweep(
 def _overlaps(
     xy: np.ndarray, length: np.ndarray, first: np.ndarray, second: np.ndarray, tolerance: Tolerance
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Pairs that do coincide, the longer first, with the overlap as a range along the first."""
+    """
+    Pairs that do coincide, the longer first, with the overlap as a range along the first.
+
+    Two lines coincide where they are no farther apart than the page tolerance; lines
+    that part slowly are one only along the stretch where they run together.
+    """
     swap = length[second] > length[first]
     first, second = np.where(swap, second, first), np.where(swap, first, second)
     start, along = xy[first, 0], xy[first, 1] - xy[first, 0]
     unit = along / length[first, None]
     local = xy[second] - start[:, None]
-    across = np.abs(unit[:, None, 0] * local[:, :, 1] - unit[:, None, 1] * local[:, :, 0])
-    reach = np.sort((local * unit[:, None]).sum(axis=2), axis=1)
-    begin, end = np.maximum(reach[:, 0], 0.0), np.minimum(reach[:, 1], length[first])
-    real = (across <= tolerance.page).all(axis=1) & (end - begin > 2 * tolerance.page)
-    return first[real], second[real], begin[real], end[real]
+    across = unit[:, None, 0] * local[:, :, 1] - unit[:, None, 1] * local[:, :, 0]
+    reach = (local * unit[:, None]).sum(axis=2)
+    begin, end = _together(across, tolerance.page)
+    span = reach[:, 1] - reach[:, 0]
+    near = np.sort(reach[:, :1] + np.column_stack([begin, end]) * span[:, None], axis=1)
+    low, high = np.maximum(near[:, 0], 0.0), np.minimum(near[:, 1], length[first])
+    real = (end > begin) & (high - low > 2 * tolerance.page)
+    return first[real], second[real], low[real], high[real]
+
+
+def _together(across: np.ndarray, margin: float) -> tuple[np.ndarray, np.ndarray]:
+    """Range (0 to 1) over which a linear distance stays within a margin of zero."""
+    start, change = across[:, 0], across[:, 1] - across[:, 0]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        bounds = np.sort((np.array([-margin, margin]) - start[:, None]) / change[:, None], axis=1)
+    flat = np.abs(change) < GRID * GRID
+    begin = np.where(flat, 0.0, np.maximum(bounds[:, 0], 0.0))
+    end = np.where(flat, np.where(np.abs(start) <= margin, 1.0, -1.0), np.minimum(bounds[:, 1], 1.0))
+    return begin, end
 
 
 def _losers(

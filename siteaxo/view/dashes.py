@@ -74,6 +74,16 @@ class PageEdges:
         """Smooth edges with their two faces both turned to the viewer or both away, shape (e,)."""
         return self.smooth & (np.bincount(self.member_edge, minlength=len(self)) != 1)
 
+    def owns(self, edge: np.ndarray, face: np.ndarray) -> np.ndarray:
+        """Whether each face is a front face of the edge beside it, shape (n,)."""
+        start = np.searchsorted(self.member_edge, np.arange(len(self) + 1))
+        own = np.zeros(len(edge), dtype=bool)
+        last = max(len(self.member_face) - 1, 0)
+        for k in range(int(np.diff(start).max(initial=0))):
+            at = start[edge] + k
+            own |= (at < start[edge + 1]) & (self.member_face[np.minimum(at, last)] == face)
+        return own
+
     def without_members(self) -> PageEdges:
         """The same edges, their faces forgotten."""
         none = np.zeros(0, dtype=np.int64)
@@ -281,14 +291,14 @@ def _behind(
     pair: np.ndarray,
 ) -> Dashes:
     """Intervals of edges behind the hiders of given pairs."""
-    foreign = ~_is_member(edges, edge, hiding.hider[pair])
+    foreign = ~edges.owns(edge, hiding.hider[pair])
     edge, pair = edge[foreign], pair[foreign]
     count = np.diff(pieces.start)[hiding.hider[pair]]
     piece = spread(pieces.start[hiding.hider[pair]], count)
     edge, pair = np.repeat(edge, count), np.repeat(pair, count)
     near = _boxes_meet(edges.xy[edge], pieces.box[piece], tolerance.page)
     edge, pair, piece = edge[near], pair[near], piece[near]
-    begin, end = inside(edges.xy[edge], pieces.side[piece], tolerance.page)
+    begin, end = inside(edges.xy[edge], pieces, piece, tolerance.page)
     there = np.flatnonzero(end > begin)
     edge, pair, begin, end = edge[there], pair[there], begin[there], end[there]
     hider = hiding.hider[pair]
@@ -298,26 +308,33 @@ def _behind(
     return Dashes(edge=edge[there], begin=begin[there], end=end[there])
 
 
-def _is_member(edges: PageEdges, edge: np.ndarray, face: np.ndarray) -> np.ndarray:
-    """Whether a face is one of an edge's own."""
-    start = np.searchsorted(edges.member_edge, np.arange(len(edges) + 1))
-    most = int(np.diff(start).max(initial=0))
-    own = np.zeros(len(edge), dtype=bool)
-    last = max(len(edges.member_face) - 1, 0)
-    for k in range(most):
-        at = start[edge] + k
-        own |= (at < start[edge + 1]) & (edges.member_face[np.minimum(at, last)] == face)
-    return own
-
-
 def _boxes_meet(xy: np.ndarray, box: np.ndarray, margin: float) -> np.ndarray:
     low, high = xy.min(axis=1), xy.max(axis=1)
     return ((low <= box[:, 2:] + margin) & (high >= box[:, :2] - margin)).all(axis=1)
 
 
-def inside(xy: np.ndarray, side: np.ndarray, margin: float) -> tuple[np.ndarray, np.ndarray]:
-    """Parameter interval of segments within convex pieces; empty where end <= begin."""
-    begin, end = np.zeros(len(xy)), np.ones(len(xy))
+def inside(xy: np.ndarray, pieces: Pieces, piece: np.ndarray, margin: float) -> tuple[np.ndarray, np.ndarray]:
+    """
+    Parameter intervals of segments within convex pieces.
+
+    Parameters
+    ----------
+    xy : ndarray, shape (n, 2, 2)
+        Ends of the segments [m].
+    pieces : Pieces
+        The pieces.
+    piece : ndarray of int, shape (n,)
+        The piece for each segment.
+    margin : float
+        An end this near to a side lies on it [m].
+
+    Returns
+    -------
+    begin, end : ndarray, shape (n,)
+        Nothing is inside where end <= begin.
+    """
+    begin, end = _reach(xy, pieces.corner[piece], margin)
+    side = pieces.side[piece]
     for k in range(SIDES):
         distance = (xy * side[:, None, k, :2]).sum(axis=2) + side[:, k, 2, None]
         level = np.where(np.abs(distance) <= margin, 0.0, distance)
@@ -331,6 +348,17 @@ def inside(xy: np.ndarray, side: np.ndarray, margin: float) -> tuple[np.ndarray,
         end = np.where(leaving, np.minimum(end, crossing), end)
         end[outside] = -1.0
     return begin, end
+
+
+def _reach(xy: np.ndarray, corner: np.ndarray, margin: float) -> tuple[np.ndarray, np.ndarray]:
+    """How far pieces reach along segments: a sliver within the margin covers no more than itself."""
+    along = xy[:, 1] - xy[:, 0]
+    square = (along**2).sum(axis=1)
+    square = np.where(square > 0, square, 1.0)
+    share = ((corner - xy[:, None, 0]) * along[:, None]).sum(axis=2) / square[:, None]
+    snap = margin / np.sqrt(square)
+    low, high = share.min(axis=1), share.max(axis=1)
+    return np.where(low <= snap, 0.0, low), np.where(high >= 1 - snap, 1.0, high)
 
 
 def _nearer(

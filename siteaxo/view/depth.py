@@ -21,6 +21,7 @@ from .page import PageFaces
 from .tolerance import Tolerance
 
 MANY_CORNERS = 64  # faces with more are not bounded corner by corner
+NEAR_TIE = 10  # times the depth tolerance: as far apart as sheets linked by ties may be
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,6 +94,7 @@ def who_hides_whom(
     clear[cut] = False
     clear &= low <= high  # an overlap that proved empty
     tie = clear & (high <= tolerance.depth) & (low >= -tolerance.depth)
+    tie |= clear & _among_ties(len(page), first, second, tie, low, high, NEAR_TIE * tolerance.depth)
     later = (rank[second] > rank[first]) | ((rank[second] == rank[first]) & (second > first))
     second_wins = np.where(tie, later, high > tolerance.depth)
     hider = np.where(second_wins, second, first)[clear]
@@ -107,6 +109,37 @@ def who_hides_whom(
         crossing=segments[0],
         crossing_faces=np.column_stack([first[cut], second[cut]])[segments[1]],
     )
+
+
+def _among_ties(
+    count: int,
+    first: np.ndarray,
+    second: np.ndarray,
+    tie: np.ndarray,
+    low: np.ndarray,
+    high: np.ndarray,
+    margin: float,
+) -> np.ndarray:
+    """
+    Pairs that are no ties themselves but whose faces are linked by ties.
+
+    Rank must decide between them too, or three sheets a hair apart hide one another in
+    a circle.
+    """
+    linked = np.zeros(len(first), dtype=bool)
+    if not tie.any():
+        return linked
+    label = np.arange(count)
+    while True:
+        least = np.minimum(label[first[tie]], label[second[tie]])
+        before = label.copy()
+        np.minimum.at(label, first[tie], least)
+        np.minimum.at(label, second[tie], least)
+        if np.array_equal(label, before):
+            break
+    near = np.flatnonzero((high <= margin) & (low >= -margin))
+    linked[near] = label[first[near]] == label[second[near]]
+    return linked
 
 
 def _crosses(low: np.ndarray, high: np.ndarray, tolerance: Tolerance) -> np.ndarray:

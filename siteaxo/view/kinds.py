@@ -1,17 +1,19 @@
 """
 What each visible dash is: profile, edge, foot, or a seam that is not drawn.
 
-An edge with a visible face on either side is an *edge*, or a *seam* where the two are
-coplanar or belong to one smooth curve. An edge with a face on one side only is a
-*profile* except along the stretches where another face touches it on its other side:
-there it is a *foot* where the two form a valley, a *seam* where they are coplanar and
-of one group, and an *edge* otherwise. Contacts are found in one dimension, by clipping
-the edge against the faces whose planes contain it.
+Beside a line, on either side, lies the face that is nearest there: one of the edge's
+own, or a foreign one that touches the edge and rises faster toward the viewer. Contacts
+are found in one dimension, by clipping the edge, moved a hair aside, against the faces
+whose planes contain it; a dash is parted where what lies beside it changes. With a face
+on one side only a line is a *profile*. Between two faces of its own solid it is an
+*edge*, or a *seam* where the solid is smooth; between its own and a foreign face a
+*foot* where the two form a valley, a *seam* where they are coplanar and of one group,
+an *edge* otherwise. Where both sides belong to others, those draw what is to be drawn.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Final
 
 import numpy as np
@@ -30,14 +32,36 @@ CHUNK: Final = 1 << 17
 
 
 @dataclass(frozen=True, kw_only=True)
-class Contacts:
-    """Stretches of edges where a foreign face touches the open side."""
+class Beside:
+    """
+    Faces that lie beside edges, one row for each stretch.
+
+    Parameters
+    ----------
+    edge, face : ndarray of int, shape (n,)
+        The edge, and the face beside it.
+    left, own : ndarray of bool, shape (n,)
+        On which side, and whether the face is one of the edge's own.
+    begin, end : ndarray, shape (n,)
+        The stretch, 0 to 1 along the edge.
+    rise : ndarray, shape (n,)
+        How fast the face comes nearer away from the edge [m per m].
+    """
 
     edge: np.ndarray
+    face: np.ndarray
+    left: np.ndarray
+    own: np.ndarray
     begin: np.ndarray
     end: np.ndarray
-    kind: np.ndarray
-    strength: np.ndarray
+    rise: np.ndarray
+
+    @classmethod
+    def joined(cls, tables: list[Beside]) -> Beside:
+        """Several tables one after another, sorted by edge."""
+        columns = {f.name: np.concatenate([getattr(t, f.name) for t in tables]) for f in fields(cls)}
+        order = np.argsort(columns["edge"], kind="stable")
+        return cls(**{name: column[order] for name, column in columns.items()})
 
 
 def kinds_of(
@@ -75,120 +99,102 @@ def kinds_of(
     kind : ndarray of int, shape (d,)
         Index into KINDS.
     """
-    left, right = _beside(edges)
-    both = (left >= 0) & (right >= 0)
-    folded = np.full(len(edges), PROFILE)
-    folded[both] = np.where(edges.smooth[both], SEAM, EDGE)
-    single = np.flatnonzero(~both & ((left >= 0) | (right >= 0)))
-    single = single[np.isin(single, dashes.edge)]
+    drawn = np.zeros(len(edges), dtype=bool)
+    drawn[dashes.edge] = True
     search = tree or shapely.STRtree(page.polygon)
-    contacts = _contacts(search, single, left, right, edges, page, pieces, rank, group, tolerance)
-    return _parted(dashes, folded, contacts, edges.length, tolerance)
+    beside = Beside.joined(
+        [_own(drawn, edges, page), *_foreign(search, drawn, edges, page, pieces, tolerance)]
+    )
+    start = np.searchsorted(beside.edge, np.arange(len(edges) + 1))
+    parts, origin = _parted(dashes, beside, start, edges.length, tolerance)
+    left, right = _nearest(parts, beside, start, rank)
+    kind = _classified(parts.edge, left, right, beside, edges, page, group)
+    return _rejoined(parts, kind, origin)
 
 
-def _beside(edges: PageEdges) -> tuple[np.ndarray, np.ndarray]:
-    """Front face to the left and to the right of each edge; -1 where there is none."""
-    sides = []
-    for wanted in (True, False):
-        face = np.full(len(edges), -1)
-        rows = edges.left == wanted
-        face[edges.member_edge[rows]] = edges.member_face[rows]
-        sides.append(face)
-    return sides[0], sides[1]
+def _own(drawn: np.ndarray, edges: PageEdges, page: PageFaces) -> Beside:
+    """Each edge's own front faces."""
+    rows = np.flatnonzero(drawn[edges.member_edge])
+    edge, face, left = edges.member_edge[rows], edges.member_face[rows], edges.left[rows]
+    return Beside(
+        edge=edge,
+        face=face,
+        left=left,
+        own=np.ones(len(rows), dtype=bool),
+        begin=np.zeros(len(rows)),
+        end=np.ones(len(rows)),
+        rise=(page.plane[face, 3:] * _aside(edges, edge, left)).sum(axis=1),
+    )
 
 
-def _contacts(
+def _aside(edges: PageEdges, edge: np.ndarray, left: np.ndarray) -> np.ndarray:
+    """Unit directions away from edges, to the left or to the right, shape (n, 2)."""
+    along = edges.xy[edge, 1] - edges.xy[edge, 0]
+    normal = np.column_stack([-along[:, 1], along[:, 0]])
+    length = np.hypot(along[:, 0], along[:, 1])
+    return normal * (np.where(left, 1.0, -1.0) / np.where(length > 0, length, 1.0))[:, None]
+
+
+def _foreign(
     tree: shapely.STRtree,
-    single: np.ndarray,
-    left: np.ndarray,
-    right: np.ndarray,
+    drawn: np.ndarray,
     edges: PageEdges,
     page: PageFaces,
     pieces: Pieces,
-    rank: np.ndarray,
-    group: np.ndarray,
     tolerance: Tolerance,
-) -> Contacts:
-    """Where foreign faces touch the open sides of edges with one front face."""
-    found = []
-    for cut in range(0, max(len(single), 1), CHUNK):
-        some = single[cut : cut + CHUNK]
+) -> list[Beside]:
+    """Stretches where faces that are not an edge's own touch it, on either side."""
+    wanted, found = np.flatnonzero(drawn), []
+    for cut in range(0, len(wanted), CHUNK):
+        some = wanted[cut : cut + CHUNK]
         row, face = tree.query(shapely.linestrings(edges.xy[some]))
         edge = some[row]
-        own = np.maximum(left[edge], right[edge])
         lead = page.depth_at(face, edges.xy[edge]) - edges.depth[edge]
-        touching = (np.abs(lead) <= tolerance.depth).all(axis=1) & (face != own)
-        edge, face, own = edge[touching], face[touching], own[touching]
-        found.append(_touching(edge, face, own, left, edges, page, pieces, rank, group, tolerance))
-    return Contacts(**{name: np.concatenate([getattr(f, name) for f in found]) for name in vars(found[0])})
+        touching = (np.abs(lead) <= tolerance.depth).all(axis=1)
+        edge, face = edge[touching], face[touching]
+        strange = ~edges.owns(edge, face)
+        found += [
+            _touching(edge[strange], face[strange], left, edges, page, pieces, tolerance)
+            for left in (True, False)
+        ]
+    return found
 
 
 def _touching(
     edge: np.ndarray,
     face: np.ndarray,
-    own: np.ndarray,
-    left: np.ndarray,
+    left: bool,
     edges: PageEdges,
     page: PageFaces,
     pieces: Pieces,
-    rank: np.ndarray,
-    group: np.ndarray,
     tolerance: Tolerance,
-) -> Contacts:
-    along = edges.xy[edge, 1] - edges.xy[edge, 0]
-    normal = np.column_stack([-along[:, 1], along[:, 0]]) / np.hypot(*along.T)[:, None]
-    outward = np.where((left[edge] >= 0)[:, None], -normal, normal)  # toward the open side
-    slope = page.plane[:, 3:]
-    lean = ((slope[face] - slope[own]) * outward).sum(axis=1)
-    rises = (slope[face] * outward).sum(axis=1)
-    kind = np.where(np.abs(lean) <= LEVEL, np.where(group[face] == group[own], SEAM, EDGE), EDGE)
-    kind = np.where(lean > LEVEL, FOOT, kind)
-    strength = np.lexsort((face, rank[face], np.round(rises, 6))).argsort()
-
+) -> Beside:
+    aside = _aside(edges, edge, np.full(len(edge), left))
     count = np.diff(pieces.start)[face]
     piece, row = spread(pieces.start[face], count), np.repeat(np.arange(len(face)), count)
-    shifted = edges.xy[edge[row]] + (2 * tolerance.page * outward[row])[:, None, :]
-    begin, end = inside(shifted, pieces.side[piece], 0.0)
+    shifted = edges.xy[edge[row]] + (2 * tolerance.page * aside[row])[:, None, :]
+    begin, end = inside(shifted, pieces, piece, 0.0)
     real = end > begin
     row = row[real]
-    return Contacts(edge=edge[row], begin=begin[real], end=end[real], kind=kind[row], strength=strength[row])
+    return Beside(
+        edge=edge[row],
+        face=face[row],
+        left=np.full(len(row), left),
+        own=np.zeros(len(row), dtype=bool),
+        begin=begin[real],
+        end=end[real],
+        rise=(page.plane[face[row], 3:] * aside[row]).sum(axis=1),
+    )
 
 
 def _parted(
-    dashes: Dashes, folded: np.ndarray, contacts: Contacts, length: np.ndarray, tolerance: Tolerance
+    dashes: Dashes, beside: Beside, start: np.ndarray, length: np.ndarray, tolerance: Tolerance
 ) -> tuple[Dashes, np.ndarray]:
-    """Part dashes at the ends of contacts and give each part its kind."""
-    order = np.argsort(contacts.edge, kind="stable")
-    start = np.searchsorted(contacts.edge[order], np.arange(len(folded) + 1))
+    """Part dashes where contacts begin or end; the dash each part comes from."""
     count = np.diff(start)[dashes.edge]
-    dash = np.repeat(np.arange(len(dashes)), count)
-    contact = order[spread(start[dashes.edge], count)]
-    cut_dash, cut = _cuts(dashes, dash, contacts, contact, length, tolerance)
-    edge, begin, end, origin = _slices(dashes, cut_dash, cut)
-    kind = folded[edge]
-
-    count = np.diff(start)[edge]
-    part = np.repeat(np.arange(len(edge)), count)
-    contact = order[spread(start[edge], count)]
-    middle = (begin + end)[part] / 2
-    over = (contacts.begin[contact] <= middle) & (contacts.end[contact] >= middle)
-    part, contact = part[over], contact[over]
-    best = np.lexsort((contacts.strength[contact], part))
-    kind[part[best]] = contacts.kind[contact[best]]  # the strongest is written last
-    return _rejoined(Dashes(edge=edge, begin=begin, end=end), kind, origin)
-
-
-def _cuts(
-    dashes: Dashes,
-    dash: np.ndarray,
-    contacts: Contacts,
-    contact: np.ndarray,
-    length: np.ndarray,
-    tolerance: Tolerance,
-) -> tuple[np.ndarray, np.ndarray]:
-    """Parameters at which dashes are parted; never nearer to an end than a shortest dash."""
+    dash, stretch = np.repeat(np.arange(len(dashes)), count), spread(start[dashes.edge], count)
     both = np.concatenate([dash, dash])
-    cut = np.concatenate([contacts.begin[contact], contacts.end[contact]])
+    cut = np.concatenate([beside.begin[stretch], beside.end[stretch]])
     margin = tolerance.dash / np.maximum(length[dashes.edge[both]], tolerance.dash)
     within = (cut > dashes.begin[both] + margin) & (cut < dashes.end[both] - margin)
     both, cut = both[within], cut[within]
@@ -196,19 +202,57 @@ def _cuts(
     both, cut = both[order], cut[order]
     close = np.zeros(len(cut), dtype=bool)
     close[1:] = (both[1:] == both[:-1]) & (np.diff(cut) * length[dashes.edge[both[1:]]] < tolerance.dash)
-    return both[~close], cut[~close]
+    both, cut = both[~close], cut[~close]
 
-
-def _slices(
-    dashes: Dashes, cut_dash: np.ndarray, cut: np.ndarray
-) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Dashes parted at sorted cuts: edge, begin, end, and the dash each part comes from."""
-    parts = 1 + np.bincount(cut_dash, minlength=len(dashes))
-    origin = np.repeat(np.arange(len(dashes)), parts)
-    place = np.arange(len(cut)) + cut_dash  # the part that ends at each cut
+    origin = np.repeat(np.arange(len(dashes)), 1 + np.bincount(both, minlength=len(dashes)))
+    place = np.arange(len(cut)) + both  # the part that ends at each cut
     begin, end = dashes.begin[origin].copy(), dashes.end[origin].copy()
     end[place], begin[place + 1] = cut, cut
-    return dashes.edge[origin], begin, end, origin
+    return Dashes(edge=dashes.edge[origin], begin=begin, end=end), origin
+
+
+def _nearest(
+    parts: Dashes, beside: Beside, start: np.ndarray, rank: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Row of *beside* that is seen to the left and to the right of each part; -1 for none."""
+    count = np.diff(start)[parts.edge]
+    part, row = np.repeat(np.arange(len(parts)), count), spread(start[parts.edge], count)
+    middle = (parts.begin + parts.end)[part] / 2
+    over = (beside.begin[row] <= middle) & (beside.end[row] >= middle)
+    part, row = part[over], row[over]
+    side = 2 * part + beside.left[row]
+    top = np.full(2 * len(parts), -np.inf)
+    np.maximum.at(top, side, beside.rise[row])
+    level = beside.rise[row] >= top[side] - LEVEL * (1 + np.abs(top[side]))
+    side, row = side[level], row[level]  # of faces in one plane, the rank decides
+    order = np.lexsort((beside.face[row], rank[beside.face[row]]))
+    best = np.full(2 * len(parts), -1)
+    best[side[order]] = row[order]  # the highest is written last
+    return best[1::2], best[::2]
+
+
+def _classified(
+    edge: np.ndarray,
+    left: np.ndarray,
+    right: np.ndarray,
+    beside: Beside,
+    edges: PageEdges,
+    page: PageFaces,
+    group: np.ndarray,
+) -> np.ndarray:
+    kind = np.full(len(edge), PROFILE)
+    two = np.flatnonzero((left >= 0) & (right >= 0))
+    edge, left, right = edge[two], left[two], right[two]
+    one, other = beside.face[left], beside.face[right]
+    own = beside.own[left].astype(int) + beside.own[right]
+    aside = _aside(edges, edge, np.zeros(len(edge), dtype=bool))
+    valley = ((page.plane[other, 3:] - page.plane[one, 3:]) * aside).sum(axis=1) > LEVEL
+    level = (page.normal[one] * page.normal[other]).sum(axis=1) > 1 - LEVEL**2 / 2
+    found = np.where(valley, FOOT, EDGE)
+    found[level] = np.where(group[one] == group[other], SEAM, EDGE)[level]
+    found = np.where(own == 2, np.where(edges.smooth[edge], SEAM, EDGE), found)
+    kind[two] = np.where((own == 0) | (one == other), SEAM, found)
+    return kind
 
 
 def _rejoined(parts: Dashes, kind: np.ndarray, origin: np.ndarray) -> tuple[Dashes, np.ndarray]:
