@@ -63,10 +63,12 @@ def _parser() -> argparse.ArgumentParser:
     for command in (draw, demo):
         command.add_argument("--out", type=Path, required=command is draw, help="folder for the results")
         command.add_argument("--turn", type=float, help="turn of the plan in degrees anticlockwise")
-        command.add_argument("--sheet", help="A0 to A4, or ANSI A to ANSI E")
+        command.add_argument("--sheet", help="A0 to A4, ANSI A to ANSI E, or ARCH A to ARCH E1")
         command.add_argument("--scale", help="the x of 1:x, or fit")
-        command.add_argument("--style", default="muted", help="name of the style (default: muted)")
+        command.add_argument("--style", help="name of a style, or a TOML file that describes one")
         command.add_argument("--hidden", action="store_true", help="show hidden lines, dashed")
+        command.add_argument("--dimensions", action="store_true", help="give overall dimensions")
+        command.add_argument("--no-levels", action="store_true", help="leave out level marks")
         command.add_argument("--quiet", action="store_true", help="show no progress")
     draw.set_defaults(run=_draw)
     check.set_defaults(run=_check)
@@ -100,8 +102,14 @@ def _draw(options: argparse.Namespace) -> int:
 
     with _progress(options.quiet) as progress:
         model = _stacked(options.site)
-        diagram = model.draw(_view(model, options.turn), style=options.style, progress=progress)
-        figure = diagram.figure(sheet=options.sheet, scale=_scale(options.scale), hidden=options.hidden)
+        diagram = model.draw(_view(model, options.turn), style=options.style or "muted", progress=progress)
+        figure = diagram.figure(
+            sheet=options.sheet,
+            scale=_scale(options.scale),
+            hidden=options.hidden,
+            levels=not options.no_levels,
+            dimensions=options.dimensions,
+        )
         folder = _made(options.out)
         for name, write in _outputs(diagram, figure, write_csv).items():
             progress(f"write {name}", 0.0)
@@ -116,7 +124,7 @@ def _outputs(
     diagram: Diagram, figure: Any, write_csv: Callable[..., None]
 ) -> dict[str, Callable[[Path], Any]]:
     return {
-        "diagram.gpkg": diagram.to_gpkg,
+        "diagram.gpkg": figure.drawing.to_gpkg,
         **{f"diagram.{kind}": figure.savefig for kind in FORMATS},
         "findings.csv": lambda path: write_csv(diagram.findings, path),
     }

@@ -7,11 +7,11 @@ These classes put the verbs on the data that the rooms below define.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property, partial
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import pandas as pd
@@ -22,15 +22,18 @@ from .craft.crowd import Crowd
 from .craft.dress import dress
 from .craft.staging import Extras, extra_rows, has_people, stage
 from .craft.style import Style
+from .craft.stylefile import style_of
 from .diagram.build import build_diagram, findings_table
 from .diagram.layers import DiagramLayers, ViewRecord
 from .diagram.tables import extra_table
-from .errors import Finding, ViewError
+from .errors import Finding, SheetError, ViewError
 from .export.atomic import write_bytes
 from .export.gpkg import write_gpkg
+from .export.images import picture, picture_html
+from .sheet.callouts import Label
 from .sheet.canvas import SheetFigure
-from .sheet.figure import make_figure
-from .sheet.page import place
+from .sheet.figure import Panel, Wants, make_figure, make_sheet, plot_on, set_out
+from .solids.plausible import look_around
 from .solids.sound import look_over
 from .solids.stack import Stack, stack_features
 from .source.gather import Gathered, gather
@@ -63,8 +66,11 @@ class Site(SiteData):
             where and what to do.
         """
         gathered = gather(self)
-        stack = stack_features(gathered.features)
-        noted = look_over(stack.features, stack.scene.faces, stack.solid_feature)
+        stack = stack_features(gathered.features, contour_interval=self.contour_interval_m)
+        noted = (
+            *look_over(stack.features, stack.scene.faces, stack.solid_feature),
+            *look_around(stack.features, stack.terrain),
+        )
         return Model(site=self, gathered=gathered, stack=replace(stack, findings=(*stack.findings, *noted)))
 
 
@@ -125,7 +131,7 @@ class Model:
         self,
         view: View | None = None,
         *,
-        style: Style | str = "muted",
+        style: Style | Mapping[str, Any] | str | os.PathLike[str] = "muted",
         scale: float | str | None = None,
         people: Crowd | bool | None = None,
         shadows: Sun | datetime | Literal["conventional"] | None = None,
@@ -142,8 +148,9 @@ class Model:
         view : View, optional
             The view; the one the site asks for when left out. The plan is squared up to
             its base line first.
-        style : Style or str
-            Tones, line weights and patterns: a style, or the name of one.
+        style : Style, mapping, str or path
+            Tones, line weights and patterns: a style, the name of one, a table such as
+            ``{"base": "muted", "ink": "#203040"}``, or a TOML file with the same.
         scale : float or "fit", optional
             The x of the 1:x that line widths and patterns are for; the one the site asks
             for when left out. A figure at another scale gets its own.
@@ -168,7 +175,7 @@ class Model:
         """
         asked = view or self.view()
         squared = asked.after_turning(self.squaring)
-        look = Style.named(style) if isinstance(style, str) else style
+        look = style_of(style)
         extras = Extras(people=self._crowd(people), sun=self._sun(shadows, squared, look), planting=planting)
         resolver = partial(
             resolve,
@@ -276,7 +283,12 @@ class Diagram(DiagramLayers):
         return self if scale == self.scale else dress(self, self.style, scale=scale)
 
     def scale_of(
-        self, *, sheet: str | None = None, scale: float | str | None = None, orientation: str | None = None
+        self,
+        *,
+        sheet: str | None = None,
+        scale: float | str | None = None,
+        orientation: str | None = None,
+        dimensions: bool = False,
     ) -> float:
         """
         Return the x of the 1:x at which a figure would be drawn; parameters as for :meth:`figure`.
@@ -291,7 +303,8 @@ class Diagram(DiagramLayers):
         if right <= left or top <= bottom:
             return 200.0
         way = orientation or asked.orientation or "landscape"
-        return place(self.bounds, sheet=sheet or asked.size, scale=wanted, orientation=way).scale
+        wants = Wants(dimensions=dimensions)
+        return set_out(self, wants, sheet=sheet or asked.size, scale=wanted, orientation=way).scale
 
     def to_gpkg(self, path: str | os.PathLike[str], *, frame: Literal["sheet", "map"] = "sheet") -> None:
         """
@@ -321,6 +334,9 @@ class Diagram(DiagramLayers):
         scale: float | str | None = None,
         orientation: str | None = None,
         hidden: bool = False,
+        levels: bool = True,
+        dimensions: bool = False,
+        labels: Sequence[Label] = (),
         title: str | None = None,
     ) -> SheetFigure:
         """
@@ -331,20 +347,27 @@ class Diagram(DiagramLayers):
         Parameters
         ----------
         sheet : str, optional
-            "A0" to "A4" or "ANSI A" to "ANSI E".
+            "A0" to "A4", "ANSI A" to "ANSI E", or "ARCH A" to "ARCH E1".
         scale : float or "fit", optional
             The x of 1:x; "fit" takes the largest listed scale that fits.
         orientation : {"landscape", "portrait", "auto"}, optional
             How the sheet lies.
         hidden : bool
             Draw hidden lines, dashed.
+        levels : bool
+            Mark levels.
+        dimensions : bool
+            Give overall dimensions along the base line, across it, and in height.
+        labels : sequence of Label
+            Call-outs.
         title : str, optional
             Title of the sheet.
 
         Returns
         -------
         matplotlib.figure.Figure
-            Its ``savefig`` keeps the scale and replaces files whole.
+            Its ``savefig`` keeps the scale and replaces files whole; its ``drawing`` is the
+            diagram with the widths, patterns and labels of this figure.
 
         Raises
         ------
@@ -352,17 +375,95 @@ class Diagram(DiagramLayers):
             If the drawing does not fit; the message names a scale and a sheet that do.
         """
         asked = self.sheet_settings
-        shown = self.at_scale(self.scale_of(sheet=sheet, scale=scale, orientation=orientation))
+        at = self.scale_of(sheet=sheet, scale=scale, orientation=orientation, dimensions=dimensions)
+        shown = self.at_scale(at)
         return make_figure(
             shown,
             sheet=sheet or asked.size,
             scale=asked.scale if scale is None else scale,
             orientation=orientation or asked.orientation or "landscape",
-            hidden=hidden,
+            wants=Wants(hidden=hidden, levels=levels, dimensions=dimensions, labels=tuple(labels)),
             style=self.style,
             title=title or asked.title,
             keep=write_bytes,
         )
+
+    def plot(self, ax: Any = None, *, hidden: bool = False) -> Any:
+        """
+        Draw on axes of one's own, in page metres.
+
+        Parameters
+        ----------
+        ax : matplotlib.axes.Axes, optional
+            Where to; a new figure's when left out.
+        hidden : bool
+            Draw hidden lines, dashed.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            Line widths are those of the tables, so that the scale of the axes is up to you.
+        """
+        return plot_on(ax, self, wants=Wants(hidden=hidden))
+
+    def _repr_png_(self) -> bytes:
+        """Picture for notebooks: the drawing on an A4 sheet, as large as it fits."""
+        return picture(self.figure(sheet="A4", scale="fit", orientation="auto"))
+
+    def _repr_html_(self) -> str:
+        """Picture for notebooks, with its description as alternative text."""
+        return picture_html(self.figure(sheet="A4", scale="fit", orientation="auto"))
+
+
+def side_by_side(
+    diagrams: Sequence[Diagram],
+    *,
+    captions: Sequence[str] | None = None,
+    sheet: str = "A1",
+    scale: float | str = "fit",
+    orientation: str = "landscape",
+    columns: int | None = None,
+    hidden: bool = False,
+    levels: bool = True,
+    title: str | None = None,
+) -> SheetFigure:
+    """
+    Set several drawings on one sheet, row by row and all at one scale.
+
+    Parameters
+    ----------
+    diagrams : sequence of Diagram
+        The drawings.
+    captions : sequence of str, optional
+        What is written under each; the names of their sites when left out.
+    sheet, scale, orientation, hidden, levels, title
+        As for :meth:`Diagram.figure`; "fit" is the largest listed scale at which all fit.
+    columns : int, optional
+        How many lie side by side; what lets them be largest when left out.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+
+    Raises
+    ------
+    SheetError
+        If they do not fit, or there are not as many captions as drawings.
+    """
+    names = [diagram.name for diagram in diagrams] if captions is None else list(captions)
+    if len(names) != len(diagrams):
+        raise SheetError(f"There are {len(diagrams)} drawings and {len(names)} captions; give one for each.")
+    panels = [Panel(diagram=d, style=d.style, caption=name) for d, name in zip(diagrams, names, strict=True)]
+    return make_sheet(
+        panels,
+        sheet=sheet,
+        scale=scale,
+        orientation=orientation,
+        columns=columns,
+        wants=Wants(hidden=hidden, levels=levels),
+        title=title,
+        keep=write_bytes,
+    )
 
 
 def read_site(path: str | os.PathLike[str]) -> Site:

@@ -9,6 +9,7 @@ import pyproj
 import shapely
 
 from siteaxo.angles import cos_deg, sin_deg
+from siteaxo.craft.dress import dress
 from siteaxo.craft.style import Style
 from siteaxo.diagram.layers import FINDING_COLUMNS, DiagramLayers, ViewRecord
 
@@ -41,7 +42,12 @@ def view_record(turn: float = 0.0, **changes: object) -> ViewRecord:
 
 
 def terraces(
-    *, name: str = "Dyers' Yard", view: ViewRecord | None = None, style: Style | None = None
+    *,
+    name: str = "Dyers' Yard",
+    view: ViewRecord | None = None,
+    style: Style | None = None,
+    scale: float = 200.0,
+    material: str = "",
 ) -> DiagramLayers:
     """
     Three terraces, each 10 m wide, 2 m deep and 1 m above the last, seen from the south.
@@ -62,8 +68,13 @@ def terraces(
         "level_min": np.where(facings == "up", levels, 12.0),
         "level_max": levels,
         "visible_share": np.where(facings == "up", 1.0, np.tile([1.0, 1 / 2, 1 / 3], 2)),
-        "fill": look.fills(roles, facings, [""] * 6),
+        "fill": "",
         "draw_order": np.zeros(6, dtype=int),
+        "material": np.where(roles == "terrace", material, ""),
+        "normal_x": np.zeros(6),
+        "normal_y": np.where(facings == "up", 0.0, -1.0),
+        "normal_z": np.where(facings == "up", 1.0, 0.0),
+        "offset": np.where(facings == "up", levels - 12.0, -np.tile([0.0, 2.0, 4.0], 2)),
     }
     flat = [[(0, y), (10, y)] for y in (0, 1, 3, 4, 6, 7, 9)]
     upright = [[(x, 0), (x, 9)] for x in (0, 10)]
@@ -77,29 +88,32 @@ def terraces(
         "base": np.full(3, 12.0),
         "top": levels[:3],
     }
-    return DiagramLayers(
+    bare = DiagramLayers(
         name=name,
         view=view or view_record(),
         faces=geopandas.GeoDataFrame(faces, geometry=shapes),
-        edges=_lines(flat + upright, kinds, look),
-        hidden_edges=_lines(hidden, ["hidden"] * 2, look),
+        edges=_lines(flat + upright, kinds),
+        hidden_edges=_lines(hidden, ["hidden"] * 2),
         plan=geopandas.GeoDataFrame(plan, geometry=footprints),
         findings=pd.DataFrame(
             [["warning", "level-missing", "lawns", "7", "top", "-9999", "taken from below"]],
             columns=list(FINDING_COLUMNS),
         ),
     )
+    return dress(bare, look, scale=scale)
 
 
-def _lines(ends: list, kinds: list[str], style: Style) -> geopandas.GeoDataFrame:
+def _lines(ends: list, kinds: list[str]) -> geopandas.GeoDataFrame:
     columns = {
         "layer": "Terraces",
         "source_id": "8",
         "role": "terrace",
         "kind": kinds,
-        "line_mm": style.line_mm(kinds),
-        "colour": style.line_colours(kinds),
-        "draw_order": style.edge_order(kinds),
+        "line_mm": 0.0,
+        "colour": "",
+        "draw_order": 0,
+        "outline": "",
+        "drawn": 1,
     }
     return geopandas.GeoDataFrame(columns, geometry=shapely.linestrings(np.array(ends, dtype=float)))
 

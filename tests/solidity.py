@@ -7,7 +7,8 @@ from typing import Any
 import numpy as np
 
 from siteaxo.solids.edges import edges_of
-from siteaxo.solids.faces import PART_CODE, Faces
+from siteaxo.solids.faces import PART_CODE, Faces, take
+from siteaxo.solids.stack import Stack, stack_features
 from siteaxo.source.features import Features, LayerKey
 from siteaxo.source.roles import role_named
 
@@ -84,3 +85,33 @@ SIZES = (
 
 def _numbers(rows: tuple[dict[str, Any], ...], key: str) -> np.ndarray:
     return np.array([float(row.get(key, np.nan)) for row in rows])
+
+
+def stacked(*rows: dict[str, Any]) -> Stack:
+    """A site of such rows as solids."""
+    return stack_features(features(*rows))
+
+
+def solid_of(stack: Stack, row: int) -> Faces:
+    """All faces of one feature."""
+    faces = stack.scene.faces
+    return take(faces, np.flatnonzero(stack.solid_feature[faces.solid] == row))
+
+
+def codes(stack: Stack) -> list[str]:
+    """Codes of what was noticed, in order."""
+    return [finding.code for finding in stack.findings]
+
+
+def heights(faces: Faces, part: str) -> np.ndarray:
+    """Extent of each face of a part in level, shape (f,) [m]."""
+    start = faces.vertex_start
+    level = faces.xyz[:, 2]
+    span = np.maximum.reduceat(level, start[:-1]) - np.minimum.reduceat(level, start[:-1])
+    return span[faces.part == PART_CODE[part]]
+
+
+def levels(faces: Faces, part: str) -> np.ndarray:
+    """Highest level of each face of a part, shape (f,) [m]."""
+    top = np.maximum.reduceat(faces.xyz[:, 2], faces.vertex_start[:-1])
+    return top[faces.part == PART_CODE[part]]

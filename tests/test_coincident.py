@@ -10,6 +10,7 @@ from scenes import VIEWS
 from shapes import Builder, draw, kind_length, rectangle
 
 from siteaxo.solids.edges import edges_of
+from siteaxo.view.audit import audit
 from siteaxo.view.coincident import without_doubles
 from siteaxo.view.dashes import Dashes, PageEdges, complement
 from siteaxo.view.projection import isometric, planometric
@@ -100,25 +101,12 @@ def test_nothing():
     assert reduced(np.zeros((0, 2, 2))) == []
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="both ends of the shorter line must be on the longer; a common stretch that is only a part of "
-    "the shorter is missed",
-)
 def test_lines_that_part_slowly_are_one_where_they_run_together():
     """Over the 2 m they share they are 0.9e-4 apart at the most; farther on one leans away."""
     left = reduced([[[0, 0], [5, 0]], [[3, -0.5e-4], [7, 1.5e-4]]], [0, 1])
     assert left == [(0, 0, 3), (1, 0, 4)]
 
 
-MISSED = pytest.mark.xfail(
-    strict=True,
-    reason="offsets of lines of slightly different direction fall into different bins, the more so the "
-    "farther from the page's origin and the shorter the line, and the two are never compared",
-)
-
-
-@MISSED
 def test_slightly_slanted_lines_far_from_the_origin():
     """A line 0.5 m long, slanted by 1.6e-4 m in all, on a long one, at 2 km from the origin."""
     for place in np.arange(0, 1, 0.01):
@@ -175,16 +163,8 @@ def noisy(scene, rng, amplitude):
     return replace(scene, faces=moved, edges=edges_of(moved))
 
 
-@pytest.mark.parametrize(
-    ("kind", "amplitude"),
-    [
-        pytest.param(kind, amplitude, marks=MISSED)
-        if amplitude == 3.5e-5 and kind in ("terraces", "duplicated")
-        else (kind, amplitude)
-        for kind in ("terraces", "decks", "sunken", "duplicated", "sheets", "angled")
-        for amplitude in (0.0, 1e-6, 3.5e-5)
-    ],
-)
+@pytest.mark.parametrize("kind", ["terraces", "decks", "sunken", "duplicated", "sheets", "angled"])
+@pytest.mark.parametrize("amplitude", [0.0, 1e-6, 3.5e-5])
 def test_no_doubles_in_noisy_surveys(kind, amplitude):
     """Corners that ought to meet are up to the page tolerance apart; still no line is drawn twice."""
     for number, view in enumerate([*VIEWS.values()]):
@@ -203,3 +183,14 @@ def test_no_stubs(view):
         drawing = draw(noisy(SCENES[kind](rng), rng, 3e-5) if kind == "terraces" else SCENES[kind](rng), view)
         length = (drawing.dashes.end - drawing.dashes.begin) * drawing.edges.length[drawing.dashes.edge]
         assert length.min() >= Tolerance().dash - 1e-9
+
+
+@pytest.mark.xfail(
+    strict=True,
+    reason="where walls within the tolerance of one another cross at a shallow angle, ties and depth go in a "
+    "circle, and a sliver 3 m long and 0.3 mm wide shows nothing",
+)
+def test_walls_half_a_millimetre_apart_leave_no_gap():
+    rng = np.random.default_rng(0)
+    scene, view = noisy(SCENES["duplicated"](rng), rng, 5e-4), planometric(60)
+    assert audit(scene, view, draw(scene, view), origin=np.zeros(3)).passed

@@ -1,11 +1,16 @@
-"""Trees: a faceted spheroid on a trunk."""
+"""Trees: a faceted crown, turned about a trunk."""
 
 import numpy as np
 import pytest
+import shapely
+from solidity import open_edges, solid_of, stacked, volume
 
-from siteaxo.solids.crown import BANDS, SEGMENTS, TRUNK_SEGMENTS, TRUNK_SHARE, trees
+from siteaxo.solids.crown import BANDS, PROFILES, SEGMENTS, TRUNK_SEGMENTS, TRUNK_SHARE, trees
 from siteaxo.solids.edges import edges_of
 from siteaxo.solids.faces import PART_CODE, newell
+from siteaxo.source.roles import ROLES
+from siteaxo.view.projection import planometric
+from siteaxo.view.resolve import resolve
 
 XY = np.array([[3.0, 4.0], [-20.0, 7.5]])
 BASE, TOP = np.array([1.0, -2.0]), np.array([9.0, 3.0])
@@ -26,7 +31,8 @@ def test_counts(faces):
     crown, trunk = faces.part == PART_CODE["crown"], faces.part == PART_CODE["side"]
     assert np.bincount(faces.solid[crown]).tolist() == [BANDS * SEGMENTS, 0, BANDS * SEGMENTS]
     assert np.bincount(faces.solid[trunk]).tolist() == [0, TRUNK_SEGMENTS, 0, TRUNK_SEGMENTS]
-    assert (crown | trunk).all()
+    ends = [PART_CODE["top"], PART_CODE["soffit"]]
+    assert faces.part[~crown & ~trunk].tolist() == [*(ends[1:] * 2), *(ends[:1] * 2)]
 
 
 @pytest.mark.parametrize("tree", [0, 1])
@@ -79,5 +85,85 @@ def test_trunks_stand_on_the_ground_and_end_in_the_crown(faces, tree):
 def test_trunks_look_outward(faces):
     mean, normal = newell(faces, faces.xyz)
     for tree in range(2):
-        trunk = faces.solid == 2 * tree + 1
+        trunk = (faces.solid == 2 * tree + 1) & (faces.part == PART_CODE["side"])
         assert (((mean[trunk, :2] - XY[tree]) * normal[trunk, :2]).sum(axis=1) > 0).all()
+
+
+def test_all_parts_are_closed(faces):
+    assert open_edges(faces) == 0
+
+
+def tree(shape, height=8.0, diameter=4.0, stem=2.0):
+    return {
+        "role": "tree",
+        "geometry": shapely.Point(0, 0),
+        "base": 0.0,
+        "height": height,
+        "diameter": diameter,
+        "clear_stem": stem,
+        "shape": shape,
+    }
+
+
+def test_every_word_of_the_role_has_a_profile():
+    assert set(PROFILES) == set(ROLES["tree"].shapes)
+
+
+@pytest.mark.parametrize("shape", PROFILES)
+def test_profiles_fill_their_box(shape):
+    """Every crown begins and ends on the stem, is as wide as its diameter and as high as its tip."""
+    profile = PROFILES[shape]
+    assert profile.shape == (BANDS + 1, 2)
+    assert profile[[0, -1], 0] == pytest.approx(0, abs=1e-12)
+    assert profile[:, 0].max() == pytest.approx(1, abs=1e-2)
+    assert (profile[:, 1].min(), profile[:, 1].max()) == pytest.approx((0, 1), abs=1e-12)
+
+
+@pytest.mark.parametrize("shape", PROFILES)
+def test_crowns_of_every_shape_are_closed_and_smooth(shape):
+    stack = stacked(tree(shape))
+    faces = solid_of(stack, 0)
+    assert open_edges(faces) == 0
+    assert volume(faces) > 0
+    assert faces.xyz[:, 2].max() == pytest.approx(8)
+    crown = stack.scene.edges.solid == 0
+    assert stack.scene.edges.smooth[crown].all()
+
+
+def test_shapes_tell_themselves_apart():
+    """A cone holds a third of its cylinder, a spheroid two thirds, a column more."""
+    cylinder = np.pi * 2**2 * 6
+    share = {shape: volume(solid_of(stacked(tree(shape)), 0)) / cylinder for shape in PROFILES}
+    assert share["conical"] == pytest.approx(1 / 3, abs=0.06)
+    assert share["round"] == pytest.approx(2 / 3, abs=0.04)
+    assert share["conical"] < share["round"] < share["columnar"] < 1
+
+
+@pytest.mark.parametrize("factor", [0.5, 1.0])
+def test_a_sphere_is_drawn_as_the_ellipse_that_the_matrix_says(factor):
+    """
+    Radius r lands as half axes r across and r·√(1 + k²) up the page (Pohlke's mapping of a sphere).
+
+    The facets lie within: 24 around and 8 up leave out at most a twentieth of the area.
+    """
+    stack = stacked(tree("round", height=6.0, diameter=4.0, stem=2.0))
+    drawing = resolve(stack.scene, planometric(0, factor), origin=np.zeros(3))
+    faces = stack.scene.faces
+    crown = faces.part[drawing.face] == PART_CODE["crown"]
+    outline = shapely.union_all(drawing.visible.polygon[crown], grid_size=2.0**-24)
+    left, low, right, high = outline.bounds
+    up = 2 * np.sqrt(1 + factor**2)
+    assert (right - left) / 2 == pytest.approx(2, abs=1e-6)
+    assert (high - low) / 2 == pytest.approx(up, rel=0.03)
+    assert (high + low) / 2 == pytest.approx(4 * factor, abs=1e-6)
+    assert 0.95 < outline.area / (np.pi * 2 * up) < 1
+    angle = np.linspace(0, 2 * np.pi, 721)
+    ellipse = shapely.Polygon(np.column_stack([2 * np.cos(angle), 4 * factor + up * np.sin(angle)]))
+    assert shapely.difference(outline, shapely.buffer(ellipse, 1e-3)).area < 1e-6
+
+
+def test_sizes_that_nobody_gave_follow_from_the_height():
+    row = {"role": "tree", "geometry": shapely.Point(0, 0), "base": 0.0, "height": 10.0}
+    stack = stacked(row)
+    assert stack.features.diameter.tolist() == [6.0]
+    assert stack.features.clear_stem.tolist() == [3.0]

@@ -215,3 +215,23 @@ def test_a_silent_failure_is_found(monkeypatch):
         monkeypatch.undo()
         assert shapely.area(rest) == pytest.approx([8, 8])
         assert taken == pytest.approx([8, 8])
+
+
+def test_a_suspect_that_cannot_be_redone_is_kept():
+    """A polygon with a sliver 2e-8 m wide that another all but touches: exact bits from a drawing."""
+    first = shapely.from_wkb(
+        "01060000000200000001030000000100000005000000000000806690E23FA2474A9C897D2740EB98E0F0DFB2F0BF"
+        "9A4E819C899D254016CBB09D476EF2BFAAAA2A9C89FD2540000000806690E23F0000009C89FD2740000000806690"
+        "E23FA2474A9C897D274001030000000100000004000000000000408FDCECBF555555C5D51F2540A9AAAA4A8FDCEC"
+        "BFC9EF7CC6D51F2540000000408FDCECBF000000C6D51F2540000000408FDCECBF555555C5D51F2540"
+    )
+    second = shapely.from_wkb(
+        "01030000000100000006000000000000408FDCECBF000000C6D51F2540000000408FDCECBF99812C397047244085"
+        "44F17DF0EEEDBF5CE85C9C893D2440A430899C476EF2BF0000409C89FD2440A430899C476EF2BFECD9AE9C897D25"
+        "40000000408FDCECBF000000C6D51F2540"
+    )
+    with pytest.raises(shapely.errors.GEOSException):
+        shapely.difference(first, second, grid_size=GRID)
+    rest, taken = checked_difference(np.array([first]), np.array([second]))
+    assert rest[0].area == pytest.approx(first.area, abs=1e-6)
+    assert taken[0] == pytest.approx(0, abs=1e-6)

@@ -184,10 +184,6 @@ def test_no_wrong_dash_in_a_thousand_cases():
     assert faults(range(1000)) == []
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="lines that run along one another over a part of the shorter, or slightly slanted, are both drawn",
-)
 def test_no_dash_runs_along_a_boundary():
     """The boundary itself is drawn there, by the occluder, which is nearer; 3 in 6 000 cases fail."""
     assert faults([1128, 1225, 3063]) == []
@@ -207,11 +203,6 @@ def test_faults_are_seen():
     assert judged(beside, [], [ring], 2.0) == []
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="a sliver among the pieces of an occluder lies within the tolerance of an edge on all its sides, "
-    "so it covers the whole of the edge, far beyond its own ends",
-)
 def test_a_sliver_hides_no_more_than_itself():
     """Three corners 1 cm apart and all but in line, at the corner of a large field, above a rectangle."""
     site = Builder()

@@ -192,9 +192,7 @@ def joints_of(family: Family, boxes: np.ndarray) -> Joints:
     return _turned(near, far, family.offset + line[row] * family.spacing, face[row], family.angle)
 
 
-def _turned(
-    begin: np.ndarray, end: np.ndarray, across: np.ndarray, face: np.ndarray, angle: float
-) -> Joints:
+def _turned(begin: np.ndarray, end: np.ndarray, across: np.ndarray, face: np.ndarray, angle: float) -> Joints:
     c, s = cos_deg(angle), sin_deg(angle)
     ab = np.stack(
         [np.column_stack([c * along - s * across, s * along + c * across]) for along in (begin, end)], axis=1

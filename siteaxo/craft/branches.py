@@ -91,7 +91,9 @@ def branching(plants: Plants, features: Features, stems: np.ndarray, *, seed: in
     return Sprays(xyz=lines, plant=np.repeat(rows, LIMBS * (1 + FORKS)))
 
 
-def palm_fronds(plants: Plants, features: Features, stems: np.ndarray, *, seed: int = 0) -> tuple[Sprays, Sprays]:
+def palm_fronds(
+    plants: Plants, features: Features, stems: np.ndarray, *, seed: int = 0
+) -> tuple[Sprays, Sprays]:
     """
     Grow the fronds of palms: arching ribs, and leaflets on them.
 
@@ -109,7 +111,9 @@ def palm_fronds(plants: Plants, features: Features, stems: np.ndarray, *, seed: 
     share = np.linspace(0.0, 1.0, CURVE)
     droop = 0.35 + 0.3 * own[:, :, 1]
     height = 0.62 + 1.35 * share * (0.62 - share * (0.55 + droop[:, :, None]))
-    ribs = _at(frame, azimuth[:, :, None], np.broadcast_to(0.97 * share, height.shape), np.clip(height, 0.03, 0.97))
+    ribs = _at(
+        frame, azimuth[:, :, None], np.broadcast_to(0.97 * share, height.shape), np.clip(height, 0.03, 0.97)
+    )
     return (
         Sprays(xyz=ribs.reshape(-1, CURVE, 3), plant=np.repeat(rows, FRONDS)),
         _leaflets(ribs, azimuth, frame, rows),
@@ -156,7 +160,10 @@ def _at(frame: _Frames, azimuth: np.ndarray, reach: np.ndarray, height: np.ndarr
     shape = (len(frame.radius),) + (1,) * (np.ndim(reach) - 1)
     angle = np.radians(azimuth)
     out = frame.radius.reshape(shape) * reach
-    x, y = frame.stem[:, 0].reshape(shape) + out * np.cos(angle), frame.stem[:, 1].reshape(shape) + out * np.sin(angle)
+    x, y = (
+        frame.stem[:, 0].reshape(shape) + out * np.cos(angle),
+        frame.stem[:, 1].reshape(shape) + out * np.sin(angle),
+    )
     z = frame.foot.reshape(shape) + (frame.tip - frame.foot).reshape(shape) * height
     return np.stack(np.broadcast_arrays(x, y, z), axis=-1)
 

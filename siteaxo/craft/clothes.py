@@ -31,7 +31,12 @@ TONES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
             tone(0.45, 0.020, 290),
             tone(0.76, 0.020, 230),
         ),
-        "lower": (tone(0.40, 0.022, 262), tone(0.34, 0.008, 60), tone(0.56, 0.026, 78), tone(0.48, 0.012, 150)),
+        "lower": (
+            tone(0.40, 0.022, 262),
+            tone(0.34, 0.008, 60),
+            tone(0.56, 0.026, 78),
+            tone(0.48, 0.012, 150),
+        ),
         "shoes": (tone(0.27, 0.008, 60), tone(0.40, 0.030, 50)),
         "thing": (tone(0.42, 0.010, 240),),
     }
@@ -72,7 +77,7 @@ class Clothes:
     @classmethod
     def plain(cls, paper: str, line: str) -> Self:
         """All figures in one tone, told by their outlines alone."""
-        return cls(tones=MappingProxyType({piece: (paper,) for piece in PIECES}), line=line)
+        return cls(tones=MappingProxyType(dict.fromkeys(PIECES, (paper,))), line=line)
 
     def fills(self, piece: np.ndarray, name: np.ndarray, seed: int = 0) -> np.ndarray:
         """

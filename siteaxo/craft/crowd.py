@@ -60,7 +60,7 @@ class Crowd:
         If one of these is not what it should be.
     """
 
-    density: float = 0.04
+    density: float = 0.03
     flow: float = 60.0
     seated: float = 0.3
     groups: float = 0.3
@@ -95,9 +95,7 @@ class _Standing:
 CHOICES: Final[tuple[Mapping[str, float], ...]] = (ON_PATHS, NEAR_SEATS, AT_EASE)
 
 
-def place_people(
-    stack: Stack, as_read: Features, ground: Ground, right: np.ndarray, crowd: Crowd
-) -> People:
+def place_people(stack: Stack, as_read: Features, ground: Ground, right: np.ndarray, crowd: Crowd) -> People:
     """
     Find places for people.
 
@@ -126,7 +124,9 @@ def place_people(
     early = _joined(first)
     early = early.take(_within(early.xy, allowed))
     early = early.take(first_come(early.xy, crowd.spacing, keep_off=sitting.xyz[:, :2] - ground.origin))
-    rest = _at_ease(stack, ground, allowed, crowd, np.concatenate([early.xy, sitting.xyz[:, :2] - ground.origin]))
+    rest = _at_ease(
+        stack, ground, allowed, crowd, np.concatenate([early.xy, sitting.xyz[:, :2] - ground.origin])
+    )
     return _people(sitting, _joined([early, rest]), ground, crowd)
 
 
@@ -180,9 +180,7 @@ def _on_paths(as_read: Features, ground: Ground, right: np.ndarray, crowd: Crowd
     expected = crowd.flow * shapely.length(lines) / SPEED
     wanted = np.floor(expected + numbers_each(1, names, "flow", crowd.seed)[:, 0])
     reach = np.maximum(width / 2 - crowd.clearance, 0.0)
-    strewn = strew_along(
-        lines, spacing=crowd.spacing, wanted=wanted, reach=reach, key=("walk", crowd.seed)
-    )
+    strewn = strew_along(lines, spacing=crowd.spacing, wanted=wanted, reach=reach, key=("walk", crowd.seed))
     along = shapely.line_locate_point(lines[strewn.owner], shapely.points(strewn.xy))
     ahead = directions(lines[strewn.owner], along) @ right
     other_way = numbers(len(strewn), "way", crowd.seed) < 0.5
@@ -222,7 +220,12 @@ def _at_ease(
     expected = crowd.density * shapely.area(allowed)
     wanted = np.floor(expected + numbers_each(1, names, "density", crowd.seed)[:, 0]).astype(np.int64)
     found = scatter(
-        allowed, spacing=crowd.spacing, wanted=wanted, key=("ease", crowd.seed), keep_off=keep_off, names=names
+        allowed,
+        spacing=crowd.spacing,
+        wanted=wanted,
+        key=("ease", crowd.seed),
+        keep_off=keep_off,
+        names=names,
     )
     return _standing(found.xy, names[found.owner], 2, np.zeros(len(found)))
 
@@ -236,7 +239,9 @@ def _standing(xy: np.ndarray, owner: np.ndarray, choice: int, ahead: np.ndarray)
 
 def _count_before(owner: np.ndarray) -> np.ndarray:
     """How many equal ones come before each, shape (n,)."""
-    which = np.unique(owner.astype(str), return_inverse=True)[1] if len(owner) else np.zeros(0, dtype=np.int64)
+    which = (
+        np.unique(owner.astype(str), return_inverse=True)[1] if len(owner) else np.zeros(0, dtype=np.int64)
+    )
     order = np.argsort(which, kind="stable")
     count = np.empty(len(owner), dtype=np.int64)
     count[order] = np.arange(len(owner)) - np.searchsorted(which[order], which[order])

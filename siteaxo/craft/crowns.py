@@ -76,7 +76,9 @@ def plants_of(stack: Stack) -> Plants:
     hedge = np.unique(faces.solid[roles[features.layer[stack.solid_feature[faces.solid]]] == "hedge"])
     solid = np.union1d(crown, hedge)
     row = stack.solid_feature[solid]
-    kind = np.array([KIND_OF_SHAPE.get(str(shape), "deciduous") for shape in features.shape[row]], dtype=object)
+    kind = np.array(
+        [KIND_OF_SHAPE.get(str(shape), "deciduous") for shape in features.shape[row]], dtype=object
+    )
     low = (features.height[row] <= SHRUB) & ~(features.clear_stem[row] > LOW * features.height[row])
     kind[low] = "shrub"
     kind[np.isin(solid, hedge)] = "hedge"

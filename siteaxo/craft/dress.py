@@ -6,19 +6,23 @@ from __future__ import annotations
 
 from dataclasses import replace
 from types import MappingProxyType
-from typing import Any, TypeVar
+from typing import Any, Final, TypeVar
 
 import numpy as np
+import pandas as pd
 import shapely
 
 from ..checks import finite
 from ..diagram.layers import PLANE_COLUMNS, DiagramLayers
 from ..errors import SheetError
+from .lines import no_wider
 from .patterns import patterns_of
 from .style import Style
 from .surfaces import has_planes
 from .thinning import far_enough
 
+SMALLEST_SHARE: Final = 1 / 12
+"""No line is wider than this share of the side of a square as large as what is seen of its feature."""
 D = TypeVar("D", bound=DiagramLayers)
 
 
@@ -56,8 +60,8 @@ def dress(diagram: D, style: Style, *, scale: float) -> D:
     return replace(
         diagram,
         faces=faces,
-        edges=_weighted(diagram.edges, style, scale),
-        hidden_edges=_weighted(diagram.hidden_edges, style, scale),
+        edges=_weighted(diagram.edges, style, scale, faces),
+        hidden_edges=_weighted(diagram.hidden_edges, style, scale, faces),
         extra=MappingProxyType(extra),
         scale=float(scale),
     )
@@ -74,7 +78,7 @@ def _toned(diagram: DiagramLayers, style: Style) -> Any:
     return faces.assign(fill=style.fills(faces["role"], faces["material"], shades, crown=crown))
 
 
-def _weighted(lines: Any, style: Style, scale: float) -> Any:
+def _weighted(lines: Any, style: Style, scale: float, faces: Any) -> Any:
     """Lines with their widths, colours and order, and whether they stay at this scale."""
     kinds = lines["kind"].to_numpy(dtype=str)
     outlines = lines["outline"].to_numpy(dtype=str) if "outline" in lines else np.full(len(lines), "")
@@ -82,6 +86,7 @@ def _weighted(lines: Any, style: Style, scale: float) -> Any:
     width = style.weights.widths(
         kinds, roles=lines["role"].to_numpy(dtype=str), outlines=outlines, nearness=nearness, scale=scale
     )
+    width = no_wider(width, SMALLEST_SHARE * _sizes(lines, faces) * 1000 / scale)
     order = style.edge_order(kinds, outlines)
     return lines.assign(
         line_mm=width,
@@ -90,6 +95,17 @@ def _weighted(lines: Any, style: Style, scale: float) -> Any:
         outline=outlines.astype(object),
         drawn=_drawn(lines, width, order, scale),
     )
+
+
+def _sizes(lines: Any, faces: Any) -> np.ndarray:
+    """Side of a square as large as what is seen of each line's feature, infinite where nothing is [m]."""
+    if not len(faces) or not len(lines):
+        return np.full(len(lines), np.inf)
+    keys = ["layer", "source_id"]
+    area = faces[keys].assign(area=shapely.area(np.asarray(faces.geometry.array)))
+    seen = area.groupby(keys)["area"].sum()
+    own = seen.reindex(pd.MultiIndex.from_frame(lines[keys])).to_numpy(dtype=float)
+    return np.sqrt(np.where(np.isnan(own), np.inf, own))
 
 
 def _drawn(lines: Any, width: np.ndarray, order: np.ndarray, scale: float) -> np.ndarray:

@@ -55,7 +55,9 @@ class Laying:
         elif any(size is None or finite(size, "size of a unit", SheetError) <= 0 for size in sizes):
             raise SheetError(f"{self.pattern} needs the length and width of its units, in metres.")
         elif self.width > self.length:  # type: ignore[operator]
-            raise SheetError(f"{self.pattern}: units are {self.width:g} m wide and only {self.length:g} m long.")
+            raise SheetError(
+                f"{self.pattern}: units are {self.width:g} m wide and only {self.length:g} m long."
+            )
         if self.pattern in ("basket weave", "herringbone", "herringbone 45"):
             self._check_ratio()
         if isinstance(self.along, str):

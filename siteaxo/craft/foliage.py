@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 import shapely
 
-from ..solids.faces import take
+from ..solids.faces import Faces, take
 from ..solids.scene import Scene
 from ..view.page import PageFaces, onto_page
 from ..view.projection import View
@@ -114,13 +114,15 @@ def _of_kind(
     dark = np.clip((BARE - lit) / (BARE + 0.5), 0.0, 1.0)
     kept = np.flatnonzero(chance[:, 0] < 0.12 + 0.88 * dark)
     face, plant, xy, chance = face[kept], plant[kept], xy[kept], chance[kept]
-    direction = _outward(page, plant, plants, xy) if kind in ("deciduous", "shrub") else _fall(page, face, view)
+    direction = (
+        _outward(page, plant, plants, xy) if kind in ("deciduous", "shrub") else _fall(page, face, view)
+    )
     size = apart * WIDTH[kind] * (0.8 + 0.4 * chance[:, 1])
     strokes = STROKES[kind](xy, direction, size, chance[:, 2:])
     return shapely.linestrings(strokes) if len(strokes) else np.empty(0, dtype=object), plant
 
 
-def _faces_of(plants: Plants, scene: Scene) -> object:
+def _faces_of(plants: Plants, scene: Scene) -> Faces:
     return take(scene.faces, np.flatnonzero(np.isin(scene.faces.solid, plants.solid)))
 
 
@@ -140,7 +142,11 @@ def _places(
     inner = shapely.buffer(area, -0.45 * apart)
     left = shapely.bounds(area)[:, 0]
     shift = slot * wide - left
-    names = np.array([f"{plants.name[p]}\x1e{k}" for k, p in enumerate(item)], dtype=object) if by_face else plants.name
+    names = (
+        np.array([f"{plants.name[p]}\x1e{k}" for k, p in enumerate(item)], dtype=object)
+        if by_face
+        else plants.name
+    )
     found = scatter(_shifted(inner, shift), spacing=apart, key=("foliage", seed), names=names)
     found = found.take(np.argsort(item[found.owner], kind="stable"))
     if by_face:

@@ -45,7 +45,11 @@ class Light:
         finite(self.direction, "light direction", SheetError)
         if finite(self.elevation, "light elevation", SheetError, least=0.0) > 90.0:
             raise SheetError(f"light elevation is {self.elevation:g}; it is from 0 to 90 degrees.")
-        if isinstance(self.tones, bool) or not isinstance(self.tones, int) or not 2 <= self.tones <= MOST_TONES:
+        if (
+            isinstance(self.tones, bool)
+            or not isinstance(self.tones, int)
+            or not 2 <= self.tones <= MOST_TONES
+        ):
             raise SheetError(f"tones is {self.tones!r}; give a whole number from 2 to {MOST_TONES}.")
 
     def toward(self, matrix: np.ndarray) -> np.ndarray:

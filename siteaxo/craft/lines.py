@@ -37,8 +37,8 @@ KIND_STEPS: Final = MappingProxyType({"profile": 0, "edge": -2, "foot": -3, "hid
 """Steps down the series from a profile: profile, edge and pattern are 4:2:1."""
 ROLE_STEPS: Final[Mapping[str, int]] = MappingProxyType(
     {
-        **dict.fromkeys(("wall", "structure", "roof", "canopy"), 0),
-        **dict.fromkeys(("hedge", "tree", "deck"), -1),
+        **dict.fromkeys(("structure", "roof", "canopy"), 0),
+        **dict.fromkeys(("wall", "hedge", "tree", "deck"), -1),
         **dict.fromkeys(("ground", "terrace", "ramp", "steps", "planter", "seat"), -2),
         **dict.fromkeys(("lawn", "water", "paving", "path", "rail"), -3),
     }
@@ -78,6 +78,31 @@ def snapped_mm(width_mm: ArrayLike) -> np.ndarray:
     series = np.array(LINE_SERIES_MM)
     distance = np.abs(np.log(wanted)[..., np.newaxis] - np.log(series))
     return series[distance.argmin(axis=-1)]
+
+
+def no_wider(width_mm: ArrayLike, most_mm: ArrayLike) -> np.ndarray:
+    """
+    Narrow lines to the widest of the series that is not wider than a limit.
+
+    Parameters
+    ----------
+    width_mm : array_like, shape (n,)
+        Widths of the series [mm].
+    most_mm : array_like, shape (n,)
+        Limits; the narrowest of the series stays where a limit is below it [mm].
+
+    Returns
+    -------
+    ndarray of float, shape (n,)
+
+    Examples
+    --------
+    >>> no_wider([0.5, 0.5, 0.18], [0.4, 0.01, 9.0]).tolist()
+    [0.35, 0.13, 0.18]
+    """
+    series = np.array(LINE_SERIES_MM)
+    place = np.searchsorted(series, np.asarray(most_mm, dtype=float), side="right") - 1
+    return np.minimum(np.asarray(width_mm, dtype=float), series[np.maximum(place, 0)])
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -172,7 +197,9 @@ class LineWeights:
         if outlines is not None:
             which = ranks_in(outlines, OUTLINES, "outline")
             # The outline of a site is one line all round, whatever it is the outline of.
-            step = np.where(which == 0, step, np.array([0, self.outline_steps, self.ground_line_steps])[which])
+            step = np.where(
+                which == 0, step, np.array([0, self.outline_steps, self.ground_line_steps])[which]
+            )
         if nearness is not None:
             away = 1.0 - np.clip(np.nan_to_num(np.asarray(nearness, dtype=float), nan=1.0), 0.0, 1.0)
             step = step - np.rint(self.falloff_steps * away).astype(int)
@@ -196,9 +223,7 @@ class LineWeights:
         return float(self.widths([kind], scale=scale)[0])
 
 
-def _steps(
-    usual: Mapping[str, int], given: Mapping[str, int], known: object, name: str
-) -> Mapping[str, int]:
+def _steps(usual: Mapping[str, int], given: Mapping[str, int], known: object, name: str) -> Mapping[str, int]:
     """Check a table of steps, and fill it up with the usual ones."""
     for word, step in given.items():
         one_of(word, list(known), name, SheetError)  # type: ignore[call-overload]

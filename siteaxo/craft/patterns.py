@@ -28,7 +28,7 @@ from .surfaces import Surfaces, has_planes, surfaces_of
 from .textures import COURSED, COURSES, TEXTURES
 from .thinning import LEAST_MM
 
-TEXTURE_MM: Final = {"gravel": (1.7, 0.18), "soil": (1.9, 0.5), "water": (2.2, 2.0), "grass": (4.2, 0.6)}
+TEXTURE_MM: Final = {"gravel": (1.7, 0.18), "soil": (1.9, 0.5), "water": (1.7, 1.2), "grass": (4.2, 0.6)}
 """Spacing and size of the marks of each texture on paper [mm]."""
 UPRIGHT_TEXTURES: Final = frozenset({"grass", "water"})
 """Textures that stand upright on the page, however the plan is turned."""
@@ -110,7 +110,7 @@ def _by_laying(faces: Any, style: Style) -> list[tuple[Laying, np.ndarray]]:
 
 
 def laid(
-    laying: Laying, surfaces: Surfaces, polygons: np.ndarray, *, scale: float
+    laying: Laying, surfaces: Surfaces, polygons: np.ndarray, *, scale: float, whole: bool = True
 ) -> tuple[np.ndarray, np.ndarray]:
     """
     Lay one pattern over polygons in their planes.
@@ -125,6 +125,8 @@ def laid(
         What is seen of each [m on the page].
     scale : float
         The x of 1:x.
+    whole : bool
+        Draw only those marks of a texture that are seen whole; else cut them as well.
 
     Returns
     -------
@@ -142,7 +144,7 @@ def laid(
         return row, np.empty(0, dtype=object)
     planes, shapes = surfaces.take(row), polygons[row]
     if laying.is_texture:
-        face, lines = _whole_marks(laying.pattern, planes, shapes, scale)
+        face, lines = _marks(laying.pattern, planes, shapes, scale, whole=whole)
     else:
         face, lines = _cut(_joints(laying, planes, shapes), planes, shapes)
     return row[face], lines
@@ -155,7 +157,10 @@ def _pitches(laying: Laying) -> list[tuple[float, float]]:
     if laying.pattern in BONDS:
         return [(f.angle, f.pitch) for f in BONDS[laying.pattern](laying.length, laying.width)]
     narrowest = laying.width * min(COURSES) / float(np.mean(COURSES))
-    return [(0.0, narrowest if laying.pattern == "random courses" else laying.width), (90.0, laying.length / 2)]
+    return [
+        (0.0, narrowest if laying.pattern == "random courses" else laying.width),
+        (90.0, laying.length / 2),
+    ]
 
 
 def _joints(laying: Laying, planes: Surfaces, polygons: np.ndarray) -> Joints:
@@ -178,10 +183,10 @@ def _cut(joints: Joints, planes: Surfaces, polygons: np.ndarray) -> tuple[np.nda
     return _only_lines(face, shapely.intersection(many, polygons[face]))
 
 
-def _whole_marks(
-    pattern: str, planes: Surfaces, polygons: np.ndarray, scale: float
+def _marks(
+    pattern: str, planes: Surfaces, polygons: np.ndarray, scale: float, *, whole: bool
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Marks of a texture that lie in the polygons of their faces as a whole."""
+    """Marks of a texture in the polygons of their faces."""
     spacing, size = (mm * scale / 1000 for mm in TEXTURE_MM[pattern])
     make: Callable[[float, float, np.ndarray], Joints] = TEXTURES[pattern]
     joints = make(spacing, size, planes.boxes(polygons, 0.0))
@@ -191,12 +196,17 @@ def _whole_marks(
         page = planes.to_page(foot, joints.face) + joints.ab - foot
     else:
         page = planes.to_page(joints.ab, joints.face)
-    shapely.prepare(polygons)
-    inside = shapely.contains_properly(polygons[joints.face], shapely.linestrings(page))
-    whole = np.repeat(inside.reshape(-1, per).all(axis=1), per)
-    lines, owner = shapely.linestrings(page[whole]), joints.face[whole]
+    lines, owner = shapely.linestrings(page), joints.face
+    if whole:
+        shapely.prepare(polygons)
+        inside = shapely.contains_properly(polygons[owner], lines)
+        kept = np.repeat(inside.reshape(-1, per).all(axis=1), per)
+        lines, owner = lines[kept], owner[kept]
     face = np.unique(owner)
-    return face, shapely.multilinestrings(lines, indices=np.searchsorted(face, owner))
+    if not len(face):
+        return face, np.empty(0, dtype=object)
+    marks = shapely.multilinestrings(lines, indices=np.searchsorted(face, owner))
+    return (face, marks) if whole else _only_lines(face, shapely.intersection(marks, polygons[face]))
 
 
 def _only_lines(face: np.ndarray, shapes: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -5,6 +5,7 @@ A little kit for drawing figures: limbs, heads and cloth as smooth polygons.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -29,10 +30,7 @@ def limb(*joints: tuple[float, float, float]) -> Polygon:
         Across, up and half the thickness of each joint.
     """
     round_joints = [shapely.Point(x, y).buffer(r, quad_segs=FACETS) for x, y, r in joints]
-    bones = [
-        shapely.convex_hull(shapely.union(one, other))
-        for one, other in zip(round_joints[:-1], round_joints[1:], strict=True)
-    ]
+    bones = [shapely.convex_hull(shapely.union(one, other)) for one, other in pairwise(round_joints)]
     return shapely.union_all(bones)
 
 
@@ -123,12 +121,12 @@ def layered(*pieces: tuple[str, Polygon]) -> tuple[tuple[str, Polygon], ...]:
 
 def mirrored(piece: Polygon, about: float = 0.0) -> Polygon:
     """The same piece, turned over left to right."""
-    return shapely.transform(piece, lambda xy: (xy - [about, 0.0]) * [-1.0, 1.0] + [about, 0.0])
+    return shapely.transform(piece, lambda xy: (xy - [about, 0.0]) * [-1.0, 1.0] + np.array([about, 0.0]))
 
 
 def moved(piece: Polygon, across: float, up: float = 0.0) -> Polygon:
     """The same piece elsewhere."""
-    return shapely.transform(piece, lambda xy: xy + [across, up])
+    return shapely.transform(piece, lambda xy: xy + np.array([across, up]))
 
 
 def scaled(piece: Polygon, factor: float) -> Polygon:

@@ -82,7 +82,10 @@ def seat_places(stack: Stack, ground: Ground, right: np.ndarray) -> Places:
     back = np.where(front, -0.02, BACK)[:, None]
     some = np.flatnonzero(fits)
     layers = np.array([key.name for key in features.layers], dtype=object)[features.layer[row]]
-    name = [f"{layers[o]}\x1e{features.source_id[row[o]]}\x1e{k}" for o, k in zip(owner[some], number[some], strict=True)]
+    name = [
+        f"{layers[o]}\x1e{features.source_id[row[o]]}\x1e{k}"
+        for o, k in zip(owner[some], number[some], strict=True)
+    ]
     return Places(
         xy=(edge - back * outward)[some],
         seat_level=features.top[row[owner[some]]],

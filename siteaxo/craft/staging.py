@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
@@ -20,20 +21,22 @@ from ..view.tolerance import Tolerance
 from .clothes import Clothes
 from .crowd import Crowd, place_people
 from .crowns import without_crowns
-from .people import (
+from .cutouts import (
     FigureFaces,
-    People,
     figure_faces,
     outline_faces,
     page_right_on_plan,
     people_rows,
     with_figures,
 )
+from .people import People
 from .rows import Rows, split_drawing
 from .shade import shadow_rows
 from .style import Style
-from .trees import planting_rows
+from .trees import from_straight_above, planting_rows
 from .walkable import walkable
+
+OUTLINED: Final = 250.0  # at 1:x beyond this, tones alone tell figures [-]
 
 Resolver = Callable[[Scene], Drawing]
 
@@ -69,7 +72,7 @@ class Staged:
         The site's own solids, as far as people and each other leave them visible; without
         crowns where they are translucent. Its faces are rows of the site's scene.
     whole : Drawing
-        Everything, crowns included.
+        The same with crowns.
     people : People
         The people.
     figure : FigureFaces
@@ -116,12 +119,16 @@ def stage(stack: Stack, as_read: Features, view: View, extras: Extras, resolver:
     figure = figure_faces(people, right)
     scene = with_figures(stack.scene, figure) if len(people) else stack.scene
     whole = resolver(scene)
-    drawing = whole
-    if extras.planting == "translucent":
-        drawing = _in_winter(scene, resolver)
+    drawing = _in_winter(scene, resolver) if extras.planting == "translucent" else whole
+    if not len(people):
+        return Staged(drawing=drawing, whole=whole, people=people, figure=figure, part=_nothing(drawing))
     taken = np.arange(len(scene.rank)) >= len(stack.scene.rank)
-    rest, part = split_drawing(drawing, scene, taken) if len(people) else (drawing, _nothing(drawing))
-    return Staged(drawing=rest, whole=whole, people=people, figure=figure, part=part)
+    site, part = split_drawing(drawing, scene, taken)
+    if drawing is not whole:
+        whole, _ = split_drawing(whole, scene, taken)
+    else:
+        whole = site
+    return Staged(drawing=site, whole=whole, people=people, figure=figure, part=part)
 
 
 def extra_rows(
@@ -176,19 +183,21 @@ def extra_rows(
             staged.people,
             staged.figure,
             staged.part,
-            clothes=clothes_of(style),
+            clothes=clothes_of(style, scale),
             seed=extras.people.seed,
         )
     return {name: rows for name, rows in tables.items() if len(rows)}
 
 
-def clothes_of(style: Style) -> Clothes:
-    """Clothes that go with a style: none but paper where a style has no tones."""
-    return Clothes() if style.tones else Clothes.plain(style.paper, style.fine_ink)
+def clothes_of(style: Style, scale: float) -> Clothes:
+    """Clothes that go with a style; where figures are small, tones tell them without outlines."""
+    if not style.tones:
+        return Clothes.plain(style.paper, style.fine_ink)
+    return Clothes() if scale <= OUTLINED else Clothes(line_mm=0.0)
 
 
 def _people(stack: Stack, as_read: Features, view: View, crowd: Crowd | None) -> People:
-    if crowd is None:
+    if crowd is None or from_straight_above(view):
         return People.nobody()
     ground = walkable(stack, headroom=crowd.headroom, clearance=crowd.clearance)
     return place_people(stack, as_read, ground, page_right_on_plan(view), crowd)

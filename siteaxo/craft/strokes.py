@@ -45,7 +45,7 @@ def leaves(at: np.ndarray, outward: np.ndarray, size: np.ndarray, chance: np.nda
     angle = np.linspace(0.0, np.pi, ARC)
     x = begin[:, :, None] + share[:, :, None] * (1 - np.cos(angle)) / 2
     y = 0.42 * share[:, :, None] * np.sin(angle) - 0.10 * (2 * x) ** 2
-    return _placed(at, along, swell, size, x.reshape(len(at), -1), y.reshape(len(at), -1))
+    return _placed(at, along, swell, size, _in_rows(x), _in_rows(y))
 
 
 def bow(at: np.ndarray, outward: np.ndarray, size: np.ndarray, chance: np.ndarray) -> np.ndarray:
@@ -58,7 +58,7 @@ def bow(at: np.ndarray, outward: np.ndarray, size: np.ndarray, chance: np.ndarra
     angle = np.linspace(0.0, np.pi, ARC)
     x = begin[:, :, None] + share[:, :, None] * (1 - np.cos(angle)) / 2
     y = 0.5 * share[:, :, None] * np.sin(angle)
-    return _placed(at, along, swell, size, x.reshape(len(at), -1), y.reshape(len(at), -1))
+    return _placed(at, along, swell, size, _in_rows(x), _in_rows(y))
 
 
 def needles(at: np.ndarray, downward: np.ndarray, size: np.ndarray, chance: np.ndarray) -> np.ndarray:
@@ -92,6 +92,11 @@ def _turned(direction: np.ndarray, angle: np.ndarray) -> np.ndarray:
     sine, cosine = np.sin(np.radians(angle)), np.cos(np.radians(angle))
     x, y = direction.T
     return np.stack([cosine * x - sine * y, sine * x + cosine * y], axis=1)
+
+
+def _in_rows(bows: np.ndarray) -> np.ndarray:
+    """Bows one after another, shape (n, bows × points)."""
+    return bows.reshape(len(bows), bows.shape[1] * bows.shape[2])
 
 
 def _placed(

@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
-from typing import Final, Self
+from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -88,8 +88,8 @@ class Style:
         for name in ("tones", "materials", "finishes"):
             object.__setattr__(self, name, MappingProxyType(dict(getattr(self, name))))
 
-    @classmethod
-    def named(cls, name: str) -> Self:
+    @staticmethod
+    def named(name: str) -> Style:
         """
         Return one of the library's styles.
 
@@ -111,11 +111,11 @@ class Style:
         """
         one_of(name, STYLES, "style", SheetError)
         if name == "muted":
-            return cls()
+            return Style()
         if name == "dark ground":
-            return _dark(cls())
+            return _dark(Style())
         bare: dict[str, str] = {}
-        muted = cls()
+        muted = Style()
         return replace(
             muted,
             name=name,
@@ -168,8 +168,14 @@ class Style:
         table = np.empty(len(keys), dtype=object)
         for place, one in enumerate(keys.tolist()):
             pair, shade = divmod(one, self.light.tones)
-            top = self.top(*(str(n[k]) for n, k in zip(
-                (role_names, material_names), divmod(pair // 2, len(material_names)), strict=True)))
+            top = self.top(
+                *(
+                    str(n[k])
+                    for n, k in zip(
+                        (role_names, material_names), divmod(pair // 2, len(material_names)), strict=True
+                    )
+                )
+            )
             table[place] = self.shaded(top, shade, soft=bool(pair % 2))
         return table[at]
 

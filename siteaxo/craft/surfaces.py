@@ -45,9 +45,7 @@ class Surfaces:
     def to_page(self, ab: np.ndarray, face: np.ndarray) -> np.ndarray:
         """Bring points of planes onto the page, shape (n, k, 2) [m]."""
         return (
-            self.origin[face, None]
-            + ab[..., :1] * self.along[face, None]
-            + ab[..., 1:] * self.up[face, None]
+            self.origin[face, None] + ab[..., :1] * self.along[face, None] + ab[..., 1:] * self.up[face, None]
         )
 
     def from_page(self, xy: np.ndarray, face: np.ndarray) -> np.ndarray:

@@ -19,7 +19,8 @@ Lines = list[np.ndarray]
 
 LOBE: Final = 0.62  # width of the lobes of an outline at full size [m]
 BOW: Final = 7  # points to a lobe
-HEDGE_LOBE: Final = 0.38  # [m]
+HEDGE_LOBE: Final = 0.38  # width of the lobes of a hedge [m]
+HEDGE_INSET: Final = 0.16  # how far they begin within its sides [m]
 
 
 def plan_symbol(kind: str, radius: float, *key: object, detail: str = "texture") -> Lines:
@@ -70,7 +71,9 @@ def hedge_symbol(footprint: shapely.Polygon, *key: object) -> Lines:
     list of ndarray, shape (k, 2)
         One closed line for each ring.
     """
-    inner = shapely.buffer(footprint, -0.25 * HEDGE_LOBE, join_style="mitre")
+    narrow = 2 * footprint.area / footprint.length  # about its width
+    deep = min(1.0, 0.25 * narrow / HEDGE_INSET)
+    inner = shapely.buffer(footprint, -deep * HEDGE_INSET, join_style="mitre")
     rings = shapely.get_rings(shapely.orient_polygons(shapely.get_parts(inner)))
     count = np.maximum(np.rint(shapely.length(rings) / HEDGE_LOBE), 3).astype(int)
     lines = []
@@ -78,7 +81,7 @@ def hedge_symbol(footprint: shapely.Polygon, *key: object) -> Lines:
         chance = numbers_for([lobes], [f"{number}"], *key, "hedge")
         cut = np.concatenate([[0.0], np.cumsum(0.7 + 0.6 * chance)])
         points = shapely.get_coordinates(shapely.line_interpolate_point(ring, cut / cut[-1], normalized=True))
-        lines.append(_bows(points, swell=0.28, outward=1.0))
+        lines.append(_bows(points, swell=0.28 * deep, outward=1.0))
     return lines
 
 
@@ -99,7 +102,11 @@ def _spiked(radius: float, chance: np.ndarray) -> np.ndarray:
     """A closed line of spikes, as of needles."""
     count = int(np.clip(round(2 * np.pi * radius / 0.45), 11, 48))
     angle = 2 * np.pi * (np.arange(2 * count) / (2 * count) + chance[-1])
-    reach = np.where(np.arange(2 * count) % 2, 0.80 + 0.06 * np.resize(chance, 2 * count), 0.97 + 0.03 * np.resize(chance[::-1], 2 * count))
+    reach = np.where(
+        np.arange(2 * count) % 2,
+        0.80 + 0.06 * np.resize(chance, 2 * count),
+        0.97 + 0.03 * np.resize(chance[::-1], 2 * count),
+    )
     ring = radius * np.column_stack([reach * np.cos(angle), reach * np.sin(angle)])
     return np.concatenate([ring, ring[:1]])
 
@@ -167,10 +174,17 @@ def _tufts(radius: float, chance: np.ndarray) -> Lines:
     count = int(np.clip(round(5 * radius), 4, 16))
     own = chance[: 3 * count].reshape(count, 3)
     angle = 2 * np.pi * ((np.arange(count) + own[:, 0]) / count)
-    at = 0.55 * radius * np.sqrt(0.25 + 0.75 * own[:, 1])[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+    at = (
+        0.55
+        * radius
+        * np.sqrt(0.25 + 0.75 * own[:, 1])[:, None]
+        * np.column_stack([np.cos(angle), np.sin(angle)])
+    )
     size = min(0.3, 0.4 * radius)
     half = 0.5 * size * np.column_stack([-np.sin(angle), np.cos(angle)])
-    return [_bows(np.stack([p - h, p, p + h]), swell=0.4, outward=-1.0) for p, h in zip(at, half, strict=True)]
+    return [
+        _bows(np.stack([p - h, p, p + h]), swell=0.4, outward=-1.0) for p, h in zip(at, half, strict=True)
+    ]
 
 
 def _bows(points: np.ndarray, *, swell: float, outward: float) -> np.ndarray:

@@ -108,9 +108,7 @@ def boards(length: float, width: float, boxes: np.ndarray) -> Joints:
 
 
 def _level(begin: np.ndarray, end: np.ndarray, at: np.ndarray, face: np.ndarray) -> Joints:
-    return Joints(
-        ab=np.stack([np.column_stack([begin, at]), np.column_stack([end, at])], axis=1), face=face
-    )
+    return Joints(ab=np.stack([np.column_stack([begin, at]), np.column_stack([end, at])], axis=1), face=face)
 
 
 def scattered(spacing: float, boxes: np.ndarray, *, salt: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -188,7 +186,11 @@ def grass(spacing: float, mark: float, boxes: np.ndarray) -> Joints:
     at, face, cell = scattered(spacing, boxes, salt=40)
     kept = drawn(*cell.T, salt=42) < 0.7
     at, face = np.repeat(at[kept], 3, axis=0), np.repeat(face[kept], 3)
-    blades = 0.5 * mark * np.array([[[-0.5, 0.0], [-0.9, 1.1]], [[0.0, 0.0], [0.1, 2.0]], [[0.5, 0.0], [1.0, 1.2]]])
+    blades = (
+        0.5
+        * mark
+        * np.array([[[-0.5, 0.0], [-0.9, 1.1]], [[0.0, 0.0], [0.1, 2.0]], [[0.5, 0.0], [1.0, 1.2]]])
+    )
     return Joints(ab=at[:, None] + np.tile(blades, (len(at) // 3, 1, 1)), face=face)
 
 

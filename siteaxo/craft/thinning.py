@@ -96,16 +96,19 @@ def _beside(ends: np.ndarray, reach: np.ndarray) -> tuple[np.ndarray, np.ndarray
 
 
 def _pairs(
-    ends: np.ndarray, reach: np.ndarray, bearing: np.ndarray, mine: np.ndarray, others: np.ndarray, turn: float
+    ends: np.ndarray,
+    reach: np.ndarray,
+    bearing: np.ndarray,
+    mine: np.ndarray,
+    others: np.ndarray,
+    turn: float,
 ) -> np.ndarray:
     c, s = cos_deg(turn), sin_deg(turn)
     level = ends @ np.array([[c, -s], [s, c]])
     low, high = level.min(axis=1), level.max(axis=1)
     tree = shapely.STRtree(shapely.box(low[others, 0], low[others, 1], high[others, 0], high[others, 1]))
     most = float(reach.max())
-    row, col = tree.query(
-        shapely.box(low[mine, 0], low[mine, 1] - most, high[mine, 0], high[mine, 1] + most)
-    )
+    row, col = tree.query(shapely.box(low[mine, 0], low[mine, 1] - most, high[mine, 0], high[mine, 1] + most))
     a, b = mine[row], others[col]
     apart = np.abs((bearing[a] - bearing[b] + 90.0) % 180.0 - 90.0)
     near = (a != b) & (apart <= PARALLEL)

@@ -24,7 +24,7 @@ from .branches import Sprays, branching, palm_fronds
 from .colours import darker
 from .crowns import Plants, plants_of, seen_of
 from .foliage import Strokes, foliage
-from .rows import ROW_COLUMNS, Rows, joined_rows, rows_of
+from .rows import Rows, joined_rows, rows_of
 from .style import Style
 from .symbols import hedge_symbol, plan_symbol
 
@@ -95,7 +95,7 @@ def planting_rows(
     """
     one_of(detail, DETAILS, "detail", SheetError)
     page = _page(stack, drawing, view, origin, style)
-    if _from_straight_above(view):
+    if from_straight_above(view):
         return _symbols(page, detail, seed)
     tables = [_no_rows(stack)]
     if detail == "translucent":
@@ -115,9 +115,7 @@ def _page(stack: Stack, drawing: Drawing, view: View, origin: np.ndarray, style:
     plants = plants_of(stack)
     features = stack.features
     roles = np.array([key.role.name for key in features.layers], dtype=object)
-    pairs = zip(
-        roles[features.layer[plants.feature]], features.material[plants.feature], strict=True
-    )
+    pairs = zip(roles[features.layer[plants.feature]], features.material[plants.feature], strict=True)
     tone = np.array([style.top(str(role), str(material)) for role, material in pairs], dtype=object)
     step = CONTRAST * style.pattern_step
     known, which = np.unique(tone.astype(str), return_inverse=True)
@@ -135,7 +133,8 @@ def _page(stack: Stack, drawing: Drawing, view: View, origin: np.ndarray, style:
     )
 
 
-def _from_straight_above(view: View) -> bool:
+def from_straight_above(view: View) -> bool:
+    """Whether heights do not show, as on a plan."""
     return bool(np.abs(view.matrix[:2, 2]).max() < 1e-12)
 
 
@@ -231,6 +230,3 @@ def _symbols(page: _Page, detail: str, seed: int) -> Rows:
 def _on_page(page: _Page, xy: np.ndarray) -> np.ndarray:
     flat = np.column_stack([xy - page.origin[:2], np.zeros(len(xy))])
     return page.view.to_page(flat)[:, :2]
-
-
-__all__ = ["DETAILS", "ROW_COLUMNS", "planting_rows"]

@@ -23,7 +23,6 @@ from ..view.overlay import polygonal
 from ..view.page import PageFaces, onto_page
 from ..view.pieces import pieces_of
 from ..view.projection import planometric
-from ..view.silhouettes import united
 from ..view.tolerance import GRID, Tolerance
 
 WALKED_ON: Final = ("ground", "terrace", "lawn", "paving", "path", "ramp", "steps", "deck")
@@ -32,6 +31,7 @@ FLUSH: Final = 0.01  # what lies no higher than this on a surface covers it and 
 STEP: Final = 0.21  # surfaces that differ by no more can be stepped between [m]
 JOINT: Final = 0.02  # surfaces no farther apart than this meet [m]
 UPRIGHT: Final = 1e-6  # faces whose normal rises by no more are upright [-]
+SLIT: Final = 1e-4  # regions grow by this much where they are united [m]
 STEEPEST: Final = 0.2  # rise over run that people still stand on [-]
 
 
@@ -51,7 +51,7 @@ class Ground:
     feature : ndarray of int, shape (g,)
         The feature each belongs to.
     clearance : float
-        How far each is drawn in from edges [m].
+        How far each is drawn in from edges, to the centimetre [m].
     origin : ndarray, shape (2,)
         Point of the local plane that coordinates are relative to [m].
     """
@@ -156,16 +156,17 @@ def _free(stack: Stack, plan: PageFaces, surface: np.ndarray, headroom: float) -
     later = (rank[above] > rank[below]) | ((rank[above] == rank[below]) & (above > below))
     higher = ~flush & (high > FLUSH)
     near = (flush & later & ~plan.flipped[above]) | (higher & (low < headroom))
-    taken = [(below[near], plan.polygon[above[near]])]
+    crown = near & (plan.faces.part[above] == PART_CODE["crown"])
+    solid = near & ~crown
+    taken = [(below[solid], plan.polygon[above[solid]]), _hulls(plan, below[crown], above[crown])]
+    higher &= plan.faces.part[above] != PART_CODE["crown"]
     taken.append(_insides(plan, below, above, higher & (low >= headroom), higher))
     hidden = np.concatenate([rows for rows, _ in taken])
     region = np.concatenate([shapes for _, shapes in taken])
     return _less(plan.polygon, np.flatnonzero(surface), hidden, region)
 
 
-def _pairs(
-    plan: PageFaces, surface: np.ndarray
-) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+def _pairs(plan: PageFaces, surface: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     """Every surface with every face that overlaps it, and how far that is above it at least and at most."""
     first, second = overlapping_pairs(plan, pieces_of(plan), core=surface)
     below, above = np.concatenate([first, second]), np.concatenate([second, first])
@@ -193,6 +194,7 @@ def _insides(
     names, group = np.unique(below * count + solid, return_inverse=True)
     excess = np.bincount(group, plan.area[above] * (top * 1.0 - under), len(names))
     hollow = np.abs(excess) <= FLUSH**2  # as much underside as top: nothing lies inside
+    hollow |= np.bincount(group, top, len(names)) == 0
     top, under = top & ~hollow[group], under & ~hollow[group]
     roofs = _grouped(plan.polygon[above[top]], group[top], len(names))
     undersides = _grouped(plan.polygon[above[under]], group[under], len(names))
@@ -201,13 +203,25 @@ def _insides(
     return names[filled] // count, inside[filled]
 
 
+def _hulls(plan: PageFaces, below: np.ndarray, above: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The convex hull of the faces of each crown over each surface."""
+    count = int(plan.faces.solid.max(initial=0)) + 1
+    names, group = np.unique(below * count + plan.faces.solid[above], return_inverse=True)
+    order = np.argsort(group, kind="stable")
+    if not len(order):
+        return below, np.empty(0, dtype=object)
+    whole = shapely.multipolygons(plan.polygon[above[order]], indices=group[order])
+    return names // count, shapely.convex_hull(whole)
+
+
 def _grouped(polygon: np.ndarray, group: np.ndarray, count: int) -> np.ndarray:
-    """Union of the polygons of each group; empty where there is none."""
+    """Union of the polygons of each group, slits in it closed; empty where there is none."""
     whole = np.full(count, shapely.Polygon(), dtype=object)
     if len(polygon):
-        order = np.argsort(group, kind="stable")
-        names, start, many = np.unique(group[order], return_index=True, return_counts=True)
-        whole[names] = united(polygon[order], start, many, np.arange(len(names)))
+        parts, owner = shapely.get_parts(polygon, return_index=True)
+        order = np.argsort(group[owner], kind="stable")
+        shapely.multipolygons(parts[order], indices=group[owner][order], out=whole)
+        whole = shapely.buffer(whole, SLIT, join_style="mitre")
     return whole
 
 
@@ -224,8 +238,9 @@ def _drawn_in(free: np.ndarray, plane: np.ndarray, clearance: float) -> np.ndarr
     middle = (np.maximum(box[here, :2], box[there, :2]) + np.minimum(box[here, 2:], box[there, 2:])) / 2
     lift = _level(plane[there], middle) - _level(plane[here], middle)
     near = np.abs(lift) <= STEP
-    around = _grouped(shapely.buffer(free[there[near]], JOINT), here[near], len(free))
-    return shapely.buffer(around, -(clearance + JOINT))
+    grown = shapely.buffer(free, JOINT, join_style="mitre")
+    around = _grouped(grown[there[near]], here[near], len(free))
+    return shapely.buffer(around, -(clearance + JOINT + SLIT), quad_segs=8)
 
 
 def _level(plane: np.ndarray, xy: np.ndarray) -> np.ndarray:

@@ -66,7 +66,7 @@ def extra_table(geometry: np.ndarray, **columns: object) -> geopandas.GeoDataFra
         value = columns.get(name, missing)
         single = isinstance(value, str) or np.ndim(value) == 0  # type: ignore[arg-type]
         kind = object if isinstance(missing, str) and name in EXTRA_COLUMNS else None
-        filled[name] = np.full(len(shapes), value, dtype=kind) if single else value  # type: ignore[call-overload]
+        filled[name] = np.full(len(shapes), value, dtype=kind) if single else value
     return table(filled, EXTRA_COLUMNS, shapes)
 
 

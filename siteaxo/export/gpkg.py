@@ -28,6 +28,8 @@ from pyogrio import raw
 from ..checks import one_of
 from ..diagram.layers import (
     EDGE_COLUMNS,
+    EXTRA_COLUMNS,
+    EXTRA_TABLES,
     FACE_COLUMNS,
     FINDING_COLUMNS,
     PLAN_COLUMNS,
@@ -40,9 +42,9 @@ from .atomic import replacing
 FRAMES: Final = ("sheet", "map")
 _NUMBERS: Final = frozenset(
     {"level_min", "level_max", "visible_share", "line_mm", "base", "top", "turn", "height_factor"}
-    | {"origin_x", "origin_y", "drawn_in_place"}
+    | {"origin_x", "origin_y", "drawn_in_place", "height_mm", "opacity"}
 )
-_WHOLE_NUMBERS: Final = frozenset({"draw_order"})
+_WHOLE_NUMBERS: Final = frozenset({"draw_order", "drawn"})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,7 +65,8 @@ def write_gpkg(
     Write a drawing as a GeoPackage.
 
     The tables are faces, edges, hidden_edges, plan, findings and view; a table without rows
-    is written all the same.
+    is written all the same. Further tables (patterns, labels, ...) are written where they have
+    rows.
 
     Parameters
     ----------
@@ -164,10 +167,34 @@ def _tables(diagram: DiagramLayers) -> list[_Table]:
         _table("faces", diagram.faces, FACE_COLUMNS, "MultiPolygon", "Visible part of every face"),
         _table("edges", diagram.edges, EDGE_COLUMNS, lines, "Visible lines"),
         _table("hidden_edges", diagram.hidden_edges, EDGE_COLUMNS, lines, "Hidden lines"),
+        *_extra_tables(diagram),
         _table("plan", diagram.plan, PLAN_COLUMNS, "MultiPolygon", "Footprints on the turned plan"),
         _table("findings", diagram.findings, FINDING_COLUMNS, None, "What was noticed in the data"),
         _table("view", view, tuple(view.columns), None, "From the page back to the site"),
     ]
+
+
+def _extra_tables(diagram: DiagramLayers) -> list[_Table]:
+    """Further tables that have rows, with all their columns that hold plain values."""
+    tables = []
+    for name, rows in diagram.extra.items():
+        if len(rows):
+            further = [column for column in rows.columns if column not in (*EXTRA_COLUMNS, "geometry")]
+            kind = _kind_of(np.asarray(rows.geometry.array, dtype=object))
+            tables.append(
+                _table(name, rows, (*EXTRA_COLUMNS, *further), kind, EXTRA_TABLES[name].description)
+            )
+    return tables
+
+
+def _kind_of(shapes: np.ndarray) -> str:
+    """The one type that holds all of some geometries, "Unknown" where there is none."""
+    for kind in ("Point", "LineString", "Polygon"):
+        single = shapely.GeometryType[kind.upper()]
+        several = shapely.GeometryType[f"MULTI{kind.upper()}"]
+        if np.isin(shapely.get_type_id(shapes), [single, several]).all():
+            return f"Multi{kind}"
+    return "Unknown"
 
 
 def _table(name: str, rows: Any, columns: tuple[str, ...], kind: str | None, description: str) -> _Table:
@@ -245,9 +272,7 @@ def _shapes(table: _Table, crs: str, to_map: np.ndarray | None) -> tuple[np.ndar
     shapes = np.asarray(table.rows.geometry.array, dtype=object)
     if to_map is not None:
         shapes = shapely.transform(shapes, lambda page: page @ to_map[:, :2].T + to_map[:, 2])
-    single = table.geometry_type.removeprefix("Multi").upper()
-    kinds = {shapely.GeometryType[single], shapely.GeometryType[f"MULTI{single}"]}
-    alike = bool(np.isin(shapely.get_type_id(shapes), list(kinds)).all())
+    alike = len(shapes) == 0 or _kind_of(shapes) == table.geometry_type
     kind = table.geometry_type if alike else "Unknown"
     wkb = shapely.to_wkb(shapely.force_2d(shapes), flavor="iso")
     return wkb, {"geometry_type": kind, "promote_to_multi": alike, "crs": crs}
@@ -257,8 +282,9 @@ def _cells(column: Any, name: str) -> tuple[np.ndarray, np.ndarray]:
     """Values of a column in the type that the file has for it, and where there is none."""
     missing = np.asarray(column.isna(), dtype=bool)
     values = np.asarray(column, dtype=object)
-    if name in _WHOLE_NUMBERS:
+    kind = getattr(column.dtype, "kind", "O")
+    if name in _WHOLE_NUMBERS or kind in "iub":
         return np.where(missing, 0, values).astype(np.int32), missing
-    if name in _NUMBERS:
+    if name in _NUMBERS or kind == "f":
         return np.where(missing, np.nan, values).astype(np.float64), missing
     return np.where(missing, "", values).astype(str).astype(object), missing

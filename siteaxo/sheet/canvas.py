@@ -23,6 +23,7 @@ from matplotlib.figure import Figure
 from ..checks import nearest
 from ..errors import OutputError, SheetError
 from ..units import MM_PER_INCH
+from .pdf import LayerName, pdf_bytes
 
 IMAGE_KINDS: Final = ("pdf", "png", "svg")
 _SETTINGS: Final = {
@@ -61,6 +62,11 @@ class SheetFigure(Figure):
         Language of both, as in BCP 47.
     keep : callable, optional
         What puts the finished bytes of :meth:`savefig` at a path; plain writing when left out.
+    layers : dict of str to (str, str)
+        Heading and name of the layer that can be switched off in a PDF, of each named group;
+        filled as things are drawn.
+    drawing : DiagramLayers or None
+        What the sheet shows, with all that was put on it.
     **options
         Passed on to ``matplotlib.figure.Figure``.
     """
@@ -82,6 +88,8 @@ class SheetFigure(Figure):
         self.description = description
         self.language = language
         self.keep = keep or Path.write_bytes
+        self.layers: dict[str, LayerName] = {}
+        self.drawing: Any = None
 
     def savefig(self, fname: Any, *, dpi: float = 300.0, format: str | None = None, **options: Any) -> None:
         """
@@ -161,6 +169,15 @@ def render(figure: Figure, kind: str, *, dpi: float = 300.0) -> bytes:
     """
     if kind not in IMAGE_KINDS:
         raise OutputError(f"Unknown kind of image {kind!r}. {nearest(kind, IMAGE_KINDS)}")
+    if kind == "pdf":
+        with drawing_defaults():
+            return pdf_bytes(
+                figure,
+                metadata=_metadata(figure, kind),
+                layers=getattr(figure, "layers", {}),
+                language=getattr(figure, "language", "en"),
+                description=getattr(figure, "description", ""),
+            )
     stream = io.BytesIO()
     with drawing_defaults():
         Figure.savefig(

@@ -1,19 +1,91 @@
 """
-A drawing on a sheet at a true scale.
+Drawings on a sheet at a true scale, or on axes of one's own.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
 from matplotlib.axes import Axes
 
+from ..craft.dress import dress
 from ..craft.style import Style
 from ..diagram.layers import DiagramLayers
+from ..errors import SheetError
+from .callouts import Label
 from .canvas import Keep, SheetFigure, drawing_defaults
-from .furniture import frame, title_block
-from .key import legend, legend_rows, north_arrow, scale_bar
-from .page import Box, Placement, Sheet, place
+from .dimensions import ROOM_MM, overall_dimensions
+from .furniture import furnish
+from .labels import draw_labels, placed_labels
+from .page import Bounds, Box, Placement, Sheet
 from .paths import draw_tables
+from .placement import place, place_all
 from .words import alternative_text, plain_text
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wants:
+    """
+    What a sheet shows beside the drawing itself.
+
+    Parameters
+    ----------
+    hidden : bool
+        Hidden lines, dashed.
+    levels : bool
+        Level marks.
+    dimensions : bool
+        Overall dimensions along the base line, across it and in height.
+    labels : tuple of Label
+        Call-outs.
+    """
+
+    hidden: bool = False
+    levels: bool = True
+    dimensions: bool = False
+    labels: tuple[Label, ...] = ()
+
+    @property
+    def room_mm(self) -> float:
+        """Room needed around the drawing [mm]."""
+        return ROOM_MM if self.dimensions else 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Panel:
+    """One of several drawings on a sheet, its style and what is written under it."""
+
+    diagram: DiagramLayers
+    style: Style
+    caption: str
+
+
+def set_out(
+    diagram: DiagramLayers, wants: Wants, *, sheet: str, scale: float | str, orientation: str
+) -> Placement:
+    """
+    Find where on its sheet a drawing lies, and at which scale.
+
+    Parameters and errors are those of :func:`make_figure`.
+    """
+    return place(
+        extent_of(diagram, wants), sheet=sheet, scale=scale, orientation=orientation, room_mm=wants.room_mm
+    )
+
+
+def extent_of(diagram: DiagramLayers, wants: Wants) -> Bounds:
+    """Page box of a drawing with what is measured on it: left, bottom, right, top [m]."""
+    left, bottom, right, top = diagram.bounds
+    if not wants.dimensions:
+        return (left, bottom, right, top)
+    ends = [one.ends for one in overall_dimensions(diagram)]
+    low = np.min([(left, bottom), *(one.min(axis=0) for one in ends)], axis=0)
+    high = np.max([(right, top), *(one.max(axis=0) for one in ends)], axis=0)
+    return (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
 
 
 def make_figure(
@@ -22,7 +94,7 @@ def make_figure(
     sheet: str = "A3",
     scale: float | str = 200,
     orientation: str = "landscape",
-    hidden: bool = False,
+    wants: Wants | None = None,
     style: Style | None = None,
     title: str | None = None,
     keep: Keep | None = None,
@@ -36,15 +108,15 @@ def make_figure(
     Parameters
     ----------
     diagram : DiagramLayers
-        The drawing.
+        The drawing, dressed for the scale.
     sheet : str
-        "A0" to "A4" or "ANSI A" to "ANSI E".
+        A size of ``SHEETS_MM``: "A0" to "A4", "ANSI A" to "ANSI E", "ARCH A" to "ARCH E1".
     scale : float or "fit"
         The x of 1:x; "fit" takes the largest scale of ISO 5455 at which the drawing fits.
     orientation : {"landscape", "portrait", "auto"}
         How the sheet lies; "auto" as lets the drawing be larger.
-    hidden : bool
-        Draw hidden lines too, dashed.
+    wants : Wants, optional
+        What is shown beside the drawing; level marks only when left out.
     style : Style, optional
         Ink and paper of the sheet; the muted style when left out.
     title : str, optional
@@ -55,33 +127,137 @@ def make_figure(
     Returns
     -------
     SheetFigure
-        A ``matplotlib.figure.Figure`` whose ``savefig`` keeps the sheet's size.
+        A ``matplotlib.figure.Figure`` whose ``savefig`` keeps the sheet's size. Its
+        ``drawing`` is the drawing with the labels that were put on it.
 
     Raises
     ------
     SheetError
         If the sheet, scale or orientation is unknown, or the drawing does not fit.
     """
-    look = style or Style()
-    placement = place(diagram.bounds, sheet=sheet, scale=scale, orientation=orientation)
+    asked, look = wants or Wants(), style or Style()
+    placement = set_out(diagram, asked, sheet=sheet, scale=scale, orientation=orientation)
     with drawing_defaults():
-        figure = SheetFigure(
-            width_mm=placement.sheet.width_mm,
-            height_mm=placement.sheet.height_mm,
-            title=plain_text(title or diagram.name),
-            description=alternative_text(diagram, placement),
-            keep=keep,
-            facecolor=look.paper,
-        )
-        _draw(
-            _axes_on(figure, placement.sheet, placement.sheet.drawing_space, "drawing"),
-            diagram,
-            placement,
-            look,
-            hidden,
-        )
-        _furnish(figure, diagram, placement, look, title, hidden)
+        figure = _blank(placement.sheet, look, title or diagram.name, keep)
+        figure.drawing = _draw(figure, diagram, placement, look, asked, "drawing")
+        figure.description = alternative_text(figure.drawing, placement)
+        furnish(figure, [figure.drawing], [placement], look, title=title, hidden=asked.hidden)
     return figure
+
+
+def make_sheet(
+    panels: Sequence[Panel],
+    *,
+    sheet: str = "A1",
+    scale: float | str = "fit",
+    orientation: str = "landscape",
+    columns: int | None = None,
+    wants: Wants | None = None,
+    title: str | None = None,
+    keep: Keep | None = None,
+) -> SheetFigure:
+    """
+    Set several drawings on one sheet, row by row and all at one scale.
+
+    Parameters
+    ----------
+    panels : sequence of Panel
+        The drawings; each is dressed for the scale. Ink and paper of the sheet are those of
+        the first one's style.
+    sheet, scale, orientation, wants, title, keep
+        As for :func:`make_figure`.
+    columns : int, optional
+        How many lie side by side; what lets them be largest when left out.
+
+    Returns
+    -------
+    SheetFigure
+        Its ``drawing`` is the tuple of drawings as they are shown.
+
+    Raises
+    ------
+    SheetError
+        As for :func:`make_figure`.
+    """
+    asked = wants or Wants()
+    if not panels:
+        raise SheetError("There is no drawing to put on the sheet.")
+    placements = place_all(
+        [extent_of(panel.diagram, asked) for panel in panels],
+        sheet=sheet,
+        scale=scale,
+        orientation=orientation,
+        columns=columns,
+        room_mm=asked.room_mm,
+    )
+    look, name = panels[0].style, title or panels[0].diagram.name
+    with drawing_defaults():
+        figure = _blank(placements[0].sheet, look, name, keep)
+        figure.drawing = tuple(
+            _draw(
+                figure,
+                dress(panel.diagram, panel.style, scale=placement.scale),
+                placement,
+                panel.style,
+                asked,
+                f"drawing_{number}",
+            )
+            for number, (panel, placement) in enumerate(zip(panels, placements, strict=True), start=1)
+        )
+        figure.description = " ".join(
+            f"{number}. {plain_text(panel.caption)}: {alternative_text(drawing, placement)}"
+            for number, (panel, drawing, placement) in enumerate(
+                zip(panels, figure.drawing, placements, strict=True), start=1
+            )
+        )
+        captions = [panel.caption for panel in panels]
+        furnish(figure, figure.drawing, placements, look, title=title, hidden=asked.hidden, captions=captions)
+    return figure
+
+
+def plot_on(axes: Axes | None, diagram: DiagramLayers, *, wants: Wants | None = None) -> Axes:
+    """
+    Draw on axes of one's own, in page metres; line widths are those of the tables.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes or None
+        Where to; a new figure's when None. Their limits are set to hold the drawing, and their
+        aspect to equal.
+    diagram : DiagramLayers
+        The drawing, dressed.
+    wants : Wants, optional
+        Whether hidden lines are drawn; labels are drawn where the tables have them.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+        The same.
+    """
+    if axes is None:
+        from matplotlib import pyplot
+
+        axes = pyplot.subplots()[1]
+        axes.set_axis_off()
+    left, bottom, right, top = diagram.bounds
+    pad = 0.02 * max(right - left, top - bottom, 1e-9)
+    axes.set_aspect("equal")
+    axes.set_xlim(left - pad, right + pad)
+    axes.set_ylim(bottom - pad, top + pad)
+    ink = draw_tables(axes, diagram, hidden=bool(wants and wants.hidden))
+    if "labels" in diagram.extra:
+        draw_labels(axes, diagram.extra["labels"], ink, scale=diagram.scale or 200.0)
+    return axes
+
+
+def _blank(sheet: Sheet, style: Style, title: str, keep: Keep | None) -> SheetFigure:
+    return SheetFigure(
+        width_mm=sheet.width_mm,
+        height_mm=sheet.height_mm,
+        title=plain_text(title),
+        keep=keep,
+        facecolor=style.paper,
+    )
 
 
 def _axes_on(figure: SheetFigure, sheet: Sheet, box: Box, gid: str) -> Axes:
@@ -97,34 +273,20 @@ def _axes_on(figure: SheetFigure, sheet: Sheet, box: Box, gid: str) -> Axes:
     return axes
 
 
-def _draw(axes: Axes, diagram: DiagramLayers, placement: Placement, style: Style, hidden: bool) -> None:
-    """Draw faces and lines in page coordinates."""
+def _draw(
+    figure: SheetFigure, diagram: Any, placement: Placement, style: Style, wants: Wants, gid: str
+) -> Any:
+    """Draw one drawing in page coordinates, and return it with its labels."""
+    axes = _axes_on(figure, placement.sheet, placement.space, gid)
     left, bottom, right, top = placement.window
     axes.set_xlim(left, right)
     axes.set_ylim(bottom, top)
-    draw_tables(axes, diagram, hidden=hidden)
-
-
-def _furnish(
-    figure: SheetFigure,
-    diagram: DiagramLayers,
-    placement: Placement,
-    style: Style,
-    title: str | None,
-    hidden: bool,
-) -> None:
-    """Draw frame, title block, legend, scale bar and north arrow, in millimetres."""
-    sheet, key = placement.sheet, placement.sheet.key
-    whole = Box(left=0.0, bottom=0.0, width=sheet.width_mm, height=sheet.height_mm)
-    axes = _axes_on(figure, sheet, whole, "furniture")
-    axes.set_xlim(0.0, sheet.width_mm)
-    axes.set_ylim(0.0, sheet.height_mm)
-    frame(axes, placement, style)
-    title_block(axes, diagram, placement, style, title)
-    middle = key.bottom + key.height / 2
-    north_arrow(axes, key.right - 14.0, middle, diagram.view.north_angle, style)
-    note = "" if diagram.view.keeps_plan else "in the plane of the picture"
-    bar_left = key.right - 86.0
-    scale_bar(axes, bar_left, middle - 1.5, placement, style, note)
-    room = Box(left=key.left + 5.0, bottom=key.bottom, width=bar_left - key.left - 10.0, height=key.height)
-    legend(axes, room, legend_rows(diagram.faces), style, hidden=hidden)
+    labels = placed_labels(
+        diagram, placement, style, levels=wants.levels, dimensions=wants.dimensions, labels=wants.labels
+    )
+    kept = {name: frame for name, frame in diagram.extra.items() if name != "labels"}
+    further = {"labels": labels} if len(labels) else {}
+    shown = replace(diagram, extra=MappingProxyType({**kept, **further}))
+    ink = draw_tables(axes, shown, hidden=wants.hidden, layers=figure.layers)
+    draw_labels(axes, labels, ink, scale=placement.scale)
+    return shown

@@ -1,5 +1,5 @@
 """
-The frame and the title block.
+What stands around drawings: the frame, the title block, the key and captions.
 
 References
 ----------
@@ -9,14 +9,19 @@ memory.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from matplotlib.axes import Axes
 
 from ..craft.style import Style
 from ..diagram.layers import DiagramLayers
+from .canvas import SheetFigure
+from .legend import Entry, draw_legend, legend_entries
 from .lettering import LARGE_MM, RULE_MM, SMALL_MM, TITLE_MM, USUAL_MM, letter, rule, rule_box
-from .page import Placement
+from .page import Box, Placement
+from .paths import TABLE_NAMES
+from .symbols import axis_key, north_arrow, scale_bar, truth_in_words
 from .words import CAUTION, view_in_words
 
 _FRAME_MM: Final = 0.5
@@ -28,6 +33,105 @@ _FOOT_MM: Final = 8.0
 """Height of the cell with the caution line [mm]."""
 _LEADING_MM: Final = 3.3
 """From the base line of one row to the top of the next [mm]."""
+_NORTH_MM: Final = 13.0
+_AXES_MM: Final = 36.0
+_BAR_MM: Final = 110.0
+"""From the right side of the key to the north arrow, the axis key, and the scale bar's left end [mm]."""
+
+
+def furnish(
+    figure: SheetFigure,
+    drawings: Sequence[DiagramLayers],
+    placements: Sequence[Placement],
+    style: Style,
+    *,
+    title: str | None,
+    hidden: bool,
+    captions: Sequence[str] = (),
+) -> None:
+    """
+    Draw all furniture of a sheet, in millimetres.
+
+    Parameters
+    ----------
+    figure : SheetFigure
+        The sheet.
+    drawings : sequence of DiagramLayers
+        What it shows.
+    placements : sequence of Placement
+        Where each lies.
+    style : Style
+        Ink and paper.
+    title : str or None
+        Title of the sheet; the site's name when left out.
+    hidden : bool
+        Whether hidden lines are drawn.
+    captions : sequence of str
+        What is written under each of several drawings.
+    """
+    sheet = placements[0].sheet
+    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0), gid="furniture")
+    figure.layers["furniture"] = ("", TABLE_NAMES["furniture"])
+    axes.set_axis_off()
+    axes.set_xlim(0.0, sheet.width_mm)
+    axes.set_ylim(0.0, sheet.height_mm)
+    frame(axes, placements[0], style)
+    title_block(axes, drawings[0], placements[0], style, title, several=bool(captions))
+    _key(axes, drawings, placements[0], style, hidden=hidden, single=not captions)
+    for number, (drawing, placement, caption) in enumerate(
+        zip(drawings, placements, captions, strict=False), start=1
+    ):
+        _caption(axes, drawing, placement, f"{number}  {caption}", style)
+
+
+def _key(
+    axes: Axes,
+    drawings: Sequence[DiagramLayers],
+    placement: Placement,
+    style: Style,
+    *,
+    hidden: bool,
+    single: bool,
+) -> None:
+    """Draw legend and scale bar, and for a single drawing its axis key and north arrow."""
+    key, view = placement.sheet.key, drawings[0].view
+    middle = key.bottom + key.height / 2
+    bar_left = key.right - (_BAR_MM if single else _BAR_MM - _AXES_MM - _NORTH_MM)
+    if single:
+        north_arrow(axes, key.right - _NORTH_MM, middle, view.north_angle, style)
+        axis_key(axes, key.right - _AXES_MM, middle + 1.5, view, style)
+        words = truth_in_words(view)
+        letter(
+            axes,
+            key.right - _AXES_MM,
+            key.bottom + 2.6,
+            words,
+            SMALL_MM,
+            colour=style.ink,
+            room_mm=30.0,
+            align="center",
+        )
+    note = "" if view.keeps_plan else "in the plane of the picture"
+    scale_bar(axes, bar_left, middle - 1.5, placement, style, note)
+    room = Box(left=key.left + 5.0, bottom=key.bottom, width=bar_left - key.left - 11.0, height=key.height)
+    entries: dict[str, Entry] = {}
+    for drawing in drawings:
+        for entry in legend_entries(drawing, style, hidden=hidden):
+            entries.setdefault(entry.name, entry)
+    draw_legend(axes, room, list(entries.values()), style, placement.scale)
+
+
+def _caption(axes: Axes, drawing: DiagramLayers, placement: Placement, text: str, style: Style) -> None:
+    """Write under one of several drawings what it is, and give it a north arrow and an axis key."""
+    space = placement.space
+    left, base = space.left + _PAD_MM, space.bottom - 5.5
+    letter(axes, left, base, text, USUAL_MM, colour=style.ink, room_mm=space.width - 2 * _PAD_MM)
+    words = f"{view_in_words(drawing.view)}; {truth_in_words(drawing.view)}"
+    letter(
+        axes, left, base - 3.4, words, SMALL_MM, colour=style.hidden_ink, room_mm=space.width - 2 * _PAD_MM
+    )
+    north_arrow(axes, space.right - 14.0, space.top - 14.0, drawing.view.north_angle, style)
+    axis_key(axes, space.right - 38.0, space.top - 14.0, drawing.view, style)
 
 
 def frame(axes: Axes, placement: Placement, style: Style) -> None:
@@ -39,7 +143,13 @@ def frame(axes: Axes, placement: Placement, style: Style) -> None:
 
 
 def title_block(
-    axes: Axes, diagram: DiagramLayers, placement: Placement, style: Style, title: str | None
+    axes: Axes,
+    diagram: DiagramLayers,
+    placement: Placement,
+    style: Style,
+    title: str | None,
+    *,
+    several: bool = False,
 ) -> None:
     """
     Write title, site, view, scale, the level drawn in place, and the caution line.
@@ -56,6 +166,8 @@ def title_block(
         Ink.
     title : str or None
         Title of the sheet; the site's name when left out.
+    several : bool
+        Whether other drawings stand beside it, so that each says its view by itself.
     """
     box = placement.sheet.title_block
     side = box.right - _SIDE_MM
@@ -67,7 +179,7 @@ def title_block(
     rows = [
         (title or diagram.name, TITLE_MM, USUAL_MM),
         (diagram.name if title else "", USUAL_MM, SMALL_MM),
-        (view_in_words(diagram.view), SMALL_MM, SMALL_MM),
+        ("" if several else view_in_words(diagram.view), SMALL_MM, SMALL_MM),
     ]
     y = box.top - _PAD_MM
     for text, height, least in rows:

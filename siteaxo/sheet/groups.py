@@ -27,6 +27,7 @@ class Group(Artist):
     def __init__(self, axes: Axes, gid: str, zorder: float) -> None:
         super().__init__()
         self.members: list[Artist] = []
+        self.on = axes
         self.set_gid(gid)
         self.set_zorder(zorder)
         axes.add_artist(self)
@@ -34,10 +35,10 @@ class Group(Artist):
 
     def add(self, artist: Artist) -> None:
         """Put one more artist on top of the group."""
-        artist.set_figure(self.get_figure(root=False))
-        artist.axes = self.axes
+        artist.set_figure(self.on.figure)
+        artist.axes = self.on
         if not artist.is_transform_set():
-            artist.set_transform(self.axes.transData)
+            artist.set_transform(self.on.transData)
         self.members.append(artist)
 
     def get_children(self) -> list[Artist]:

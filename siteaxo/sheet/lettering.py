@@ -67,22 +67,22 @@ def letter(
     """
     words = plain_text(text)
     heights = [one for one in reversed(LETTERING_MM) if least_mm <= one <= height_mm]
-    height = next((one for one in heights if _length_mm(words, one) <= room_mm), heights[-1])
-    if _length_mm(words, height) > room_mm:
+    height = next((one for one in heights if length_mm(words, one) <= room_mm), heights[-1])
+    if length_mm(words, height) > room_mm:
         words = _cut(words, height, room_mm)
     axes.text(
-        x, y, words, fontproperties=_font(height), color=colour, ha=align, va="baseline", parse_math=False
+        x, y, words, fontproperties=font(height), color=colour, ha=align, va="baseline", parse_math=False
     )
 
 
-def _font(height_mm: float) -> FontProperties:
+def font(height_mm: float) -> FontProperties:
     """Return the typeface at the size at which its capitals are *height_mm* high."""
     return FontProperties(family=list(_FAMILY), size=points_from_mm(height_mm) / _CAPITAL)
 
 
-def _length_mm(words: str, height_mm: float) -> float:
+def length_mm(words: str, height_mm: float) -> float:
     """Length of a line of text [mm]."""
-    width, _, _ = TextToPath().get_text_width_height_descent(words, _font(height_mm), False)
+    width, _, _ = TextToPath().get_text_width_height_descent(words, font(height_mm), False)
     return float(width / points_from_mm(1.0))
 
 
@@ -91,7 +91,7 @@ def _cut(words: str, height_mm: float, room_mm: float) -> str:
     fits, over = 0, len(words)
     while over - fits > 1:
         middle = (fits + over) // 2
-        if _length_mm(words[:middle].rstrip() + "…", height_mm) <= room_mm:
+        if length_mm(words[:middle].rstrip() + "…", height_mm) <= room_mm:
             fits = middle
         else:
             over = middle

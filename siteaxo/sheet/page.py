@@ -3,19 +3,19 @@ Paper: sheet sizes, the frame and what lies inside it, and drawing scales.
 
 References
 ----------
-ISO 216 (A sizes); ASME Y14.1 (sizes A to E); ISO 5457:1999, Table 1 (frame: 20 mm on the
+ISO 216 (A sizes); ASME Y14.1 (sizes A to E); architectural sizes A to E1 of North American
+offices, 9 × 12 in and up (common practice); ISO 5457:1999, Table 1 (frame: 20 mm on the
 left for filing, 10 mm on the other sides; title block at most 180 mm wide; from memory);
 ISO 5455:1979, 5.1 (scales 1:1, 1:2, 1:5 and their tenfolds).
 """
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
 
-from ..checks import finite, one_of
+from ..checks import one_of
 from ..errors import SheetError
 from ..units import MM_PER_INCH
 
@@ -33,6 +33,12 @@ SHEETS_MM: Final = MappingProxyType(
         "ANSI C": (17 * MM_PER_INCH, 22 * MM_PER_INCH),
         "ANSI D": (22 * MM_PER_INCH, 34 * MM_PER_INCH),
         "ANSI E": (34 * MM_PER_INCH, 44 * MM_PER_INCH),
+        "ARCH A": (9 * MM_PER_INCH, 12 * MM_PER_INCH),
+        "ARCH B": (12 * MM_PER_INCH, 18 * MM_PER_INCH),
+        "ARCH C": (18 * MM_PER_INCH, 24 * MM_PER_INCH),
+        "ARCH D": (24 * MM_PER_INCH, 36 * MM_PER_INCH),
+        "ARCH E": (36 * MM_PER_INCH, 48 * MM_PER_INCH),
+        "ARCH E1": (30 * MM_PER_INCH, 42 * MM_PER_INCH),
     }
 )
 """Short and long side of every sheet [mm]."""
@@ -40,6 +46,8 @@ SCALES: Final = tuple(float(step * 10**power) for power in range(7) for step in 
 """The x of every listed reduction 1:x, from 1:1 up."""
 ORIENTATIONS: Final = ("landscape", "portrait", "auto")
 
+LARGE_SHEET_MM: Final = 500.0
+"""Sheets whose short side is longer have larger letters [mm]."""
 FILING_MARGIN_MM: Final = 20.0
 MARGIN_MM: Final = 10.0
 TITLE_WIDTH_MM: Final = 180.0
@@ -108,6 +116,11 @@ class Sheet:
         return SHEETS_MM[self.name][self.orientation == "portrait"]
 
     @property
+    def lettering_mm(self) -> float:
+        """Height of the smallest letters on the drawing: 1.8, and 2.5 on large sheets (ISO 3098) [mm]."""
+        return 2.5 if min(SHEETS_MM[self.name]) > LARGE_SHEET_MM else 1.8
+
+    @property
     def frame(self) -> Box:
         """The frame inside the margins."""
         return Box(
@@ -165,132 +178,18 @@ class Placement:
     fitted : bool
         Whether the scale was chosen as the largest listed one that fits.
     window : tuple of float
-        Page coordinates of the drawing space: left, bottom, right, top [m at full size].
+        Page coordinates of the sides of *space*: left, bottom, right, top [m at full size].
+    space : Box
+        Where on the sheet it lies.
     """
 
     sheet: Sheet
     scale: float
     fitted: bool
     window: Bounds
+    space: Box
 
     @property
     def words(self) -> str:
         """Scale and size, e.g. "1:200 at A3"."""
         return f"1:{self.scale:g} at {self.sheet.name}"
-
-
-def place(
-    bounds: Bounds, *, sheet: str = "A3", scale: float | str = 200, orientation: str = "landscape"
-) -> Placement:
-    """
-    Set a drawing in the middle of a sheet's drawing space.
-
-    Parameters
-    ----------
-    bounds : tuple of float
-        Page box of the drawing: left, bottom, right, top [m at full size].
-    sheet : str
-        A size of ``SHEETS_MM``.
-    scale : float or "fit"
-        The x of 1:x; "fit" is the largest scale of ISO 5455 at which the drawing fits.
-    orientation : {"landscape", "portrait", "auto"}
-        "auto" takes the one that lets the drawing be larger.
-
-    Returns
-    -------
-    Placement
-
-    Raises
-    ------
-    SheetError
-        If the sheet, scale or orientation is unknown or the drawing does not fit; the message
-        says how large it is and which scale or sheet would do.
-
-    Examples
-    --------
-    >>> place((0.0, 0.0, 60.0, 40.0), scale="fit").words
-    '1:200 at A3'
-    """
-    size_m = _size(bounds)
-    one_of(orientation, ORIENTATIONS, "orientation", SheetError)
-    ways = ORIENTATIONS[:2] if orientation == "auto" else (orientation,)
-    chosen = min(
-        (Sheet(name=sheet, orientation=way) for way in ways), key=lambda one: _least_scale(size_m, one)
-    )
-    if scale == "fit":
-        denominator = _listed_at_least(_least_scale(size_m, chosen))
-    else:
-        denominator = _checked_scale(scale)
-        _check_fits(size_m, denominator, chosen)
-    return Placement(
-        sheet=chosen,
-        scale=denominator,
-        fitted=scale == "fit",
-        window=_window(bounds, denominator, chosen.drawing_space),
-    )
-
-
-def _size(bounds: Bounds) -> tuple[float, float]:
-    """Width and height of a page box [m]."""
-    left, bottom, right, top = (finite(side, "A side of the drawing's box", SheetError) for side in bounds)
-    if right <= left or top <= bottom:
-        raise SheetError(
-            "There is nothing to draw: no face and no line is visible. Check the layers' levels."
-        )
-    return right - left, top - bottom
-
-
-def _checked_scale(scale: float | str) -> float:
-    """Return a scale as a number greater than zero."""
-    if isinstance(scale, str):
-        raise SheetError(f"scale is a number x for 1:x, or 'fit', not {scale!r}.")
-    denominator = finite(scale, "scale", SheetError)
-    if denominator <= 0:
-        raise SheetError(f"scale is {scale!r}; give the x of 1:x, greater than zero.")
-    return denominator
-
-
-def _least_scale(size_m: tuple[float, float], sheet: Sheet) -> float:
-    """Return the x of the largest 1:x, listed or not, at which the drawing fits."""
-    space = sheet.drawing_space
-    free_mm = (space.width - 2 * CLEAR_MM, space.height - 2 * CLEAR_MM)
-    return max(length * 1000 / room for length, room in zip(size_m, free_mm, strict=True))
-
-
-def _listed_at_least(denominator: float) -> float:
-    """Return the first listed scale that is not larger than 1:*denominator*."""
-    for listed in SCALES:
-        if listed >= denominator * (1 - 1e-12):
-            return listed
-    raise SheetError(
-        f"The drawing would need a scale of 1:{denominator:,.0f}; draw a smaller part of the site."
-    )
-
-
-def _check_fits(size_m: tuple[float, float], scale: float, sheet: Sheet) -> None:
-    """Raise when the drawing is larger than its space, naming a scale and a sheet that would do."""
-    least = _least_scale(size_m, sheet)
-    if scale >= least * (1 - 1e-12):
-        return
-    larger = [
-        Sheet(name=name, orientation=way).words
-        for name in sorted(SHEETS_MM, key=lambda name: SHEETS_MM[name])
-        for way in ORIENTATIONS[:2]
-        if name.startswith("ANSI") == sheet.name.startswith("ANSI")
-        and _least_scale(size_m, Sheet(name=name, orientation=way)) <= scale
-    ]
-    other = f", or sheet {larger[0]}" if larger else "; no sheet is large enough at this scale"
-    width, height = (math.ceil(length * 1000 / scale) for length in size_m)
-    space = sheet.drawing_space
-    raise SheetError(
-        f"The drawing is {width} × {height} mm at 1:{scale:g}, and {sheet.words} has "
-        f"{space.width - 2 * CLEAR_MM:.0f} × {space.height - 2 * CLEAR_MM:.0f} mm for it. "
-        f"Use scale {_listed_at_least(least):g}{other}."
-    )
-
-
-def _window(bounds: Bounds, scale: float, space: Box) -> Bounds:
-    """Page coordinates of the sides of *space* when the drawing lies in its middle [m]."""
-    middle = ((bounds[0] + bounds[2]) / 2, (bounds[1] + bounds[3]) / 2)
-    half = (space.width * scale / 2000, space.height * scale / 2000)
-    return (middle[0] - half[0], middle[1] - half[1], middle[0] + half[0], middle[1] + half[1])

@@ -11,6 +11,7 @@ import re
 import unicodedata
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 from types import MappingProxyType
 from typing import Any, Final
 
@@ -25,6 +26,7 @@ from ..craft.lines import DASH
 from ..diagram.layers import EXTRA_TABLES, DiagramLayers
 from ..units import points_from_mm
 from .groups import Group
+from .pdf import LayerName
 
 TABLE_NAMES: Final[Mapping[str, str]] = MappingProxyType(
     {
@@ -52,23 +54,25 @@ class Ink:
 
     Parameters
     ----------
-    layers : dict of str to str
-        Layer of each named group.
+    layers : dict of str to (str, str)
+        Heading and name of the layer of each named group.
     """
 
-    layers: dict[str, str] = field(default_factory=dict)
+    layers: dict[str, LayerName] = field(default_factory=dict)
 
-    def name(self, name: str, layer: str) -> str:
+    def name(self, name: str, layer: str, heading: str = "Site layers") -> str:
         """Return *name*, numbered where it is taken already, and put it into a layer."""
         number, free = 1, name
         while free in self.layers:
             number += 1
             free = f"{name}_{number}"
-        self.layers[free] = layer
+        self.layers[free] = (heading, layer)
         return free
 
 
-def draw_tables(axes: Axes, diagram: DiagramLayers, *, hidden: bool = False, unit: float = 1.0) -> Ink:
+def draw_tables(
+    axes: Axes, diagram: DiagramLayers, *, hidden: bool = False, layers: dict[str, LayerName] | None = None
+) -> Ink:
     """
     Draw every table of a drawing but its labels, undermost first.
 
@@ -80,26 +84,26 @@ def draw_tables(axes: Axes, diagram: DiagramLayers, *, hidden: bool = False, uni
         The drawing.
     hidden : bool
         Draw hidden lines too, dashed.
-    unit : float
-        Factor for all line widths.
+    layers : dict, optional
+        Groups that are on the figure already; new ones are added.
 
     Returns
     -------
     Ink
         The groups that were drawn.
     """
-    ink = Ink()
+    ink = Ink(layers={} if layers is None else layers)
     place = 1.0
     for name in _order(diagram, hidden):
-        group = Group(axes, ink.name(name, TABLE_NAMES[name]), place)
+        group = Group(axes, ink.name(name, TABLE_NAMES[name], ""), place)
         place += 0.01
         frame = getattr(diagram, name) if name not in EXTRA_TABLES else diagram.extra[name]
         if name == "faces":
             fill_faces(group, frame, ink)
         elif name in ("edges", "hidden_edges"):
-            stroke_lines(group, frame, ink, table=name, dashed=name == "hidden_edges", unit=unit)
+            stroke_lines(group, frame, ink, table=name, dashed=name == "hidden_edges")
         else:
-            draw_extra(group, frame, ink, table=name, unit=unit)
+            draw_extra(group, frame, ink, table=name)
     return ink
 
 
@@ -187,7 +191,7 @@ def fill_faces(group: Group, faces: Any, ink: Ink) -> None:
     under = area_path(faces.geometry.array)
     if under is None:
         return
-    _add(group, under, ink.name("faces_under", TABLE_NAMES["faces"]), facecolor=_mean_tone(faces))
+    _add(group, under, ink.name("faces_under", TABLE_NAMES["faces"], ""), facecolor=_mean_tone(faces))
     for (layer, role, fill), rows in _groups(faces, ["layer", "role", "fill"]):
         name = ink.name(f"faces_{_layer_name(layer, role)}_{fill.removeprefix('#')}", str(layer))
         _add(group, area_path(rows.geometry.array), name, facecolor=fill)
@@ -206,9 +210,7 @@ def _mean_tone(faces: Any) -> str:
     return hex_from_rgb(rgb_from_oklab(weights @ tones / weights.sum()))
 
 
-def stroke_lines(
-    group: Group, lines: Any, ink: Ink, *, table: str = "edges", dashed: bool = False, unit: float = 1.0
-) -> None:
+def stroke_lines(group: Group, lines: Any, ink: Ink, *, table: str = "edges", dashed: bool = False) -> None:
     """
     Draw lines, one compound path for every layer, kind, width and colour.
 
@@ -225,8 +227,6 @@ def stroke_lines(
         Name of the table, for the groups of an SVG.
     dashed : bool
         Draw dashes of 12 and gaps of 3 line widths (ISO 128-2).
-    unit : float
-        Factor for all line widths.
     """
     if "drawn" in lines:
         lines = lines[lines["drawn"].to_numpy() == 1]
@@ -236,10 +236,10 @@ def stroke_lines(
         path = line_path(rows.geometry.array)
         for part in _in_parts(path):
             name = ink.name(f"{table}_{_layer_name(layer, role)}_{look}", str(layer))
-            _stroke(group, part, name, colour, width_mm * unit, dashed=dashed)
+            _stroke(group, part, name, colour, width_mm, dashed=dashed)
 
 
-def draw_extra(group: Group, rows: Any, ink: Ink, *, table: str, unit: float = 1.0) -> None:
+def draw_extra(group: Group, rows: Any, ink: Ink, *, table: str) -> None:
     """
     Draw a further table: areas filled, lines stroked, in the order of draw_order.
 
@@ -253,8 +253,6 @@ def draw_extra(group: Group, rows: Any, ink: Ink, *, table: str, unit: float = 1
         What has been drawn.
     table : str
         Name of the table, for the groups of an SVG.
-    unit : float
-        Factor for all line widths.
     """
     rows = rows if "opacity" in rows else rows.assign(opacity=1.0)
     keys = ["draw_order", "layer", "role", "kind", "fill", "colour", "line_mm", "opacity"]
@@ -269,18 +267,19 @@ def draw_extra(group: Group, rows: Any, ink: Ink, *, table: str, unit: float = 1
             for path in (outline, line_path(shapes)):
                 for part in _in_parts(path):
                     look = f"{width_mm * 100:.0f}_{colour.removeprefix('#')}"
-                    _stroke(group, part, ink.name(f"{stem}_{look}", str(layer)), colour, width_mm * unit)
+                    _stroke(group, part, ink.name(f"{stem}_{look}", str(layer)), colour, width_mm)
 
 
 def _in_parts(path: Path | None) -> Iterator[Path]:
     """Cut a path of many lines into several where it is long."""
     if path is None:
         return
-    starts = np.flatnonzero(path.codes == Path.MOVETO)
-    bins = np.append(starts[1:], len(path.codes)) // MOST_POINTS
-    cuts = [*starts[np.flatnonzero(np.diff(bins, prepend=-1))].tolist(), len(path.codes)]
-    for begin, end in zip(cuts[:-1], cuts[1:], strict=True):
-        yield Path(path.vertices[begin:end], path.codes[begin:end])
+    codes, vertices = np.asarray(path.codes), np.asarray(path.vertices)
+    starts = np.flatnonzero(codes == Path.MOVETO)
+    bins = np.append(starts[1:], len(codes)) // MOST_POINTS
+    cuts = [*starts[np.flatnonzero(np.diff(bins, prepend=-1))].tolist(), len(codes)]
+    for begin, end in pairwise(cuts):
+        yield Path(vertices[begin:end], codes[begin:end])
 
 
 def id_from(text: object) -> str:

@@ -4,11 +4,54 @@ Makers of flights and ramps; what could not be read as one becomes a block.
 
 from __future__ import annotations
 
+from dataclasses import replace
+from typing import Final
+
 import numpy as np
 
+from ..angles import cos_deg
 from ..errors import Finding
 from . import limits
-from .making import Job, Made, as_prisms, note, together
+from .edges import Edges
+from .faces import PART_CODE, Faces, normals
+from .making import Job, Made, as_prisms, together
+from .notes import note
+
+WINDING: Final = 5.0  # facets of a slope that meet at less than this wind up as one [degrees]
+
+
+def wound_edges(edges: Edges, faces: Faces, solids: np.ndarray) -> Edges:
+    """
+    Let the facets of slopes that wind up a curve run into one another.
+
+    Parameters
+    ----------
+    edges : Edges
+        Edges of all solids.
+    faces : Faces
+        Their faces.
+    solids : ndarray of int
+        The solids that are flights or ramps.
+
+    Returns
+    -------
+    Edges
+        The same, smooth where two facets of a slope meet at less than WINDING.
+    """
+    if not len(solids):
+        return edges
+    first = edges.member_start[:-1]
+    pair = np.flatnonzero((np.diff(edges.member_start) == 2) & np.isin(edges.solid, solids))
+    one, other = edges.face[first[pair]], edges.face[first[pair] + 1]
+    slope = PART_CODE["slope"]
+    normal = normals(faces)
+    smooth = edges.smooth.copy()
+    smooth[pair] |= (
+        (faces.part[one] == slope)
+        & (faces.part[other] == slope)
+        & ((normal[one] * normal[other]).sum(axis=1) > cos_deg(WINDING))
+    )
+    return replace(edges, smooth=smooth)
 
 
 def make_steps(job: Job, rows: np.ndarray) -> Made:

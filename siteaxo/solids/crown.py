@@ -30,6 +30,7 @@ def _columnar_profile() -> np.ndarray:
     """A column with rounded ends, widest below its middle."""
     angle = np.linspace(-np.pi / 2, np.pi / 2, BANDS + 1)
     reach = np.abs(np.cos(angle)) ** 0.5 * np.where(angle > 0, 1 - 0.25 * np.sin(angle) ** 2, 1.0)
+    reach[[0, -1]] = 0.0
     return np.column_stack([reach, (1 + np.sin(angle)) / 2])
 
 
@@ -45,7 +46,7 @@ PROFILES: Final[Mapping[str, np.ndarray]] = MappingProxyType(
         "columnar": _columnar_profile(),
         "spreading": np.array(
             [
-                *((0, 0.1), (0.34, 0.02), (0.76, 0.2), (0.97, 0.42), (1, 0.56), (0.88, 0.75)),
+                *((0, 0.08), (0.34, 0.0), (0.76, 0.2), (0.97, 0.42), (1, 0.56), (0.88, 0.75)),
                 *((0.62, 0.91), (0.3, 0.985), (0, 1)),
             ]
         ),

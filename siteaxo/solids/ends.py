@@ -46,15 +46,6 @@ class Ends:
     rail_start: np.ndarray
     decided: np.ndarray
 
-    @classmethod
-    def none(cls) -> Ends:
-        """No footprints."""
-        return cls(
-            rail=np.empty(0, dtype=object),
-            rail_start=np.zeros(1, dtype=np.int64),
-            decided=np.zeros(0, dtype=bool),
-        )
-
 
 def read_ends(
     footprint: np.ndarray, base: np.ndarray, top: np.ndarray, run: np.ndarray, surfaces: Surfaces

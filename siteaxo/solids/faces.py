@@ -137,6 +137,11 @@ def normals(faces: Faces) -> np.ndarray:
     return normal / np.where(length > 0, length, 1.0)[:, None]
 
 
+def areas(faces: Faces) -> np.ndarray:
+    """True areas, shape (f,) [m²]."""
+    return np.sqrt((newell(faces, faces.xyz)[1] ** 2).sum(axis=1)) / 2
+
+
 def from_quads(corners: np.ndarray, *, solid: np.ndarray, part: int, two_sided: bool = False) -> Faces:
     """
     Make faces of equal corner count.

@@ -14,6 +14,7 @@ from typing import Final
 from .canopy import make_canopies
 from .climbing import make_ramps, make_steps
 from .crown import make_trees
+from .earth import make_drapes, make_ground
 from .making import Maker, as_prisms
 from .planter import make_planters
 from .rail import make_rails
@@ -21,6 +22,8 @@ from .roof import make_roofs
 
 FORMS: Final[Mapping[str, Maker]] = MappingProxyType(
     {
+        "terrain": make_ground,
+        "drape": make_drapes,
         "prism": as_prisms,
         "ramp": make_ramps,
         "steps": make_steps,

@@ -14,11 +14,12 @@ from types import MappingProxyType
 import numpy as np
 import shapely
 
-from ..errors import Finding, Severity
+from ..errors import Finding
 from ..source.features import Features
 from .faces import PART_CODE, Faces, join
 from .prism import prisms
 from .surfaces import Surfaces
+from .tin import Tin
 from .walks import Walks
 
 
@@ -41,6 +42,9 @@ class Job:
         Level surfaces around.
     walks : Walks
         Flights and ramps.
+    whole_ground, ground : Tin or None
+        The ground with its banks, and opened up where something stands in it; None where
+        the site gives it no levels.
     """
 
     features: Features
@@ -49,6 +53,8 @@ class Job:
     sunken: np.ndarray
     surfaces: Surfaces
     walks: Walks
+    whole_ground: Tin | None = None
+    ground: Tin | None = None
 
     def polygons(self, rows: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Single polygons of the footprints of rows, and the row of each."""
@@ -103,23 +109,3 @@ def as_prisms(job: Job, rows: np.ndarray) -> Made:
     part[features.of_role("form")[row] == "roof"] = PART_CODE["roof"]
     faces = prisms(parts, features.base[row], features.top[row], solid=np.arange(len(row)), top_part=part)
     return Made(faces=faces, row=row)
-
-
-def note(
-    features: Features,
-    row: int,
-    code: str,
-    message: str,
-    *,
-    value: str = "",
-    severity: Severity = "warning",
-) -> Finding:
-    """Make a finding about one feature."""
-    return Finding(
-        severity=severity,
-        code=code,
-        layer=features.layers[features.layer[row]].name,
-        source_id=str(features.source_id[row]),
-        value=value,
-        message=message,
-    )

@@ -108,10 +108,38 @@ class Mesh:
         ]
         return np.stack(quad, axis=1), other
 
-    def convex(self, quad: np.ndarray) -> np.ndarray:
-        """Whether edges can be turned: both new triangles have an area, shape (n,)."""
+    def convex(self, quad: np.ndarray, *, least: float = 0.0) -> np.ndarray:
+        """Whether edges can be turned: both new triangles are higher than *least* [m], shape (n,)."""
         p, a, q, b = (self.xy[quad[:, k]] for k in range(4))
-        return (turn(p, a, q) > 0) & (turn(p, q, b) > 0)
+        sides = [q - p, a - p, a - q, b - p, b - q] if least else []
+        longest = np.sqrt(np.max([(side**2).sum(axis=1) for side in sides], axis=0)) if least else 1.0
+        return (turn(p, a, q) > least * longest) & (turn(p, q, b) > least * longest)
+
+    def with_points(self, xy: np.ndarray, fixed: np.ndarray) -> Mesh:
+        """
+        Add points, each within a triangle of its own, and turn edges where it asks for it.
+
+        Parameters
+        ----------
+        xy : ndarray, shape (n, 2)
+            Points on the grid, none on an edge [m].
+        fixed : ndarray of int, sorted
+            Keys, counted with the new points, of edges that must stay.
+        """
+        polygon = shapely.polygons(self.xy[self.corner])
+        point, triangle = shapely.STRtree(polygon).query(shapely.points(xy), predicate="within")
+        number = len(self.xy) + np.arange(len(xy))[point]
+        a, b, c = self.corner[triangle].T
+        corner = np.concatenate([self.corner, np.stack([b, c, number], 1), np.stack([c, a, number], 1)])
+        corner[triangle] = np.stack([a, b, number], axis=1)
+        beside = np.concatenate([self.beside, np.full((2 * len(triangle), 3), -1)])
+        around = self.beside[triangle].ravel()
+        beside[triangle] = -1
+        mesh = Mesh(xy=np.concatenate([self.xy, xy]), corner=corner, beside=beside)
+        new = np.concatenate([triangle, np.arange(len(self.corner), len(corner))])
+        mesh.link(np.unique(np.concatenate([new, around[around >= 0]])))
+        mesh.legalise(new, fixed)
+        return mesh
 
     def turn_edges(self, triangle: np.ndarray, slot: np.ndarray) -> np.ndarray:
         """

@@ -93,15 +93,12 @@ def network(lines: np.ndarray, points: np.ndarray) -> Network:
     xy, number = np.unique(np.concatenate([given[:, :2], pieces.reshape(-1, 2)]), axis=0, return_inverse=True)
     number = number.ravel()
     own, corner = number[: len(given)], number[len(given) :].reshape(-1, 2)
-    first = np.full(len(xy), len(given))
-    np.minimum.at(first, own, np.arange(len(given)))
-    known = first < len(given)
-    level, origin = np.full(len(xy), np.nan), np.full(len(xy), -1)
-    level[known], origin[known] = given[first[known], 2], source[first[known]]
-    crossing = np.flatnonzero(~known)
-    parent = _parents(xy, crossing, vertex[ends], line[ends[:, 0]])
-    _take_first(level, origin, parent)
-    met = np.concatenate([np.column_stack([own, source, given[:, 2]]), parent])
+    met = np.concatenate(
+        [np.column_stack([own, source, given[:, 2]]), _lying(xy, vertex[ends], line[follows])]
+    )
+    order = np.lexsort((np.arange(len(met)), met[:, 1], met[:, 0]))  # the first input, its vertices first
+    first = order[np.unique(met[order, 0], return_index=True)[1]]
+    level, origin = met[first, 2], met[first, 1].astype(np.int64)
     return Network(
         xy=xy,
         level=level,
@@ -163,30 +160,25 @@ def _with_points(segments: np.ndarray, points: np.ndarray) -> np.ndarray:
     return np.stack([place[follows], place[follows + 1]], axis=1)
 
 
-def _parents(xy: np.ndarray, rows: np.ndarray, segments: np.ndarray, line: np.ndarray) -> np.ndarray:
-    """Nodes on lines with the line and its level there, as rows of node, line, level."""
-    if not len(rows):
+def _lying(xy: np.ndarray, segments: np.ndarray, line: np.ndarray) -> np.ndarray:
+    """Points that lie on segments between their ends, as rows of point, line, level there."""
+    if not len(segments):
         return np.zeros((0, 3))
     tree = shapely.STRtree(shapely.linestrings(segments[:, :, :2]))
-    node, parent = tree.query(shapely.points(xy[rows]), predicate="dwithin", distance=NEAR)
+    node, parent = tree.query(shapely.points(xy), predicate="dwithin", distance=NEAR)
+    inner = ~(xy[node][:, None] == segments[parent][:, :, :2]).all(axis=2).any(axis=1)
+    node, parent = node[inner], parent[inner]
     begin, end = segments[parent, 0], segments[parent, 1]
     along = end[:, :2] - begin[:, :2]
-    share = ((xy[rows[node]] - begin[:, :2]) * along).sum(axis=1) / (along**2).sum(axis=1)
+    length = (along**2).sum(axis=1)
+    share = ((xy[node] - begin[:, :2]) * along).sum(axis=1) / np.where(length > 0, length, 1.0)
     level = begin[:, 2] + np.clip(share, 0.0, 1.0) * (end[:, 2] - begin[:, 2])
-    return np.column_stack([rows[node], line[parent], level])
-
-
-def _take_first(level: np.ndarray, origin: np.ndarray, parent: np.ndarray) -> None:
-    """Give crossings the level of the first line through them."""
-    order = np.lexsort((parent[:, 1], parent[:, 0]))[::-1]
-    node = parent[order, 0].astype(np.int64)
-    level[node] = parent[order, 2]  # of several at one node the last written, which is the first line
-    origin[node] = parent[order, 1].astype(np.int64)
+    return np.column_stack([node, line[parent], level])
 
 
 def _conflicts(xy: np.ndarray, level: np.ndarray, origin: np.ndarray, met: np.ndarray) -> Conflict:
     node, other = met[:, 0].astype(np.int64), met[:, 1].astype(np.int64)
-    wrong = np.flatnonzero(np.abs(met[:, 2] - level[node]) > AGREE)
+    wrong = np.flatnonzero((np.abs(met[:, 2] - level[node]) > AGREE) & (other != origin[node]))
     return Conflict(
         kept=origin[node[wrong]],
         dropped=other[wrong],

@@ -20,7 +20,9 @@ from .mesh import Mesh, among, edge_keys
 from .triangulation import triangulated
 
 SAME: Final = 1e-6  # levels of one contour [m]
+THIN: Final = 1e-3  # no edge is turned for triangles lower than this [m]
 ROUNDS: Final = 6  # how often spots are added to what is still level
+OFF: Final = 0.05  # spots move so far toward the middle of their triangle [-]
 _HALF: Final = 0.5
 
 
@@ -95,8 +97,8 @@ def rounded(
         xy, level = np.concatenate([xy, spot[:, :2]]), np.append(level, spot[:, 2])
         contour = np.append(contour, np.zeros(len(spot), dtype=bool))
         fixed = np.unique(edge_keys(segment, len(xy)))
-        mesh = Mesh.of(xy, triangulated(xy, segment))
-        turned = _turn_level(mesh, level, contour, fixed)
+        mesh = mesh.with_points(spot[:, :2], fixed)
+        turned += _turn_level(mesh, level, contour, fixed)
     return Rounded(
         xy=xy,
         level=level,
@@ -117,16 +119,18 @@ def is_level(corner: np.ndarray, level: np.ndarray, contour: np.ndarray) -> np.n
 def _turn_level(mesh: Mesh, level: np.ndarray, contour: np.ndarray, fixed: np.ndarray) -> int:
     """Turn the edges between level triangles and others; return how many."""
     turned = 0
+    flat = is_level(mesh.corner, level, contour)
     while True:
-        flat = is_level(mesh.corner, level, contour)
         ends, triangle, slot = mesh.edges(np.flatnonzero(flat))
         other = mesh.beside[triangle, slot]
         free = (other >= 0) & ~flat[other] & ~among(edge_keys(ends, len(mesh.xy)), fixed)
         triangle, slot = triangle[free], slot[free]
-        ready = mesh.convex(mesh.quads(triangle, slot)[0])
+        ready = mesh.convex(mesh.quads(triangle, slot)[0], least=THIN)
         if not ready.any():
             return turned
-        turned += len(mesh.turn_edges(triangle[ready], slot[ready])) // 2
+        changed = mesh.turn_edges(triangle[ready], slot[ready])
+        flat[changed] = False
+        turned += len(changed) // 2
 
 
 def _spots(
@@ -142,7 +146,7 @@ def _spots(
         [shapely.union_all(shapely.polygons(mesh.xy[mesh.corner[rows[region == k]]])) for k in range(count)]
     )
     radius = shapely.maximum_inscribed_circle(polygon, tolerance=0.01 * np.sqrt(shapely.area(polygon)))
-    middle = on_grid(shapely.get_coordinates(radius)[::2])
+    middle = _inside(mesh, rows, shapely.get_coordinates(radius)[::2])
     around = np.full(count, np.nan)
     around[region] = level[mesh.corner[rows, 0]]
     rise, step = _outside(mesh, level, rows, region, fixed)
@@ -151,6 +155,14 @@ def _spots(
     by = np.clip(reach, -_HALF * step, _HALF * step)
     spot = np.column_stack([middle, around + by])
     return shapely.area(polygon)[known], spot[known], around[known]
+
+
+def _inside(mesh: Mesh, rows: np.ndarray, xy: np.ndarray) -> np.ndarray:
+    """Places on the grid near points, well within one of the triangles of *rows* each."""
+    corners = mesh.xy[mesh.corner[rows]]
+    nearest = shapely.STRtree(shapely.polygons(corners)).nearest(shapely.points(xy))
+    middle = corners[nearest].mean(axis=1)
+    return on_grid(xy + OFF * (middle - xy))
 
 
 def _regions(mesh: Mesh, rows: np.ndarray, fixed: np.ndarray) -> np.ndarray:

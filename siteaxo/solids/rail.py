@@ -37,18 +37,14 @@ def make_rails(job: Job, rows: np.ndarray) -> Made:
     spacing = features.posts[rows]
     spacing = np.where(np.nan_to_num(spacing) > 0, spacing, POST_SPACING)
     posts = posts_along(courses, spacing)
+    foot = _feet(job, rows, posts.course, posts.xy, posts.level)
+    head = posts.level + height[posts.course] - POST
+    kept = _not_twice(posts.xy, foot, head)
     numbers = np.arange(len(rows))
     high = np.flatnonzero(height >= LOW)
     faces = join(
         [
-            uprights(
-                posts.xy,
-                posts.along,
-                POST,
-                _feet(job, rows, posts.course, posts.xy, posts.level),
-                posts.level + height[posts.course] - POST,
-                posts.course,
-            ),
+            uprights(posts.xy[kept], posts.along[kept], POST, foot[kept], head[kept], posts.course[kept]),
             beams(courses, POST, POST, height, numbers),
             beams(_some(courses, high), MIDDLE, MIDDLE, height[high] / 2 + MIDDLE / 2, high),
         ]
@@ -101,6 +97,18 @@ def _feet(job: Job, rows: np.ndarray, course: np.ndarray, xy: np.ndarray, level:
     ground = job.surfaces.level_at(xy[climbs], level[climbs])
     foot[climbs] = np.where(on | np.isnan(ground), np.minimum(tread, level[climbs]), ground)
     return foot
+
+
+def _not_twice(xy: np.ndarray, foot: np.ndarray, head: np.ndarray) -> np.ndarray:
+    """Posts but for those that stand within another, as where two rails meet end to end."""
+    point = shapely.points(xy)
+    one, other = shapely.STRtree(point).query(point, predicate="dwithin", distance=POST / 5)
+    within = (foot[one] <= foot[other] + SAME) & (head[one] >= head[other] - SAME)
+    back = (foot[other] <= foot[one] + SAME) & (head[other] >= head[one] - SAME)
+    gone = within & (one != other) & (~back | (one < other))
+    kept = np.ones(len(xy), dtype=bool)
+    kept[other[gone]] = False
+    return np.flatnonzero(kept)
 
 
 def _some(courses: Courses, chosen: np.ndarray) -> Courses:

@@ -10,7 +10,6 @@ from typing import Final
 import numpy as np
 import shapely
 
-from .faces import spread
 from .stack import Stack
 
 GRID: Final = 1e-4  # borders are compared on this grid [m]
@@ -125,10 +124,7 @@ def _climbed(stack: Stack, line: np.ndarray, upper: np.ndarray, lower: np.ndarra
     length = np.zeros(len(line))
     if not len(walks.feature) or not len(line):
         return length
-    tracks = walks.floor.tracks
-    last = tracks.start[1:] - 1
-    points = spread(tracks.point_start[last], tracks.across)
-    ends = shapely.linestrings(tracks.point[points], indices=np.repeat(np.arange(len(last)), tracks.across))
+    ends = walks.ends_at(walks.line.tracks.start[1:] - 1)
     near = shapely.buffer(ends, REACH, join_style="mitre", cap_style="flat")
     wall, flight = shapely.STRtree(near).query(line, predicate="intersects")
     top, base = features.top[walks.feature[flight]], features.base[walks.feature[flight]]

@@ -7,14 +7,15 @@ one pitch, which follows from its top, or is given and raises the ridge.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 import shapely
 
 from .faces import PART_CODE, Faces, join
-from .making import Job, Made, as_prisms, note, together
+from .making import Job, Made, as_prisms, together
+from .notes import note
 from .prism import Rings, prisms
 from .rings import assemble
 from .skeleton import Skeleton, skeleton_of
@@ -28,16 +29,34 @@ EQUAL: Final = 1e-3  # sides that differ by less are equally long [m]
 
 
 def make_roofs(job: Job, rows: np.ndarray) -> Made:
-    """Make roofs: slabs, slabs with a parapet, and pitched roofs."""
+    """Make roofs: planes as they were measured, slabs, slabs with a parapet, and pitched roofs."""
     features = job.features
+    given = ~shapely.is_missing(features.geometry_z[rows])
+    measured, rows = rows[given], rows[~given]
     sloping = np.isin(features.shape[rows].astype(str), PITCHED)
     edged = ~sloping & (np.nan_to_num(features.parapet[rows]) > 0)
     return together(
         [
+            _measured(job, measured),
             as_prisms(job, rows[~sloping & ~edged]),
             _with_parapets(job, rows[edged]),
             _pitched(job, rows[sloping]),
         ]
+    )
+
+
+def _measured(job: Job, rows: np.ndarray) -> Made:
+    """Roof planes with their own Z."""
+    if not len(rows):
+        return together([])
+    planes = job.features.geometry_z[rows]
+    xyz, owner = shapely.get_coordinates(planes, include_z=True, return_index=True)
+    crest = np.full(len(rows), -np.inf)
+    np.maximum.at(crest, owner, xyz[:, 2])
+    return Made(
+        faces=planes_as_given(planes, solid=np.arange(len(rows))),
+        row=rows,
+        top=dict(zip(rows.tolist(), crest.tolist(), strict=True)),
     )
 
 
@@ -270,4 +289,4 @@ def planes_as_given(planes: np.ndarray, *, solid: np.ndarray) -> Faces:
         solid=np.asarray(solid),
         part=np.full(len(planes), PART_CODE["roof"]),
     )
-    return Faces(**(vars(faces) | {"two_sided": np.ones(len(faces), dtype=bool)}))
+    return replace(faces, two_sided=np.ones(len(faces), dtype=bool))

@@ -12,14 +12,29 @@ import shapely
 
 from ..errors import Finding
 from ..source.features import Features
-from .ends import CLEARLY, Ends, read_ends
+from .ends import CLEARLY, read_ends
+from .faces import spread
 from .laying import from_centre, from_rails
 from .limits import RISER, comfortable_tread
+from .notes import note
 from .surfaces import Surfaces, misfit, sounded
 from .tracks import Tracks, joined
 
 STEEPNESS: Final = 1 / 14  # slope of a comfortable ramp, common practice [-]
+SLIGHT: Final = 0.02  # bends of an outline that may be overlooked to read it [m]
+SHARPEST: Final = 150.0  # centre lines that turn by more are not followed [degrees]
 NEAR: Final = 0.08  # a surface so far below the top still takes the last riser [m]
+
+UNCLEAR: Final = (
+    "The levels around it do not tell which end is the lower one; its most comfortable run is drawn. "
+    "Draw it as a centre line, uphill."
+)
+UNREAD: Final = (
+    "It has no two ends to climb between, so it is drawn as a block. Draw it as a centre line with a "
+    "width, or as two side lines."
+)
+STRAIGHTENED: Final = "Slight bends of its outline are left out of its treads and slopes."
+TURNED: Final = "It is drawn downhill, as the levels around its ends tell; it is turned round."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,6 +74,15 @@ class Runs:
 
 
 @dataclass(frozen=True, kw_only=True)
+class _Some:
+    """Tracks of some features, with what was noticed."""
+
+    tracks: Tracks
+    feature: np.ndarray
+    findings: list[Finding]
+
+
+@dataclass(frozen=True, kw_only=True)
 class Reading:
     """Runs, the rows that could not be read as runs, and what was noticed."""
 
@@ -93,30 +117,14 @@ def read_runs(features: Features, drawn: np.ndarray, form: str, surfaces: Surfac
     flat = rise <= 1e-6
     kind = shapely.get_dimensions(drawn[rows])
     area, line = rows[(kind == 2) & ~flat], rows[(kind == 1) & ~flat]
-    tables, order, findings = [], [], []
-    ends = (
-        Ends.none()
-        if not len(area)
-        else read_ends(
-            drawn[area],
-            features.base[area],
-            features.top[area],
-            _comfortable_run(features, area, form),
-            surfaces,
-        )
-    )
-    read = np.diff(ends.rail_start) > 0
-    if read.any():
-        tables.append(from_rails(ends.rail, ends.rail_start[np.append(True, read)]))
-        order.append(area[read])
-    findings += [_unclear(features, row) for row in area[read & ~ends.decided]]
-    findings += [_unread(features, row) for row in area[~read]]
-    for tracks, taken, turned in _from_lines(features, drawn, line, surfaces):
-        tables.append(tracks)
-        order.append(taken)
-        findings += [_turned(features, row) for row in taken[turned]]
-    feature = np.concatenate([*order, np.zeros(0, dtype=np.int64)])
-    tracks = joined(tables)
+    back = _turns_back(drawn[line])
+    found, unread = _from_areas(features, drawn, area, form, surfaces)
+    found += _from_lines(features, drawn, line[~back], surfaces)
+    unread = np.concatenate([unread, line[back]])
+    feature = np.concatenate([np.zeros(0, dtype=np.int64)] + [some.feature for some in found])
+    tracks = joined([some.tracks for some in found])
+    findings = [finding for some in found for finding in some.findings]
+    findings += [note(features, row, "run-unclear", UNREAD) for row in unread]
     return Reading(
         runs=Runs(
             feature=feature,
@@ -125,7 +133,7 @@ def read_runs(features: Features, drawn: np.ndarray, form: str, surfaces: Surfac
             top=features.top[feature],
             arrives=_arrives(tracks, features.top[feature], surfaces),
         ),
-        unread=np.concatenate([area[~read], rows[flat]]),
+        unread=np.concatenate([unread, rows[flat]]),
         findings=tuple(findings),
     )
 
@@ -151,10 +159,47 @@ def _comfortable_run(features: Features, rows: np.ndarray, form: str) -> np.ndar
     return np.maximum(count - 1, 1) * comfortable_tread(rise / count)
 
 
-def _from_lines(
-    features: Features, drawn: np.ndarray, rows: np.ndarray, surfaces: Surfaces
-) -> list[tuple[Tracks, np.ndarray, np.ndarray]]:
-    """Tracks of centre lines and of pairs of side lines, with what had to be turned round."""
+def _from_areas(
+    features: Features, drawn: np.ndarray, rows: np.ndarray, form: str, surfaces: Surfaces
+) -> tuple[list[_Some], np.ndarray]:
+    """Tracks of footprints, as drawn or else without their slight bends, and rows left unread."""
+    found, left = [], rows
+    holed = shapely.get_num_interior_rings(drawn[left]) > 0
+    unread, left = left[holed], left[~holed]
+    for slack, sure in ((0.0, True), (SLIGHT, True), (0.0, False), (SLIGHT, False)):
+        if not len(left):
+            break
+        ends = read_ends(
+            shapely.simplify(drawn[left], slack) if slack else drawn[left],
+            features.base[left],
+            features.top[left],
+            _comfortable_run(features, left, form),
+            surfaces,
+        )
+        read = (np.diff(ends.rail_start) > 0) & (ends.decided | (not sure))
+        taken = left[read]
+        if len(taken):
+            count = np.diff(ends.rail_start)[read]
+            rails = spread(ends.rail_start[:-1][read], count)
+            tracks = from_rails(ends.rail[rails], np.concatenate([[0], np.cumsum(count)]))
+            notes = [] if sure else [note(features, row, "direction-unclear", UNCLEAR) for row in taken]
+            notes += [note(features, row, "outline-straightened", STRAIGHTENED) for row in taken if slack]
+            found.append(_Some(tracks=tracks, feature=taken, findings=notes))
+        left = left[~read]
+    return found, np.concatenate([unread, left])
+
+
+def _turns_back(lines: np.ndarray) -> np.ndarray:
+    """Whether centre lines turn so sharply that there is no room for a landing."""
+    xy, owner = shapely.get_coordinates(lines, return_index=True)
+    into, out = xy[1:-1] - xy[:-2], xy[2:] - xy[1:-1]
+    turn = np.abs(np.arctan2(into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0], (into * out).sum(axis=1)))
+    sharp = (turn > np.radians(SHARPEST)) & (owner[2:] == owner[:-2])
+    return (np.bincount(owner[2:], sharp, len(lines)) > 0) & (shapely.get_num_geometries(lines) == 1)
+
+
+def _from_lines(features: Features, drawn: np.ndarray, rows: np.ndarray, surfaces: Surfaces) -> list[_Some]:
+    """Tracks of centre lines and of pairs of side lines."""
     found = []
     pair = shapely.get_num_geometries(drawn[rows]) == 2
     for taken, make in ((rows[~pair], _along_centres), (rows[pair], _between_sides)):
@@ -165,8 +210,9 @@ def _from_lines(
         as_drawn, other_way = make(features, taken, lines), make(features, taken, shapely.reverse(lines))
         worse = _fit(as_drawn, base, top, surfaces) - _fit(other_way, base, top, surfaces)
         turned = worse >= CLEARLY
-        lines = np.where(turned, shapely.reverse(lines), lines)
-        found.append((make(features, taken, lines), taken, turned))
+        tracks = make(features, taken, np.where(turned, shapely.reverse(lines), lines))
+        notes = [note(features, row, "drawn-downhill", TURNED) for row in taken[turned]]
+        found.append(_Some(tracks=tracks, feature=taken, findings=notes))
     return found
 
 
@@ -213,42 +259,3 @@ def _arrives(tracks: Tracks, top: np.ndarray, surfaces: Surfaces) -> np.ndarray:
     level = sounded(surfaces, tracks.point[right], tracks.point[right + 1], top[owner])
     there = (level >= (top[owner] - NEAR)[:, None]).any(axis=1)
     return np.bincount(owner, there, len(across)) > 0
-
-
-def _finding(features: Features, row: int, code: str, message: str) -> Finding:
-    return Finding(
-        severity="warning",
-        code=code,
-        layer=features.layers[features.layer[row]].name,
-        source_id=str(features.source_id[row]),
-        message=message,
-    )
-
-
-def _unclear(features: Features, row: int) -> Finding:
-    return _finding(
-        features,
-        row,
-        "direction-unclear",
-        "The levels around it do not tell which end is the lower one; its most comfortable run is drawn. "
-        "Draw it as a centre line, uphill.",
-    )
-
-
-def _unread(features: Features, row: int) -> Finding:
-    return _finding(
-        features,
-        row,
-        "run-unclear",
-        "Its outline has no two ends to climb between, so it is drawn as a block. Draw it as a centre "
-        "line with a width, or as two side lines.",
-    )
-
-
-def _turned(features: Features, row: int) -> Finding:
-    return _finding(
-        features,
-        row,
-        "drawn-downhill",
-        "It is drawn downhill, as the levels around its ends tell; it is turned round.",
-    )

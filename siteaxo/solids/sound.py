@@ -12,7 +12,7 @@ import shapely
 
 from ..errors import Finding, GeometryError, some_ids
 from ..source.features import Features
-from .faces import Faces, newell, per_face
+from .faces import Faces, areas, newell, per_face
 
 WARP: Final = 1e-3  # a face whose corners leave its plane by more is not planar [m]
 THIN: Final = 1e-9  # a face smaller than this has no area [m²]
@@ -80,7 +80,7 @@ def _bent(features: Features, faces: Faces, solid_feature: np.ndarray) -> Iterab
 
 
 def _empty(features: Features, faces: Faces, solid_feature: np.ndarray) -> Iterable[Finding]:
-    area = np.sqrt((newell(faces, faces.xyz)[1] ** 2).sum(axis=1)) / 2
+    area = areas(faces)
     feature = solid_feature[faces.solid]
     total = np.bincount(feature, area, minlength=len(features))
     for row in np.unique(feature[total[feature] < THIN]):

@@ -12,15 +12,20 @@ import numpy as np
 
 from ..errors import Finding
 from ..source.features import Features
-from .edges import edges_of
+from .climbing import wound_edges
+from .earth import Relief, ground_edges
+from .edges import Edges, edges_of
 from .forms import FORMS
-from .making import Job, together
+from .grounding import DRAPE, cut_ground, stand_on_ground
+from .making import Job, Made, together
 from .scene import Scene
 from .slopes import lowered
 from .standing import settle
 from .surfaces import Surfaces
+from .terrain import FORM as TERRAIN
+from .terrain import Terrain, read_ground
 from .walks import Walks
-from .widths import pair_sides, with_widths
+from .widths import CLIMBING, pair_sides, with_widths
 
 SAME_LEVEL: Final = 1e-6  # [m]
 CLEAR_STEM: Final = 0.3  # share of a tree's height below its crown, where not given [-]
@@ -46,6 +51,9 @@ class Stack:
         Flights and ramps with their figures.
     findings : tuple of Finding
         What was noticed on the way.
+    terrain : Terrain or None
+        The ground with its banks, before anything is let into it; None where the site
+        gives no levels of the ground.
     """
 
     features: Features
@@ -54,6 +62,7 @@ class Stack:
     solid_feature: np.ndarray
     walks: Walks
     findings: tuple[Finding, ...]
+    terrain: Terrain | None = None
 
     @property
     def lowest(self) -> float:
@@ -61,7 +70,7 @@ class Stack:
         return float(self.features.base.min(initial=np.inf))
 
 
-def stack_features(features: Features) -> Stack:
+def stack_features(features: Features, *, contour_interval: float | None = None) -> Stack:
     """
     Give every feature its levels and build its solids.
 
@@ -69,6 +78,8 @@ def stack_features(features: Features) -> Stack:
     ----------
     features : Features
         As read, in the local plane.
+    contour_interval : float, optional
+        Step of the contours that are drawn on the ground [m]; none when not given.
 
     Returns
     -------
@@ -79,11 +90,16 @@ def stack_features(features: Features) -> Stack:
     LevelError
         If levels cannot be settled.
     """
+    features, terrain = read_ground(features)
     drawn = pair_sides(features)
-    settled = settle(with_widths(drawn))
-    surfaces = Surfaces.of(settled.features)
+    wide = with_widths(drawn)
+    if terrain is not None:
+        wide, terrain = stand_on_ground(wide, terrain)
+    settled = settle(wide)
+    surfaces = Surfaces.of(settled.features, None if terrain is None else terrain.tin)
     walks = Walks.of(settled.features, drawn.geometry, surfaces)
     ready = _with_crowns(lowered(settled.features, settled.support, walks))
+    relief = None if terrain is None else Relief.of(cut_ground(ready, terrain), contour_interval)
     job = Job(
         features=ready,
         drawn=drawn.geometry,
@@ -91,6 +107,8 @@ def stack_features(features: Features) -> Stack:
         sunken=settled.sunken,
         surfaces=surfaces,
         walks=walks,
+        whole_ground=None if terrain is None else terrain.tin,
+        ground=None if relief is None else relief.tin,
     )
     form = ready.of_role("form")
     made = together(
@@ -102,14 +120,30 @@ def stack_features(features: Features) -> Stack:
         support=settled.support,
         scene=Scene(
             faces=made.faces,
-            edges=edges_of(made.faces),
+            edges=_edges(finished, made, relief),
             rank=_ranks(finished)[made.row],
             group=_groups(finished)[made.row],
         ),
         solid_feature=made.row,
         walks=walks,
-        findings=(*settled.findings, *walks.findings, *made.findings),
+        findings=(
+            *(terrain.findings if terrain else ()),
+            *settled.findings,
+            *walks.findings,
+            *made.findings,
+        ),
+        terrain=terrain,
     )
+
+
+def _edges(features: Features, made: Made, relief: Relief | None) -> Edges:
+    """Edges of all solids; facets of the ground and of winding slopes run into one another."""
+    climbs = np.flatnonzero(np.isin(features.of_role("form")[made.row], CLIMBING))
+    edges = wound_edges(edges_of(made.faces), made.faces, climbs)
+    if relief is None:
+        return edges
+    earth = np.flatnonzero(np.isin(features.of_role("form")[made.row], (TERRAIN, DRAPE)))
+    return ground_edges(edges, made.faces, earth, relief.levels)
 
 
 def _with_tops(features: Features, tops: Mapping[int, float]) -> Features:

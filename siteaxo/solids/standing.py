@@ -8,19 +8,14 @@ the order of the role table, those that take their base from what is under them.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 import shapely
 
 from ..errors import Finding, LevelError
 from ..source.features import Features
-from .widths import CLIMBING
-
-LEVEL: Final = 1e-3  # levels that differ by less are equal [m]
-MOSTLY: Final = 0.5  # share of a footprint that must lie on a support [-]
-NEARLY: Final = 1e-6  # sides nearer than this coincide [m]
-STRAY: Final = 0.01  # share below which an overlap is a sliver [-]
+from .cutting import LEVEL, MOSTLY, STRAY, cut_open, is_area, let_in, share_of
+from .notes import note
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,8 +66,8 @@ def settle(features: Features) -> Settled:
     support = np.full(len(features), -1)
     findings: list[Finding] = []
     _from_lowest(features, base, top, base_from)
-    _let_in(features, geometry, base, top)
-    sunken = _cut_open(features, geometry, top, findings)
+    let_in(features, geometry, base, top)
+    sunken = cut_open(features, geometry, top, findings)
     flat = sunken & np.isnan(base)  # a pool with a water level only is a sheet
     base[flat], base_from[flat] = top[flat], "its own top"
     waiting = np.isnan(base)
@@ -85,8 +80,8 @@ def settle(features: Features) -> Settled:
         top[raised] = base[raised] + np.nan_to_num(features.height[raised])
         top_from[raised] = "height above base"
         if dropped:  # what comes later stands on these, not on what they are let into
-            sunken |= _cut_open(features, geometry, top, findings)
-    sunken |= _cut_open(features, geometry, top, findings)
+            sunken |= cut_open(features, geometry, top, findings)
+    sunken |= cut_open(features, geometry, top, findings)
     _refuse_upside_down(features, base, top)
     settled = features.with_columns(
         geometry=geometry,
@@ -126,82 +121,6 @@ def _drop(features: Features, base: np.ndarray, base_from: np.ndarray, rows: np.
     return bool(len(rows))
 
 
-def _let_in(features: Features, geometry: np.ndarray, base: np.ndarray, top: np.ndarray) -> None:
-    """Open surfaces up where flights and ramps climb through them from below."""
-    climbs = np.isin(features.of_role("form"), CLIMBING) & np.isfinite(base) & _is_area(geometry)
-    rows = np.flatnonzero(climbs)
-    surfaces = np.flatnonzero(features.of_role("cuts").astype(bool) & np.isfinite(top) & _is_area(geometry))
-    if not len(rows) or not len(surfaces):
-        return
-    inner, outer = shapely.STRtree(geometry[surfaces]).query(geometry[rows], predicate="intersects")
-    inner, outer = rows[inner], surfaces[outer]
-    lower = base[inner] < top[outer] - LEVEL
-    inner, outer = inner[lower], outer[lower]
-    through = _share(geometry[inner], geometry[outer]) > STRAY
-    _open_up(geometry, inner[through], outer[through])
-
-
-def _open_up(geometry: np.ndarray, inner: np.ndarray, outer: np.ndarray) -> None:
-    """Take the inner footprints out of the outer ones; sides that nearly coincide are made one."""
-    for row in np.unique(outer):  # a handful of surfaces, each cut once
-        cutter = shapely.union_all(geometry[inner[outer == row]])
-        left = shapely.difference(shapely.snap(geometry[row], cutter, NEARLY), cutter)
-        parts = shapely.get_parts(left)
-        wide = shapely.area(parts) > NEARLY * shapely.length(parts)
-        geometry[row] = left if wide.all() else shapely.union_all(parts[wide])
-
-
-def _cut_open(
-    features: Features, geometry: np.ndarray, top: np.ndarray, findings: list[Finding]
-) -> np.ndarray:
-    """
-    Open up surfaces where a smaller one lies lower within them.
-
-    A surface is cut by one that lies mostly within it, is smaller, and has a lower top.
-    Returns which features did the cutting.
-    """
-    rows = np.flatnonzero(features.of_role("cuts").astype(bool) & np.isfinite(top) & _is_area(geometry))
-    cutter = np.zeros(len(features), dtype=bool)
-    if len(rows) < 2:
-        return cutter
-    inner, outer = shapely.STRtree(geometry[rows]).query(geometry[rows], predicate="intersects")
-    inner, outer = rows[inner], rows[outer]
-    lower = top[inner] < top[outer] - LEVEL
-    inner, outer = inner[lower], outer[lower]
-    area = shapely.area(geometry)
-    shared = shapely.area(shapely.intersection(geometry[inner], geometry[outer]))
-    within = (shared > MOSTLY * area[inner]) & (area[inner] < area[outer])
-    inner, outer = inner[within], outer[within]
-    cutter[inner] = True
-    _open_up(geometry, inner, outer)
-    message = "It is wholly cut away by lower surfaces within it and is not drawn."
-    gone = [int(row) for row in np.unique(outer) if geometry[row].is_empty]
-    findings += [_finding(features, row, "cut-away", f"{top[row]:g}", message) for row in gone]
-    return cutter
-    inner, outer = shapely.STRtree(geometry[rows]).query(geometry[rows], predicate="intersects")
-    inner, outer = rows[inner], rows[outer]
-    lower = top[inner] < top[outer] - LEVEL
-    inner, outer = inner[lower], outer[lower]
-    area = shapely.area(geometry)
-    shared = shapely.area(shapely.intersection(geometry[inner], geometry[outer]))
-    within = (shared > MOSTLY * area[inner]) & (area[inner] < area[outer])
-    inner, outer = inner[within], outer[within]
-    cutter[inner] = True
-    _open_up(geometry, inner, outer)
-    for row in np.unique(outer):
-        if geometry[row].is_empty:
-            findings.append(
-                _finding(
-                    features,
-                    int(row),
-                    "cut-away",
-                    f"{top[row]:g}",
-                    "It is wholly cut away by lower surfaces within it and is not drawn.",
-                )
-            )
-    return cutter
-
-
 def _stand(
     features: Features,
     geometry: np.ndarray,
@@ -212,12 +131,12 @@ def _stand(
     findings: list[Finding],
 ) -> None:
     """Give each of *rows* the level of the highest thing under most of it."""
-    carries = features.of_role("supports").astype(bool) & np.isfinite(top) & _is_area(geometry)
+    carries = features.of_role("supports").astype(bool) & np.isfinite(top) & is_area(geometry)
     carriers = np.flatnonzero(carries & (features.order < features.order[rows[0]]))
     if len(carriers):
         item, below = shapely.STRtree(geometry[carriers]).query(geometry[rows], predicate="intersects")
         below = carriers[below]
-        share = _share(geometry[rows[item]], geometry[below])
+        share = share_of(geometry[rows[item]], geometry[below])
         score = np.lexsort((top[below], share > MOSTLY))  # enough first, then the highest
         chosen, chosen_share = np.full(len(rows), -1), np.zeros(len(rows))
         chosen[item[score]], chosen_share[item[score]] = below[score], share[score]
@@ -238,13 +157,6 @@ def _stand(
     _note_nothing_below(features, base, top, rows[~there], findings)
 
 
-def _share(geometry: np.ndarray, support: np.ndarray) -> np.ndarray:
-    """Share of each footprint that lies on a support; 1 for points on it."""
-    area = shapely.area(geometry)
-    common = shapely.area(shapely.intersection(geometry, support))
-    return np.where(area > 0, common / np.where(area > 0, area, 1.0), 1.0)
-
-
 def _note_straddling(
     features: Features,
     rows: np.ndarray,
@@ -259,7 +171,7 @@ def _note_straddling(
             f"It also reaches under something higher; it stands on {features.name_of(under)} at "
             f"{top[under]:.3f} m, which carries most of it."
         )
-        findings.append(_finding(features, int(row), "straddles", f"{top[under]:.3f}", message))
+        findings.append(note(features, int(row), "straddles", message, value=f"{top[under]:.3f}"))
 
 
 def _note_nothing_below(
@@ -274,7 +186,7 @@ def _note_nothing_below(
             f"Nothing lies under it, so it stands at the lowest level, {lowest:.3f} m. "
             "Give it a base level, or draw what it stands on."
         )
-        findings.append(_finding(features, int(row), "nothing-below", f"{lowest:.3f}", message))
+        findings.append(note(features, int(row), "nothing-below", message, value=f"{lowest:.3f}"))
 
 
 def _support_names(features: Features, support: np.ndarray) -> np.ndarray:
@@ -294,18 +206,3 @@ def _refuse_upside_down(features: Features, base: np.ndarray, top: np.ndarray) -
             f"top {top[row]:.3f} m. Correct its top, or give it a base of its own."
         )
     np.maximum(top, base, out=top)
-
-
-def _is_area(geometry: np.ndarray) -> np.ndarray:
-    return (shapely.get_dimensions(geometry) == 2) & ~shapely.is_empty(geometry)
-
-
-def _finding(features: Features, row: int, code: str, value: str, message: str) -> Finding:
-    return Finding(
-        severity="warning",
-        code=code,
-        layer=features.layers[features.layer[row]].name,
-        source_id=str(features.source_id[row]),
-        value=value,
-        message=message,
-    )

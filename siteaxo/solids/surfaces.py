@@ -1,5 +1,5 @@
 """
-Levels of the level surfaces that people walk on, at any point.
+Levels of the surfaces that people walk on, at any point.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 
 from ..source.features import Features
+from .tin import Tin
 
 THEMES: Final = ("ground", "surfaces")
 OTHERS: Final = ("deck", "structure")  # roles whose tops are walked on as well
@@ -32,20 +33,23 @@ class Surfaces:
         Levels [m].
     tree : shapely.STRtree
         Their footprints.
+    ground : Tin or None
+        Sloping ground around them.
     """
 
     row: np.ndarray
     level: np.ndarray
     tree: shapely.STRtree
+    ground: Tin | None = None
 
     @classmethod
-    def of(cls, features: Features) -> Surfaces:
-        """Collect the level surfaces among settled features."""
+    def of(cls, features: Features, ground: Tin | None = None) -> Surfaces:
+        """Collect the level surfaces among settled features, and the ground where it slopes."""
         walked = np.isin(features.of_role("theme"), THEMES) | np.isin(features.of_role("name"), OTHERS)
         walked &= features.of_role("supports").astype(bool) & (features.of_role("form") == "prism")
         area = (shapely.get_dimensions(features.geometry) == 2) & ~shapely.is_empty(features.geometry)
         row = np.flatnonzero(walked & area & np.isfinite(features.top))
-        return cls(row, features.top[row], shapely.STRtree(features.geometry[row]))
+        return cls(row, features.top[row], shapely.STRtree(features.geometry[row]), ground)
 
     def level_at(self, xy: np.ndarray, ceiling: np.ndarray) -> np.ndarray:
         """
@@ -64,6 +68,9 @@ class Surfaces:
             NaN where there is none [m].
         """
         level = np.full(len(xy), np.nan)
+        if self.ground is not None and len(xy):
+            level = self.ground.level_at(xy)
+            level[level > ceiling] = np.nan
         if not len(self.row) or not len(xy):
             return level
         point, surface = self.tree.query(shapely.points(xy), predicate="intersects")

@@ -119,9 +119,10 @@ class Tin:
             NaN off the surface, unless *beyond* [m].
         """
         xy = np.asarray(xy, dtype=float).reshape(-1, 2)
-        point, triangle = self.tree.query(shapely.points(xy), predicate="intersects")
+        point, triangle = self.tree.query(shapely.points(xy), "dwithin", distance=NEAR)
+        best = np.argsort(self.plan_area[triangle], kind="stable")  # the largest is written last
         level = np.full(len(xy), np.nan)
-        level[point] = self.level_on(triangle, xy[point])
+        level[point[best]] = self.level_on(triangle[best], xy[point[best]])
         off = np.flatnonzero(np.isnan(level))
         if beyond and len(off) and len(self):
             place = shapely.points(xy[off])
@@ -199,7 +200,7 @@ class Tin:
     def _cut_by(self, cutters: np.ndarray) -> Tin:
         """Triangulate all triangles anew, with segments as edges, shape (s, 2, 2)."""
         shift = origin_of(self.xyz[:, :2])
-        local = Tin(xyz=self.xyz - [*shift, 0.0], triangle=self.triangle)
+        local = Tin(xyz=self.xyz - np.append(shift, 0.0), triangle=self.triangle)
         unknown = np.full((len(cutters), 2), np.nan)
         ends = np.concatenate([local.xyz[self.edge], np.dstack([cutters - shift, unknown])])
         net = network(shapely.linestrings(ends), np.zeros((0, 3)))

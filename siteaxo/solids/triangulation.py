@@ -72,7 +72,7 @@ def triangulated(xy: np.ndarray, segments: np.ndarray) -> np.ndarray:
         segments = segments[np.unique(segment)]
         segment = np.unique(segment, return_inverse=True)[1]
         first = _alone(segment, crossed, len(mesh.corner))
-        _insert(mesh, segments, segment[first], crossed[first])
+        _insert(mesh, segments, segment[first], crossed[first], fixed)
     else:
         raise GeometryError("Lines of the ground cross where they have no common point.")
     if touched:
@@ -106,7 +106,9 @@ def _alone(segment: np.ndarray, crossed: np.ndarray, count: int) -> np.ndarray:
     return ~second[segment]
 
 
-def _insert(mesh: Mesh, segments: np.ndarray, segment: np.ndarray, crossed: np.ndarray) -> None:
+def _insert(
+    mesh: Mesh, segments: np.ndarray, segment: np.ndarray, crossed: np.ndarray, fixed: np.ndarray
+) -> None:
     """Turn edges until none crosses the segments, which share no triangle."""
     for _ in range(_MOST):
         a, b = mesh.xy[segments[segment]].transpose(1, 0, 2)
@@ -121,7 +123,7 @@ def _insert(mesh: Mesh, segments: np.ndarray, segment: np.ndarray, crossed: np.n
         row, slot = np.nonzero(across & _from_peak(segment, corner, height, len(mesh.xy)))
         quad, _ = mesh.quads(crossed[row], slot)
         ready = mesh.convex(quad)
-        if not ready.any():
+        if not ready.any() or among(edge_keys(quad[:, [1, 3]], len(mesh.xy)), fixed).any():
             break
         mesh.turn_edges(crossed[row[ready]], slot[ready])
     raise GeometryError("Lines of the ground cross where they have no common point.")

@@ -12,6 +12,7 @@ import shapely
 from ..errors import Finding
 from ..source.features import Features
 from .climb import Climb
+from .faces import spread
 from .ramp import Ramps, ramps
 from .rings import SAME, ragged
 from .runs import Runs, read_runs
@@ -164,8 +165,27 @@ class Walks:
     def _way_at(self, walk: np.ndarray, xy: np.ndarray) -> np.ndarray:
         """How far along the middle of their walks points lie, shape (n,) [m]."""
         tracks = self.line.tracks
-        line = shapely.linestrings(tracks.middle, indices=tracks.track)
-        return shapely.line_locate_point(line[walk], shapely.points(xy))
+        if not len(tracks):
+            return np.zeros(len(walk))
+        point = shapely.points(xy)
+        middle = shapely.linestrings(tracks.middle, indices=tracks.track)
+        way = shapely.line_locate_point(middle[walk], point)
+        bent = np.flatnonzero(tracks.across[walk] > 2)  # these climb between two bent ends
+        low, high = (
+            shapely.distance(self.ends_at(station)[walk[bent]], point[bent])
+            for station in (tracks.start[:-1], tracks.start[1:] - 1)
+        )
+        share = low / np.maximum(low + high, SAME)
+        way[bent] = share * self._ways()[tracks.start[1:] - 1][walk[bent]]
+        return way
+
+    def ends_at(self, station: np.ndarray) -> np.ndarray:
+        """Lines across the walks at one station of each, shape (k,)."""
+        tracks = self.line.tracks
+        points = spread(tracks.point_start[station], tracks.across)
+        return shapely.linestrings(
+            tracks.point[points], indices=np.repeat(np.arange(len(tracks)), tracks.across)
+        )
 
 
 def _flights(features: Features, runs: Runs) -> Flights:

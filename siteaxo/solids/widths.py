@@ -44,21 +44,12 @@ def pair_sides(features: Features) -> Features:
     paired = order[count[key[order]] == 2].reshape(-1, 2)
     geometry = features.geometry.copy()
     one, other = rows[paired[:, 0]], rows[paired[:, 1]]
-    geometry[one] = (
-        shapely.multilinestrings(
-            np.stack([geometry[one], geometry[other]], axis=1).reshape(-1),
-            indices=np.repeat(np.arange(len(one)), 2),
-        )
-        if len(one)
-        else geometry[one]
-    )
+    if not len(one):
+        return features
+    sides = np.stack([geometry[one], geometry[other]], axis=1).reshape(-1)
+    geometry[one] = shapely.multilinestrings(sides, indices=np.repeat(np.arange(len(one)), 2))
     kept = np.setdiff1d(np.arange(len(features)), other)
-    columns = {
-        name: getattr(features, name)[kept]
-        for name in Features.__dataclass_fields__
-        if name not in ("layers", "geometry")
-    }
-    return features.with_columns(geometry=geometry[kept], **columns)
+    return features.with_columns(geometry=geometry).take(kept)
 
 
 def with_widths(features: Features) -> Features:

@@ -1,10 +1,11 @@
 """
-Which geodetic datum a CRS is about.
+Which geodetic datum a CRS is about, and what its vertical axis measures in.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import pyproj
 
@@ -45,3 +46,34 @@ def shared_datum(sources: Sequence[pyproj.CRS]) -> pyproj.CRS:
     plain = meridian is not None and meridian.longitude == 0
     plain = plain and all(a.unit_name == "degree" for a in datum.axis_info)
     return datum if plain and datum.is_geographic else wgs84
+
+
+def vertical_axis(crs: Any) -> float | None:
+    """
+    Metres in one unit of a CRS's vertical axis, negative where it points down.
+
+    Parameters
+    ----------
+    crs : optional
+        Anything pyproj takes; None where there is none.
+
+    Returns
+    -------
+    float or None
+        None where the CRS has no vertical axis, or cannot be understood.
+
+    Examples
+    --------
+    >>> vertical_axis("EPSG:7415"), vertical_axis("EPSG:27700")
+    (1.0, None)
+    """
+    if crs is None:
+        return None
+    try:
+        axes = pyproj.CRS.from_user_input(crs).axis_info
+    except pyproj.exceptions.CRSError:
+        return None  # what is wrong with it is said where the plan is read
+    for axis in axes:
+        if axis.direction.lower() in ("up", "down"):
+            return float(axis.unit_conversion_factor) * (1 if axis.direction.lower() == "up" else -1)
+    return None

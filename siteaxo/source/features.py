@@ -59,6 +59,10 @@ class Features:
         Word for the shape, one of the role's ``shapes``; "" where not given.
     material : ndarray of object, shape (n,)
         Name of the material, "" where not given.
+    bank : ndarray of float, shape (n,)
+        Run of the banks around it for one of rise [-]; NaN where the ground is cut upright.
+    geometry_z : ndarray of object, shape (n,)
+        The geometry with its own Z [m], where that is its level; None elsewhere.
     """
 
     layers: tuple[LayerKey, ...]
@@ -85,6 +89,14 @@ class Features:
     pitch: np.ndarray
     shape: np.ndarray
     material: np.ndarray
+    bank: np.ndarray = None  # type: ignore[assignment]
+    geometry_z: np.ndarray = None  # type: ignore[assignment]
+
+    def __post_init__(self) -> None:
+        if self.bank is None:
+            object.__setattr__(self, "bank", np.full(len(self.layer), np.nan))
+        if self.geometry_z is None:
+            object.__setattr__(self, "geometry_z", np.full(len(self.layer), None, dtype=object))
 
     def __len__(self) -> int:
         return len(self.layer)
@@ -104,6 +116,11 @@ class Features:
         """Say which feature row *row* is, for messages."""
         return f"layer {self.layers[self.layer[row]].name!r}, feature {self.source_id[row]}"
 
-    def with_columns(self, **columns: np.ndarray) -> Features:
-        """Return a copy with some columns replaced."""
+    def take(self, rows: np.ndarray) -> Features:
+        """Return some of the features, in the order given."""
+        names = [name for name in self.__dataclass_fields__ if name != "layers"]
+        return replace(self, **{name: getattr(self, name)[rows] for name in names})
+
+    def with_columns(self, **columns: np.ndarray | tuple[LayerKey, ...]) -> Features:
+        """Return a copy with some columns, or the layers, replaced."""
         return replace(self, **columns)  # type: ignore[arg-type]

@@ -12,6 +12,7 @@ import shapely
 from shapely import GeometryType
 
 from ..errors import Finding, GeometryError, some_ids
+from .layers import Layer
 from .reading import RawLayer
 from .roles import Role
 
@@ -35,8 +36,10 @@ def kinds_for(role: Role) -> tuple[GeometryType, ...]:
     >>> [kind.name for kind in kinds_for(role_named("wall"))]
     ['POLYGON', 'LINESTRING']
     """
-    if role.form == "tree":
+    if role.form == "tree" or role.name == "spot level":
         return (_POINT,)
+    if role.form == "levels":
+        return (_LINE,)
     if role.form == "none":
         return (_POLYGON, _LINE, _POINT)
     return (_POLYGON,) if role.width is None else (_POLYGON, _LINE)
@@ -124,7 +127,7 @@ def single_parts(raw: RawLayer) -> RawLayer:
     """
     findings: list[Finding] = []
     has_z = shapely.has_z(raw.geometry)
-    if has_z.any():
+    if has_z.any() and not uses_z(raw.layer):
         findings.append(_z_finding(raw, int(has_z.sum())))
     geometry, rows = explode(shapely.force_2d(raw.geometry))
     counts = np.bincount(rows, minlength=len(raw))
@@ -142,12 +145,18 @@ def single_parts(raw: RawLayer) -> RawLayer:
     return raw.take(rows, *findings, geometry=geometry)
 
 
+def uses_z(layer: Layer) -> bool:
+    """Whether some level of a layer may come from its Z."""
+    return layer.base_z is not None or layer.top_z is not None or layer.role_row.form == "levels"
+
+
 def _z_finding(raw: RawLayer, count: int) -> Finding:
     return Finding(
         severity="info",
         code="z-unused",
         layer=raw.layer.name,
-        message=f"{count} features have Z coordinates; levels are taken from the layer's fields alone.",
+        message=f"{count} features have Z coordinates; levels are taken from the layer's fields alone. "
+        "Say base_z or top_z to use them.",
     )
 
 

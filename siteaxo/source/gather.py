@@ -15,8 +15,10 @@ from ..errors import Finding
 from .baseline import site_bearing
 from .extent import Extent, check_scale, choose_plane
 from .features import Features, LayerKey
-from .gates import check_finite, check_kinds, check_left, drop_empty, single_parts, valid_parts
+from .feet import look_at_axes, look_for_feet
+from .gates import check_finite, check_kinds, check_left, drop_empty, explode, single_parts, valid_parts
 from .levels import Levels, levels_of, sizes_of
+from .own_z import OWN_SURFACE, metres_per_z, with_own_z
 from .plane import LocalPlane, PlaneReport
 from .reading import RawLayer, read_layer
 from .shapes import shapes_of
@@ -80,7 +82,9 @@ def gather(site: SiteData) -> Gathered:
     bounds = (float(boxes[0]), float(boxes[1]), float(boxes[2]), float(boxes[3]))
     check_scale(plane, bounds)
     report = plane.report(bounds, [raw.crs for raw in read])
-    findings = [finding for raw, _, _ in placed for finding in raw.findings]
+    findings = [finding for raw, _, _ in placed for finding in (*raw.findings, *look_at_axes(raw, site.unit))]
+    in_metres = np.array([(layer.unit or site.unit) == "m" for layer in site.layers])
+    findings += look_for_feet(features, in_metres)
     bearing = site_bearing(features) if isinstance(site.base_line, str) else float(site.base_line)
     return Gathered(
         features=features,
@@ -112,12 +116,23 @@ def _placed(raw: RawLayer, plane: LocalPlane, unit: str) -> tuple[RawLayer, Leve
     parts = single_parts(numbered)
     check_kinds(parts)
     moved = plane.to_plane(parts.geometry, parts.crs)
+    parts.columns["geometry_z"] = _with_z(numbered, levels, moved, unit)
     check_finite(parts, moved, when=f" after the transformation to {plane.crs.name}")
     valid = valid_parts(parts.take(np.arange(len(parts)), geometry=moved))
     check_left(valid)
     rows = valid.columns["row"]
     taken = Levels(**{name: getattr(levels, name)[rows] for name in _LEVEL_COLUMNS})
-    return valid, taken, {key: values[rows] for key, values in sizes.items()}
+    taken_sizes = {key: values[rows] for key, values in sizes.items()}
+    return valid, taken, {**taken_sizes, "geometry_z": valid.columns["geometry_z"]}
+
+
+def _with_z(raw: RawLayer, levels: Levels, moved: np.ndarray, unit: str) -> np.ndarray:
+    """The moved parts with their own Z where that is their level, None elsewhere."""
+    parts, rows = explode(raw.geometry)
+    own = levels.top_from[rows] == OWN_SURFACE
+    spatial = np.full(len(moved), None, dtype=object)
+    spatial[own] = with_own_z(moved[own], parts[own], metres_per_z(raw, unit)[0])
+    return spatial
 
 
 def _joined(placed: list[tuple[RawLayer, Levels, dict[str, np.ndarray]]]) -> Features:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import pyproj
 
+from ..checks import one_of
 from ..errors import CrsError, LayerError, LevelError
 from ..units import METRES_PER
 from .roles import Role, role_named
@@ -24,10 +25,15 @@ LEVELS: Final = ("base", "top", "height")
 ANGLES: Final = ("pitch",)  # in degrees, whatever the unit
 OPTIONAL: Final = ("clear_stem", "cheek", "landing", "posts", "beams", "rim", "drop", "parapet")  # 0: none
 MOST_PITCH: Final = 85.0  # a steeper roof is a wall [degrees]
-SIZES: Final = ("width", "diameter", "riser", *OPTIONAL, *ANGLES)
+RATIOS: Final = ("bank",)  # run for one of rise, whatever the unit
+SIZES: Final = ("width", "diameter", "riser", *OPTIONAL, *ANGLES, *RATIOS)
+STOREYS: Final = ("storeys", "storey_height")
+EACH: Final = "each"
+WORDS: Final = {"base": "below", "top": "survey"}  # what a level may be beside a number or a field
+Z_WORDS: Final = ("min", "mean", "max", EACH)
 TEXTS: Final = ("id", "material")
 _LEAST: Final = {"height": 0.0, **dict.fromkeys(OPTIONAL, 0.0)}
-_ABOVE: Final = {"width": 0.0, "diameter": 0.0, "riser": 0.0, "pitch": 0.0}
+_ABOVE: Final = dict.fromkeys(("width", "diameter", "riser", "pitch", "bank", *STOREYS), 0.0)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -55,7 +61,17 @@ class Layer:
         Field with the feature's own id; the FID or the index when not given.
     base, top, height : float or str, optional
         Absolute levels, and height above the base: a number, or the name of a field.
-        *base* may be "below": the features stand on what is under them.
+        *base* may be "below": the features stand on what is under them. *top* of ground
+        may be "survey": the surface of contours, breaklines and spot levels.
+    base_z, top_z : {"min", "mean", "max", "each"}, optional
+        Which of a feature's own Z a level is where no field gives it. "each" is for the
+        top of ground that is given as a surface: every vertex keeps its own.
+    storeys, storey_height : float or str, optional
+        Number of storeys and height of one, which make a height where no field gives it:
+        a number, or the name of a field.
+    bank : float or str, optional
+        Run of the banks around a feature for one of rise, where it stands in sloping
+        ground: 2 is a bank of 1 in 2. Without it the ground is cut upright.
     unit : {"m", "ft", "ft-us"}, optional
         Unit of the levels and sizes; the site's when not given.
     width, diameter, clear_stem : float or str, optional
@@ -100,6 +116,10 @@ class Layer:
     base: float | str | None = None
     top: float | str | None = None
     height: float | str | None = None
+    base_z: str | None = None
+    top_z: str | None = None
+    storeys: float | str | None = None
+    storey_height: float | str | None = None
     unit: str | None = None
     width: float | str | None = None
     diameter: float | str | None = None
@@ -113,6 +133,7 @@ class Layer:
     drop: float | str | None = None
     parapet: float | str | None = None
     pitch: float | str | None = None
+    bank: float | str | None = None
     shape: str | None = None
     material: str | None = None
 
@@ -123,11 +144,14 @@ class Layer:
         _check_source(self)
         for key in (*TEXTS, "table"):
             _check_text(self, key)
-        for key in (*LEVELS, *SIZES):
+        for key in (*LEVELS, *STOREYS, *SIZES):
             _check_number_or_field(self, key)
+        _check_sources(self)
         _check_shape(self)
-        if self.top == "below" or self.height == "below":
+        if "below" in (self.top, self.height):
             raise LevelError(f"Layer {self.name!r}: only the base can be 'below'.")
+        if "survey" in (self.base, self.height) or (self.top == "survey" and self.role != "ground"):
+            raise LevelError(f"Layer {self.name!r}: only the top of ground can be 'survey'.")
         _check_order(self)
         if self.unit is not None and self.unit not in METRES_PER:
             raise LevelError(
@@ -148,9 +172,9 @@ class Layer:
 
     def field_uses(self) -> Iterator[tuple[str, str]]:
         """What is taken from which field, as pairs such as ``("base", "foot_lvl")``."""
-        for key in (*TEXTS, *LEVELS, *SIZES):
+        for key in (*TEXTS, *LEVELS, *STOREYS, *SIZES):
             value = getattr(self, key)
-            if isinstance(value, str) and not (key == "base" and value == "below"):
+            if isinstance(value, str) and value != WORDS.get(key):
                 yield key, value
         if self.shape is not None and self.shape not in self.role_row.shapes:
             yield "shape", self.shape
@@ -212,6 +236,26 @@ def _check_number_or_field(layer: Layer, key: str) -> None:
         raise LevelError(f"Layer {layer.name!r}: {key} must not be {value:g}; give a size above zero.")
 
 
+def _check_sources(layer: Layer) -> None:
+    """Refuse words for Z that are unknown or out of place, and half of storeys × storey height."""
+    for key in ("base_z", "top_z"):
+        word = getattr(layer, key)
+        if word is None:
+            continue
+        one_of(word, Z_WORDS, f"{key} of layer {layer.name!r}", LevelError)
+        surface = layer.role == "ground" or layer.role_row.form == "levels"
+        if word == EACH and (key == "base_z" or not surface):
+            raise LevelError(
+                f"Layer {layer.name!r}: {key} = 'each' is for the top of ground, contours, breaklines and "
+                "spot levels. Use 'min', 'mean' or 'max'."
+            )
+    if (layer.storeys is None) != (layer.storey_height is None):
+        missing = "storey_height" if layer.storey_height is None else "storeys"
+        raise LevelError(
+            f"Layer {layer.name!r}: storeys and storey_height make a height together. Give {missing} too."
+        )
+
+
 def _check_shape(layer: Layer) -> None:
     _check_text(layer, "shape")
     role = layer.role_row
@@ -245,7 +289,7 @@ def in_words(layer: Layer, key: str) -> str:
     ('field lvl', 'number', '')
     """
     value = getattr(layer, key)
-    if value is None or value == "below":
+    if value is None or value == WORDS.get(key):
         return ""
     return f"field {value}" if isinstance(value, str) else "number"
 

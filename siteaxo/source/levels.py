@@ -11,9 +11,11 @@ import numpy as np
 
 from ..errors import FieldError, Finding, LevelError, some_ids
 from ..units import metres_per
-from .layers import ANGLES, LEVELS, OPTIONAL, SIZES, Layer, in_words
+from .layers import ANGLES, LEVELS, OPTIONAL, RATIOS, SIZES, WORDS, Layer
 from .lengths import read_lengths
+from .own_z import z_word
 from .reading import RawLayer
+from .sources import filled
 
 AGREE: Final = 0.001  # levels that differ by no more than this agree [m]
 
@@ -76,8 +78,9 @@ def levels_of(raw: RawLayer, *, unit: str = "m") -> tuple[RawLayer, Levels]:
     for key in LEVELS:
         given[key], found = _lengths(raw, key, unit)
         findings += found
-    findings += _disagreements(raw, given)
-    levels = _settle(layer, given)
+    given, said, found = filled(raw, given, unit=unit, read=_lengths)
+    findings += [*found, *_disagreements(raw, given)]
+    levels = _settle(layer, given, said)
     _check_upright(raw, levels)
     return _drop_unsettled(raw.take(np.arange(len(raw)), *findings), levels)
 
@@ -107,7 +110,7 @@ def sizes_of(raw: RawLayer, *, unit: str = "m") -> tuple[RawLayer, dict[str, np.
     """
     sizes, findings = {}, []
     for key in SIZES:
-        own_unit = "m" if key in ANGLES else raw.layer.unit or unit
+        own_unit = "m" if key in (*ANGLES, *RATIOS) else raw.layer.unit or unit
         values, found = _lengths(raw, key, own_unit, error=FieldError)
         unusable = (values < 0) if key in OPTIONAL else (values <= 0)
         sizes[key] = np.where(unusable, np.nan, values)
@@ -142,16 +145,19 @@ def _lengths(
             error=error,
             noun="level" if key in LEVELS else "size",
         )
-    number = np.nan if value is None or value == "below" else float(value) * metres_per(unit)
+    open_ = value is None or value == WORDS.get(key)
+    number = np.nan if open_ else float(value) * metres_per(unit)
     return np.full(len(raw), number), []
 
 
 def _check_enough(layer: Layer) -> None:
     role = layer.role_row
-    if layer.top is None and layer.height is None and layer.pitch is None and not role.flat:
+    said = (layer.top, layer.height, layer.pitch, layer.top_z, layer.storeys)
+    if all(value is None for value in said) and not (role.flat or role.form == "levels"):
         raise LevelError(
             f"Layer {layer.name!r} says nothing about how high its features are, and role {role.name!r} "
-            "needs it. Give `top` (an absolute level) or `height`: a number, or the name of a field."
+            "needs it. Give `top` (an absolute level) or `height`: a number, or the name of a field; or say "
+            "`top_z` where they have their own Z."
         )
 
 
@@ -174,20 +180,20 @@ def _disagreements(raw: RawLayer, given: dict[str, np.ndarray]) -> list[Finding]
     ]
 
 
-def _settle(layer: Layer, given: dict[str, np.ndarray]) -> Levels:
+def _settle(layer: Layer, given: dict[str, np.ndarray], said: dict[str, np.ndarray]) -> Levels:
     base, top, height = given["base"], given["top"], given["height"]
     role, n = layer.role_row, len(base)
-    base_from = np.where(np.isnan(base), "", in_words(layer, "base")).astype(object)
-    top_from = np.where(np.isnan(top), "", in_words(layer, "top")).astype(object)
+    base_from, top_from, by = said["base"].copy(), said["top"].copy(), said["height"]
     if layer.base != "below":
         fill = np.isnan(base) & ~np.isnan(top) & ~np.isnan(height)
         base = np.where(fill, top - height, base)
-        base_from[fill] = f"top less height ({in_words(layer, 'height')})"
+        base_from[fill] = "top less height (" + by[fill] + ")"
     if role.flat or layer.pitch is not None:  # a pitch raises its roof later
+        by = np.where(np.isnan(height), "flat", by).astype(object)
         height = np.where(np.isnan(height) & np.isnan(top), 0.0, height)
     fill = np.isnan(top) & ~np.isnan(base) & ~np.isnan(height)
     top = np.where(fill, base + height, top)
-    top_from[fill] = f"base plus height ({in_words(layer, 'height') or 'flat'})"
+    top_from[fill] = "base plus height (" + by[fill] + ")"
     height = np.where(np.isnan(base) | np.isnan(top), height, top - base)
     is_open = np.isnan(base)
     stands = layer.base == "below" or role.base == "below"
@@ -220,7 +226,7 @@ def _check_upright(raw: RawLayer, levels: Levels) -> None:
 
 def _drop_unsettled(raw: RawLayer, levels: Levels) -> tuple[RawLayer, Levels]:
     """Set aside what has neither top nor height; lift tops a hair below their base to it."""
-    short = np.isnan(levels.top) & np.isnan(levels.height)
+    short = np.isnan(levels.top) & np.isnan(levels.height) & (raw.layer.top != "survey")
     if short.all():
         raise LevelError(
             f"Layer {raw.layer.name!r}: none of its {len(raw)} features has a level "
@@ -250,5 +256,5 @@ def _drop_unsettled(raw: RawLayer, levels: Levels) -> tuple[RawLayer, Levels]:
 
 
 def _looked_in(layer: Layer) -> str:
-    names = [v for v in (layer.top, layer.height) if isinstance(v, str)]
-    return " and ".join(names)
+    names = [v for v in (layer.top, layer.height, layer.storeys) if isinstance(v, str)]
+    return " and ".join([*names, *(["Z"] if z_word(layer, "top") else [])])

@@ -18,10 +18,12 @@ from pyogrio.errors import DataLayerError, DataSourceError
 from ..errors import Finding, GeometryError, LayerError, some_ids
 from .careful import Table, read_carefully
 from .damage import Damage, look_for_damage
+from .datum import vertical_axis
 from .decode import NOT_FINITE, decode
 from .files import TableFile, find_table
 from .frames import table_of
 from .layers import LEVELS, SIZES, Layer
+from .raster import is_raster, read_raster
 from .texts import LATIN, crs_of, match_fields, mend_texts
 
 
@@ -42,6 +44,9 @@ class RawLayer:
         By use ("base", "top", ..., "material"): the values of the field named for it.
     crs : pyproj.CRS
         Horizontal CRS of the coordinates.
+    z_metres : float or None
+        Metres in one unit of its vertical axis, negative where that points down; None
+        where there is none.
     findings : tuple of Finding
         What was noticed on the way.
     """
@@ -51,6 +56,7 @@ class RawLayer:
     geometry: np.ndarray
     columns: dict[str, np.ndarray]
     crs: pyproj.CRS
+    z_metres: float | None = None
     findings: tuple[Finding, ...] = ()
 
     def __len__(self) -> int:
@@ -91,13 +97,16 @@ def read_layer(layer: Layer) -> RawLayer:
     GeometryError
         If a coordinate is not finite.
     """
-    if isinstance(layer.source, str | os.PathLike):
+    damage = Damage()
+    findings: list[Finding] = []
+    if is_raster(layer.source):
+        table = mended = read_raster(layer)
+    elif isinstance(layer.source, str | os.PathLike):
         file = find_table(layer)
         table = _from_file(file, layer)
         mended, damage, findings = _looked_through(file, table, layer)
     else:
         table = mended = table_of(layer)
-        damage, findings = Damage(), []
     if not len(table.fid) and not table.broken:
         raise LayerError(f"Layer {layer.name!r} is empty. Take it out of the site, or name another table.")
     crs, crs_findings = crs_of(layer, table.crs)
@@ -109,6 +118,7 @@ def read_layer(layer: Layer) -> RawLayer:
         geometry=mended.geometry,
         columns={use: mended.columns[names[name]] for use, name in layer.field_uses() if use != "id"},
         crs=crs,
+        z_metres=vertical_axis(table.crs) if layer.crs is None else vertical_axis(layer.crs),
     )
     whole = np.flatnonzero(~np.isin(table.fid, list(damage.broken)))
     return raw.take(whole, *findings, *crs_findings, *name_findings, *id_findings)

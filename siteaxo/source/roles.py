@@ -13,7 +13,20 @@ from typing import Final, Literal
 from ..checks import one_of
 from ..errors import LayerError
 
-Form = Literal["prism", "steps", "ramp", "rail", "roof", "canopy", "planter", "tree", "none"]
+Form = Literal[
+    "prism",
+    "terrain",
+    "drape",
+    "steps",
+    "ramp",
+    "rail",
+    "roof",
+    "canopy",
+    "planter",
+    "tree",
+    "levels",
+    "none",
+]
 Theme = Literal["ground", "surfaces", "structures", "planting", "furniture", "notes"]
 
 
@@ -30,7 +43,7 @@ class Role:
         Place in the stacking order; a feature stands only on roles before its own.
     form : str
         The way its solid is made, a row of ``solids.forms.FORMS``; "none" is drawn on
-        the plan only.
+        the plan only, "levels" give the ground its surface.
     theme : str
         The group it belongs to in legends and exploded views.
     supports : bool
@@ -94,6 +107,9 @@ _ROWS: Final = (
     ),
     Role(name="people", order=18, form="none", theme="notes", flat=True),
     Role(name="note", order=19, form="none", theme="notes", flat=True),
+    Role(name="breakline", order=20, form="levels", theme="ground"),
+    Role(name="contour", order=21, form="levels", theme="ground"),
+    Role(name="spot level", order=22, form="levels", theme="ground"),
 )
 ROLES: Final[dict[str, Role]] = {row.name: row for row in _ROWS}
 

@@ -120,6 +120,8 @@ class SiteData:
         Unit of levels and sizes in layers that name none.
     drawn_in_place : float or "lowest"
         The level that is not shifted up the sheet, in *unit*.
+    contour_interval : float, optional
+        Step of the contours that are drawn on sloping ground, in *unit*; none when not given.
     view : ViewSettings
         The view.
     sheet : SheetSettings
@@ -143,6 +145,7 @@ class SiteData:
     base_line: float | str = "auto"
     unit: str = "m"
     drawn_in_place: float | str = "lowest"
+    contour_interval: float | None = None
     view: ViewSettings = field(default_factory=ViewSettings)
     sheet: SheetSettings = field(default_factory=SheetSettings)
 
@@ -156,6 +159,9 @@ class SiteData:
             _number(self.base_line, "base_line (degrees clockwise from grid north, or 'auto')", SiteFileError)
         if self.drawn_in_place != "lowest":
             _number(self.drawn_in_place, "drawn_in_place (a level, or 'lowest')", LevelError)
+        step = self.contour_interval
+        if step is not None and _number(step, "contour_interval", LevelError) <= 0:
+            raise LevelError(f"contour_interval must be above zero, not {step!r}.")
 
     @property
     def drawn_in_place_m(self) -> float | None:
@@ -163,6 +169,12 @@ class SiteData:
         if isinstance(self.drawn_in_place, str):
             return None
         return float(self.drawn_in_place) * metres_per(self.unit)
+
+    @property
+    def contour_interval_m(self) -> float | None:
+        """Step of the contours that are drawn [m]."""
+        step = self.contour_interval
+        return None if step is None else float(step) * metres_per(self.unit)
 
     def layer(self, name: str) -> Layer:
         """

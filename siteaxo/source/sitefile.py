@@ -19,7 +19,7 @@ from .site import VIEW_OPTIONS, SheetSettings, SiteData, ViewSettings
 
 _TABLES: Final = ("name", "plane", "levels", "layer", "view", "sheet")
 _PLANE: Final = ("crs", "base_line")
-_LEVELS: Final = ("unit", "drawn_in_place")
+_LEVELS: Final = ("unit", "drawn_in_place", "contour_interval")
 _SHEET: Final = ("size", "scale", "title", "orientation")
 
 S = TypeVar("S", bound=SiteData)

@@ -20,6 +20,7 @@ from .tolerance import GRID, Tolerance
 BINS: Final = 3000  # of direction, over half a turn
 ANGLE_BIN: Final = np.pi / BINS  # [radians]
 OFFSET_BIN: Final = 0.05  # [m]
+MOST_SWING: Final = 2 * ANGLE_BIN  # of short lines, which would enter very many bins [radians]
 
 
 def without_doubles(
@@ -77,7 +78,7 @@ def _candidates(xy: np.ndarray, tolerance: Tolerance) -> tuple[np.ndarray, np.nd
     step = xy[:, 1] - xy[:, 0]
     size = np.maximum(np.hypot(step[:, 0], step[:, 1]), GRID)
     angle = np.mod(np.arctan2(step[:, 1], step[:, 0]), np.pi)
-    swing = np.minimum(2 * tolerance.page / size, np.pi / 4)
+    swing = np.minimum(2 * tolerance.page / size, MOST_SWING)
     entry, angle_bin = _entered(angle - swing, angle + swing, ANGLE_BIN)
     angle_bin %= BINS
     direction = (angle_bin + 0.5) * ANGLE_BIN

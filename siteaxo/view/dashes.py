@@ -22,7 +22,7 @@ from ..solids.edges import Edges
 from ..solids.faces import spread
 from .depth import Hiding
 from .page import PageFaces, rounded_page
-from .pieces import SIDES, Pieces
+from .pieces import SIDES, Pieces, near_pieces
 from .projection import View
 from .tolerance import Tolerance
 
@@ -293,11 +293,8 @@ def _behind(
     """Intervals of edges behind the hiders of given pairs."""
     foreign = ~edges.owns(edge, hiding.hider[pair])
     edge, pair = edge[foreign], pair[foreign]
-    count = np.diff(pieces.start)[hiding.hider[pair]]
-    piece = spread(pieces.start[hiding.hider[pair]], count)
-    edge, pair = np.repeat(edge, count), np.repeat(pair, count)
-    near = _boxes_meet(edges.xy[edge], pieces.box[piece], tolerance.page)
-    edge, pair, piece = edge[near], pair[near], piece[near]
+    row, piece = near_pieces(pieces, hiding.hider[pair], edges.xy[edge], tolerance.page)
+    edge, pair = edge[row], pair[row]
     begin, end = inside(edges.xy[edge], pieces, piece, tolerance.page)
     there = np.flatnonzero(end > begin)
     edge, pair, begin, end = edge[there], pair[there], begin[there], end[there]
@@ -306,11 +303,6 @@ def _behind(
     begin, end = _nearer(begin, end, lead, hiding.tie[pair], tolerance.depth)
     there = np.flatnonzero(end > begin)
     return Dashes(edge=edge[there], begin=begin[there], end=end[there])
-
-
-def _boxes_meet(xy: np.ndarray, box: np.ndarray, margin: float) -> np.ndarray:
-    low, high = xy.min(axis=1), xy.max(axis=1)
-    return ((low <= box[:, 2:] + margin) & (high >= box[:, :2] - margin)).all(axis=1)
 
 
 def inside(xy: np.ndarray, pieces: Pieces, piece: np.ndarray, margin: float) -> tuple[np.ndarray, np.ndarray]:

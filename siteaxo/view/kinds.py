@@ -23,7 +23,7 @@ from ..solids.edges import LEVEL
 from ..solids.faces import spread
 from .dashes import Dashes, PageEdges, inside
 from .page import PageFaces
-from .pieces import Pieces
+from .pieces import Pieces, near_pieces
 from .tolerance import Tolerance
 
 KINDS: Final = ("profile", "edge", "foot", "seam")
@@ -170,10 +170,9 @@ def _touching(
     tolerance: Tolerance,
 ) -> Beside:
     aside = _aside(edges, edge, np.full(len(edge), left))
-    count = np.diff(pieces.start)[face]
-    piece, row = spread(pieces.start[face], count), np.repeat(np.arange(len(face)), count)
-    shifted = edges.xy[edge[row]] + (2 * tolerance.page * aside[row])[:, None, :]
-    begin, end = inside(shifted, pieces, piece, 0.0)
+    moved = edges.xy[edge] + (2 * tolerance.page * aside)[:, None, :]
+    row, piece = near_pieces(pieces, face, moved, 0.0)
+    begin, end = inside(moved[row], pieces, piece, 0.0)
     real = end > begin
     row = row[real]
     return Beside(

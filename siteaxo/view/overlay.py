@@ -78,6 +78,18 @@ def careful(overlay: Overlay, first: np.ndarray, second: np.ndarray) -> np.ndarr
         ) from error
 
 
+def _on_grid(overlay: Overlay, first: np.ndarray, second: np.ndarray, plain: np.ndarray) -> np.ndarray:
+    """Redo suspects with coordinates snapped to the grid; where that fails, the plain result stays."""
+    try:
+        return overlay(first, second, grid_size=GRID)
+    except shapely.errors.GEOSException:
+        if len(first) == 1:
+            return plain
+    half = len(first) // 2
+    parts = [_on_grid(overlay, first[k], second[k], plain[k]) for k in (slice(half), slice(half, None))]
+    return np.concatenate(parts)
+
+
 def polygonal(geometries: np.ndarray) -> np.ndarray:
     """Drop the points and lines that overlays leave beside polygons."""
     kind = shapely.get_type_id(geometries)
@@ -126,8 +138,11 @@ def checked_difference(
     suspect |= _not_covered(first, second, left <= allowed)
     again = np.flatnonzero(suspect)
     if len(again):
-        rest[again] = polygonal(shapely.difference(first[again], second[again], grid_size=GRID))
-        taken[again] = shapely.area(shapely.intersection(first[again], second[again], grid_size=GRID))
+        rest[again] = polygonal(_on_grid(shapely.difference, first[again], second[again], rest[again]))
+        common = np.full(len(again), None, dtype=object)
+        common = _on_grid(shapely.intersection, first[again], second[again], common)
+        there = ~shapely.is_missing(common)
+        taken[again[there]] = shapely.area(common[there])
         off[again] = np.abs(whole[again] - shapely.area(rest[again]) - taken[again])
     if tally is not None:
         share = off / np.maximum(whole, GRID)
@@ -153,7 +168,8 @@ def checked_intersection(first: np.ndarray, second: np.ndarray, tally: Redone | 
     suspect |= _not_disjoint(first, second, area <= allowed)
     again = np.flatnonzero(suspect)
     if len(again):
-        common[again] = polygonal(shapely.intersection(first[again], second[again], grid_size=GRID))
+        redone = _on_grid(shapely.intersection, first[again], second[again], common[again])
+        common[again] = polygonal(redone)
     if tally is not None:
         tally.add(len(first), len(again), 0.0)
     return common

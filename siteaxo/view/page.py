@@ -107,7 +107,8 @@ def onto_page(faces: Faces, view: View, origin: np.ndarray, tolerance: Tolerance
     page = rounded_page(faces.xyz, view, origin)
     signed, outline = _shoelace(faces, page)
     facing = (signed * view.handedness > 0) | faces.two_sided
-    wide = (2 * np.abs(signed) >= tolerance.width * outline) & (signed != 0)
+    wide = 2 * np.abs(signed) >= tolerance.width * outline
+    wide &= signed != 0
     index = np.flatnonzero(facing & wide)
     kept = take(faces, index)
     page = page[spread(faces.vertex_start[index], np.diff(faces.vertex_start)[index])]

@@ -9,9 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from ..solids.faces import spread
 from .page import PageFaces
 
 SIDES = 4
+MANY = 16  # a face of more pieces is searched with a tree
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,6 +72,49 @@ def pieces_of(page: PageFaces) -> Pieces:
         side=_half_planes(corner),
         box=np.concatenate([corner.min(axis=1), corner.max(axis=1)], axis=1),
         whole=simple,
+    )
+
+
+def near_pieces(
+    pieces: Pieces, face: np.ndarray, xy: np.ndarray, margin: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """
+    Pair segments with the pieces of given faces whose boxes they meet.
+
+    Parameters
+    ----------
+    pieces : Pieces
+        The pieces.
+    face : ndarray of int, shape (n,)
+        A face for each segment.
+    xy : ndarray, shape (n, 2, 2)
+        Ends of the segments [m].
+    margin : float
+        By how much a box may be missed [m].
+
+    Returns
+    -------
+    row, piece : ndarray of int, shape (k,)
+        Segment and piece. Faces of very many pieces are searched with a tree.
+    """
+    count = np.diff(pieces.start)[face]
+    few, many = np.flatnonzero(count <= MANY), np.flatnonzero(count > MANY)
+    row = np.repeat(few, count[few])
+    piece = spread(pieces.start[face[few]], count[few])
+    low, high = xy.min(axis=1) - margin, xy.max(axis=1) + margin
+    near = ((low[row] <= pieces.box[piece, 2:]) & (high[row] >= pieces.box[piece, :2])).all(axis=1)
+    row, piece = row[near], piece[near]
+    if not len(many):
+        return row, piece
+    wide = np.unique(face[many])
+    inside = spread(pieces.start[wide], pieces.start[wide + 1] - pieces.start[wide])
+    tree = shapely.STRtree(shapely.box(*pieces.box[inside].T))
+    item, found = tree.query(shapely.box(*low[many].T, *high[many].T))
+    owner = np.repeat(wide, pieces.start[wide + 1] - pieces.start[wide])
+    right = owner[found] == face[many[item]]
+    return (
+        np.concatenate([row, many[item[right]]]),
+        np.concatenate([piece, inside[found[right]]]),
     )
 
 

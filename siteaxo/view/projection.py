@@ -237,7 +237,7 @@ def isometric(turn: float = 45.0, *, unit_axes: bool = True) -> View:
 
     Examples
     --------
-    >>> isometric().to_page([[0, 0, 2]])[0, :2].tolist()
+    >>> isometric().to_page([[0, 0, 2]])[0, :2].round(12).tolist()
     [0.0, 2.0]
     """
     angle = finite(turn, "turn", ViewError)

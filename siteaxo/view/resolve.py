@@ -317,8 +317,9 @@ def _edge_balance(edges: PageEdges, seen: Dashes, hidden: Dashes, single: Dashes
     def total(dashes: Dashes) -> float:
         return float(((dashes.end - dashes.begin) * length[dashes.edge]).sum())
 
-    per_edge = np.bincount(seen.edge, (seen.end - seen.begin), len(length))
-    per_edge += np.bincount(hidden.edge, (hidden.end - hidden.begin), len(length))
+    parts = Dashes.joined([seen, hidden])
+    per_edge = np.zeros(len(length))
+    np.add.at(per_edge, parts.edge, parts.end - parts.begin)
     return {
         "edge_length": float(length.sum()),
         "visible_length": total(seen),

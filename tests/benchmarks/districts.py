@@ -100,7 +100,9 @@ def terrain(triangles: int, *, seed: int = 0) -> Scene:
     z = sum(size * np.sin(x / length + k) * np.cos(y / length - k) for k, (size, length) in enumerate(waves))
     points = np.stack([x, y, z + rng.uniform(-0.2, 0.2, x.shape)], axis=-1)
     a, b, c, d = points[:-1, :-1], points[1:, :-1], points[1:, 1:], points[:-1, 1:]
-    corners = np.concatenate([np.stack(corner, axis=2).reshape(-1, 3, 3) for corner in ((a, b, c), (a, c, d))])
+    corners = np.concatenate(
+        [np.stack(corner, axis=2).reshape(-1, 3, 3) for corner in ((a, b, c), (a, c, d))]
+    )
     faces = from_quads(corners, solid=np.zeros(len(corners), dtype=np.int64), part=PART_CODE["slope"])
     return Scene(faces=faces, edges=edges_of(faces), rank=np.zeros(1), group=np.zeros(1, dtype=np.int64))
 

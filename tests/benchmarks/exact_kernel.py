@@ -199,8 +199,12 @@ def print_lengths(names: Sequence[tuple[str, int]], seeds: int, timeout: float) 
             if case is None:
                 rows.append([kind, count, seed, "out of time", *[""] * (len(columns) + len(usual))])
                 continue
-            off = [f"{case[name]:.4f}" for name in columns[:2]] + [f"{case[name]:.1e}" for name in columns[2:]]
-            rows.append([kind, count, seed, f"{case['visible']:.3f}", *off, *(f"{case[n]:.4f}" for n in usual)])
+            off = [f"{case[name]:.4f}" for name in columns[:2]] + [
+                f"{case[name]:.1e}" for name in columns[2:]
+            ]
+            rows.append(
+                [kind, count, seed, f"{case['visible']:.3f}", *off, *(f"{case[n]:.4f}" for n in usual)]
+            )
     print_table([*CASE, "seed", "visible", *columns, *usual], rows)
 
 
@@ -212,7 +216,9 @@ def print_times(names: Sequence[tuple[str, int]], repeats: int, apart: bool, tim
     for kind, count in names:
         words = (kind, str(count), "0")
         ours, *theirs = (_median(what, words, repeats, timeout) for what in ("siteaxo", *ways))
-        rows.append([kind, count, *(f"{x:.3f}" for x in (ours, *theirs)), *(f"{x / ours:.1f}" for x in theirs)])
+        rows.append(
+            [kind, count, *(f"{x:.3f}" for x in (ours, *theirs)), *(f"{x / ours:.1f}" for x in theirs)]
+        )
     print_table([*CASE, "siteaxo", *(f"kernel {w}" for w in ways), *(f"ratio {w}" for w in ways)], rows)
 
 

@@ -47,9 +47,7 @@ def write_footprints(made: District, path: Path) -> None:
 def whole_way(source: Path, target: Path, threads: int) -> tuple[siteaxo.Diagram, dict[str, float]]:
     """From a file of footprints to a diagram file, with seconds by step."""
     laps = [time.perf_counter()]
-    layer = siteaxo.Layer(
-        name="blocks", role="structure", source=source, id="block", base="base", top="top"
-    )
+    layer = siteaxo.Layer(name="blocks", role="structure", source=source, id="block", base="base", top="top")
     model = siteaxo.Site(name="A district", layers=[layer]).stack()
     laps.append(time.perf_counter())
     diagram = model.draw(siteaxo.planometric(turn=TURN), threads=threads)
@@ -105,9 +103,7 @@ def main() -> None:
         return
     print_facts()
     cases = {
-        (kind, count, threads): child(
-            __file__, "--one", kind, str(count), str(threads), str(options.repeats)
-        )
+        (kind, count, threads): child(__file__, "--one", kind, str(count), str(threads), str(options.repeats))
         for kind in options.kind
         for count in options.counts
         for threads in options.threads
@@ -137,7 +133,9 @@ def print_cases(cases: dict[tuple[str, int, int], dict[str, Any]]) -> None:
         one = cases.get((kind, count, 1))
         if threads > 1 and one:
             gain, drawing = one["whole"] / case["whole"], one["draw"] / case["draw"]
-            print(f"{kind} {count}: {threads} threads are {gain:.2f} times as fast ({drawing:.2f} in drawing)")
+            print(
+                f"{kind} {count}: {threads} threads are {gain:.2f} times as fast ({drawing:.2f} in drawing)"
+            )
 
 
 if __name__ == "__main__":

@@ -11,6 +11,7 @@ Needs the package ``cadquery-ocp-novtk`` or ``cadquery-ocp``; it is imported whe
 
 from __future__ import annotations
 
+import itertools
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -60,7 +61,7 @@ def _polyhedron(faces: Faces, page: np.ndarray, rows: np.ndarray) -> Any:
     builder.MakeShell(shell)
     for face in rows:
         starts = faces.ring_start[faces.face_start[face] : faces.face_start[face + 1] + 1]
-        rings = [page[begin:end] for begin, end in zip(starts[:-1], starts[1:], strict=True)]
+        rings = [page[begin:end] for begin, end in itertools.pairwise(starts)]
         builder.Add(shell, _planar_face(builder, rings, vertices, edges))
     shell.Closed(True)
     builder.MakeSolid(solid)

@@ -95,7 +95,9 @@ def _version(name: str) -> str:
 def _processor() -> str:
     info = Path("/proc/cpuinfo")
     if info.exists():
-        names = [line.split(":", 1)[1].strip() for line in info.read_text().splitlines() if "model name" in line]
+        names = [
+            line.split(":", 1)[1].strip() for line in info.read_text().splitlines() if "model name" in line
+        ]
         if names:
             return names[0]
     return platform.processor() or platform.machine()

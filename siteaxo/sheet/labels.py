@@ -1,0 +1,348 @@
+"""
+Words on a drawing: level marks, call-outs and dimensions, placed and drawn.
+
+Every row of the table of labels is a line: that on which a text stands, or a leader, a mark,
+or a line of a dimension. A text has ``line_mm`` 0 and is not stroked; ``fill`` is the tone laid
+under it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+import numpy as np
+import shapely
+from matplotlib.axes import Axes
+from matplotlib.patches import Polygon
+from matplotlib.text import Text
+
+from ..craft.style import Style
+from ..diagram.layers import EXTRA_TABLES, DiagramLayers
+from ..diagram.tables import extra_table
+from .callouts import Label, Target, targets_of
+from .dimensions import Dimension, dimension_strokes, overall_dimensions
+from .groups import Group
+from .lettering import LETTERING_MM, font, length_mm
+from .levels import LevelRegion, level_regions, level_words
+from .page import Placement
+from .paths import TABLE_NAMES, Ink, draw_extra
+from .placing import Room, pole
+from .words import plain_text
+
+LEVEL_LEADERS_MM: Final = tuple(float(one) for one in range(5, 36, 3))
+LABEL_LEADERS_MM: Final = tuple(float(one) for one in range(5, 120, 3))
+NEAR_MM: Final = 14.0
+CROSS_MM: Final = 0.9
+LEVEL_WAY: Final = np.array([1.0, 0.0])
+FINE_MM: Final = 0.13
+_PAD_MM: Final = 0.6
+
+
+@dataclass
+class _Rows:
+    """Rows of the table of labels as they come."""
+
+    scale: float
+    style: Style
+    fills: np.ndarray
+    small_mm: float
+    usual_mm: float
+    geometry: list[Any] = field(default_factory=list)
+    columns: list[dict[str, Any]] = field(default_factory=list)
+
+    def fill_under(self, room: Room, box: np.ndarray) -> str:
+        """Tone of the face that holds a box as a whole; "" where none does."""
+        holder = int(room.ground(box[None])[0])
+        return str(self.fills[holder]) if 0 <= holder < len(self.fills) else ""
+
+    def line(self, strokes: Any, what: dict[str, Any]) -> None:
+        """Add strokes, shape (n, 2, 2)."""
+        self.geometry.append(shapely.multilinestrings(list(shapely.linestrings(np.asarray(strokes)))))
+        stroke = {"line_mm": FINE_MM, "colour": self.style.ink, "fill": "", "text": "", "height_mm": 0.0}
+        self.columns.append({**stroke, **what})
+
+    def words(
+        self, text: str, start: np.ndarray, along: np.ndarray, height: float, what: dict[str, Any]
+    ) -> None:
+        """Add a text that stands on a line from *start* in the direction *along*."""
+        end = start + length_mm(text, height) * self.scale / 1000 * along
+        self.geometry.append(shapely.multilinestrings([shapely.linestrings([start, end])]))
+        ink = {"line_mm": 0.0, "colour": self.style.ink, "fill": "", "text": text, "height_mm": height}
+        self.columns.append({**ink, **what})
+
+    def table(self) -> Any:
+        """Make the table."""
+        names = list(self.columns[0]) if self.columns else []
+        values = {name: np.array([row[name] for row in self.columns], dtype=object) for name in names}
+        for name in ("line_mm", "height_mm"):
+            values[name] = np.array([row[name] for row in self.columns], dtype=float)
+        shapes = np.empty(len(self.geometry), dtype=object)
+        shapes[:] = self.geometry
+        values["draw_order"] = np.where(values["line_mm"] > 0, 0, 1) if names else np.zeros(0, dtype=int)
+        return extra_table(shapes, **values)
+
+
+def placed_labels(
+    diagram: DiagramLayers,
+    placement: Placement,
+    style: Style,
+    *,
+    levels: bool,
+    dimensions: bool,
+    labels: Sequence[Label] = (),
+) -> Any:
+    """
+    Place dimensions, call-outs and level marks, in this order.
+
+    Parameters
+    ----------
+    diagram : DiagramLayers
+        The drawing.
+    placement : Placement
+        Its sheet and scale.
+    style : Style
+        Ink.
+    levels, dimensions : bool
+        Mark levels; give overall dimensions.
+    labels : sequence of Label
+        Call-outs.
+
+    Returns
+    -------
+    GeoDataFrame
+        The table of labels. What finds no room is not in it.
+    """
+    small = placement.sheet.lettering_mm
+    rows = _Rows(
+        scale=placement.scale,
+        style=style,
+        fills=diagram.faces["fill"].to_numpy(dtype=object),
+        small_mm=small,
+        usual_mm=next(height for height in LETTERING_MM if height > small),
+    )
+    room = _room(diagram, placement)
+    if dimensions:
+        for one in overall_dimensions(diagram):
+            _dimension(rows, room, one)
+    for target in targets_of(tuple(labels), diagram):
+        _callout(rows, room, target)
+    if levels:
+        for region in level_regions(diagram.faces, placement.scale):
+            _level(rows, room, region)
+    return rows.table()
+
+
+def _room(diagram: DiagramLayers, placement: Placement) -> Room:
+    edges = diagram.edges
+    drawn = edges[edges["drawn"].to_numpy() == 1] if "drawn" in edges else edges
+    lines = [np.asarray(drawn.geometry.array, dtype=object)]
+    areas = [np.asarray(diagram.faces.geometry.array, dtype=object)]
+    for name, frame in diagram.extra.items():
+        if EXTRA_TABLES[name].over == "edges" and name != "labels" and len(frame):
+            shapes = np.asarray(frame.geometry.array, dtype=object)
+            flat = shapely.get_dimensions(shapes) == 2
+            areas.append(shapes[flat])
+            lines.append(np.where(flat, shapely.boundary(shapes), shapes))
+            lines.append(shapes[flat])  # nothing is written on a tree or a person
+    margin = 2.0 * placement.scale / 1000
+    left, bottom, right, top = placement.window
+    window = (left + margin, bottom + margin, right - margin, top - margin)
+    return Room(lines=np.concatenate(lines), areas=np.concatenate(areas), window=window)
+
+
+def _level(rows: _Rows, room: Room, region: LevelRegion) -> None:
+    """Put a cross and a level where they hide nothing, or the level at the end of a leader."""
+    mm = rows.scale / 1000
+    text = level_words(region.level)
+    what = {
+        "layer": region.layer,
+        "source_id": region.source_id,
+        "role": region.role,
+        "kind": "level",
+    }
+    width = length_mm(text, rows.small_mm)
+    extent = np.array(
+        [
+            -CROSS_MM - _PAD_MM,
+            -rows.small_mm / 2 - _PAD_MM,
+            1.7 + width + _PAD_MM,
+            rows.small_mm / 2 + _PAD_MM,
+        ]
+    )
+    place = room.inside(region.region, extent * mm, 1.5 * mm)
+    if place is not None:
+        box = np.concatenate([place, place]) + extent * mm
+        fill = rows.fill_under(room, box)
+        room.take(box)
+        rows.line(_mark(place, mm, region.role), {**what, "kind": "level mark"})
+        start = place + np.array([1.7, -rows.small_mm / 2]) * mm
+        rows.words(text, start, LEVEL_WAY, rows.small_mm, {**what, "fill": fill})
+        return
+    target = pole(region.region)
+    marks = _mark(target, mm, region.role)
+    _with_leader(rows, room, target, text, rows.small_mm, what, LEVEL_LEADERS_MM, mark=marks)
+
+
+def _mark(place: np.ndarray, mm: float, role: str) -> np.ndarray:
+    """A cross, or for water a triangle that stands on its point."""
+    if role == "water":
+        a, b = CROSS_MM * mm, 1.5 * CROSS_MM * mm
+        corners = place + np.array([[-a, b * 0.6], [a, b * 0.6], [0.0, -b * 0.4]])
+        return np.stack([corners, np.roll(corners, -1, axis=0)], axis=1)
+    arm = CROSS_MM * mm
+    return place + np.array([[[-arm, 0.0], [arm, 0.0]], [[0.0, -arm], [0.0, arm]]])
+
+
+def _callout(rows: _Rows, room: Room, target: Target) -> None:
+    """Write a label into its area where there is room, else beside it with a leader."""
+    mm = rows.scale / 1000
+    text = plain_text(target.text)
+    what = {
+        "layer": target.layer,
+        "source_id": target.source_id,
+        "role": target.role,
+        "kind": "label",
+    }
+    if target.region is not None:
+        half = np.array([length_mm(text, rows.usual_mm) / 2 + 1.0, rows.usual_mm / 2 + 1.0])
+        extent = np.concatenate([-half, half])
+        place = room.inside(target.region, extent * mm, 1.5 * mm)
+        if place is not None:
+            box = np.concatenate([place, place]) + extent * mm
+            fill = rows.fill_under(room, box)
+            room.take(box)
+            start = place + np.array([1.0 - half[0], -rows.usual_mm / 2]) * mm
+            rows.words(text, start, LEVEL_WAY, rows.usual_mm, {**what, "fill": fill})
+            return
+    _with_leader(rows, room, target.point, text, rows.usual_mm, what, LABEL_LEADERS_MM)
+
+
+def _with_leader(
+    rows: _Rows,
+    room: Room,
+    target: np.ndarray,
+    text: str,
+    height: float,
+    what: dict[str, Any],
+    reaches_mm: Sequence[float],
+    mark: np.ndarray | None = None,
+) -> None:
+    """
+    Write a text at the end of a leader.
+
+    On a calm spot close by if there is one; else on bare paper; else on a calm spot farther off.
+    """
+    mm = rows.scale / 1000
+    gap = 1.0
+    size = np.array([length_mm(text, height) + 2 * gap, height + 2 * _PAD_MM]) * mm
+    reach = np.array(reaches_mm) * mm
+    near = reach[reach <= NEAR_MM * mm]
+    found = (
+        room.beside(target, size, near, bare=False)
+        or room.beside(target, size, reach, bare=True)
+        or room.beside(target, size, reach, bare=False)
+    )
+    if found is None:
+        return
+    box, leader = found
+    fill = rows.fill_under(room, box)
+    room.take(box, leader)
+    strokes = [leader] if mark is None else [leader, *mark]
+    rows.line(strokes, {**what, "kind": "leader"})
+    start = np.array([box[0] + gap * mm, box[1] + _PAD_MM * mm])
+    rows.words(text, start, LEVEL_WAY, height, {**what, "fill": fill})
+
+
+def _dimension(rows: _Rows, room: Room, one: Dimension) -> None:
+    """Draw a dimension, its figure above its line, readable from the bottom or the right."""
+    mm = rows.scale / 1000
+    what = {"layer": "", "source_id": "", "role": "", "kind": "dimension"}
+    strokes = dimension_strokes(one, rows.scale)
+    rows.line(strokes, what)
+    line = strokes[2] if _reads_forward(strokes[2]) else strokes[2][::-1]
+    along = (line[1] - line[0]) / np.hypot(*(line[1] - line[0]))
+    above = np.array([-along[1], along[0]])
+    text = f"{one.length:.2f} m"
+    start = line.mean(axis=0) - along * length_mm(text, rows.small_mm) * mm / 2 + 0.9 * mm * above
+    rows.words(text, start, along, rows.small_mm, what)
+    end = start + along * length_mm(text, rows.small_mm) * mm
+    corners = np.array([start, end, start + rows.small_mm * mm * above, end + rows.small_mm * mm * above])
+    room.take(np.concatenate([corners.min(axis=0), corners.max(axis=0)]))
+    room.leaders.extend(strokes)
+
+
+def _reads_forward(line: np.ndarray) -> bool:
+    """Whether a text along a line is read from the bottom or from the right of the sheet."""
+    along = line[1] - line[0]
+    return bool(along[0] > 1e-9 or (abs(along[0]) <= 1e-9 and along[1] > 0))
+
+
+def draw_labels(axes: Axes, table: Any, ink: Ink, *, scale: float) -> None:
+    """
+    Draw the table of labels over everything else.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        Axes in page metres.
+    table : GeoDataFrame
+        The labels.
+    ink : Ink
+        What has been drawn.
+    scale : float
+        The x of 1:x.
+    """
+    if not len(table):
+        return
+    group = Group(axes, ink.name("labels", TABLE_NAMES["labels"], ""), 3.0)
+    stroked = table[table["line_mm"].to_numpy(dtype=float) > 0]
+    texts = table[table["line_mm"].to_numpy(dtype=float) == 0]
+    for row in texts.itertuples(index=False):
+        if row.fill:
+            group.add(_ground(row, scale, ink))
+    if len(stroked):
+        draw_extra(group, stroked, ink, table="labels")
+    for row in texts.itertuples(index=False):
+        group.add(_text(row))
+
+
+def _stand(row: Any) -> tuple[np.ndarray, np.ndarray]:
+    """Ends of the line that a text stands on."""
+    ends = shapely.get_coordinates(row.geometry)
+    return ends[0], ends[-1]
+
+
+def _ground(row: Any, scale: float, ink: Ink) -> Polygon:
+    """The tone under a text, which keeps patterns away from it."""
+    start, end = _stand(row)
+    pad, high = 0.4 * scale / 1000, (row.height_mm + 0.4) * scale / 1000
+    corners = [
+        (start[0] - pad, start[1] - pad),
+        (end[0] + pad, start[1] - pad),
+        (end[0] + pad, start[1] + high),
+        (start[0] - pad, start[1] + high),
+    ]
+    name = ink.name("labels_ground", TABLE_NAMES["labels"], "")
+    return Polygon(
+        corners, closed=True, facecolor=row.fill, linewidth=0.0, clip_on=False, snap=False, gid=name
+    )
+
+
+def _text(row: Any) -> Text:
+    start, end = _stand(row)
+    turn = float(np.degrees(np.arctan2(end[1] - start[1], end[0] - start[0])))
+    return Text(
+        start[0],
+        start[1],
+        row.text,
+        fontproperties=font(row.height_mm),
+        color=row.colour,
+        ha="left",
+        va="baseline",
+        rotation=turn,
+        rotation_mode="anchor",
+        parse_math=False,
+        clip_on=False,
+    )

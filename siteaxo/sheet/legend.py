@@ -1,0 +1,241 @@
+"""
+The legend: what is drawn, with its tones and patterns as drawn.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+import numpy as np
+import shapely
+from matplotlib.axes import Axes
+from matplotlib.patches import PathPatch
+
+from ..craft.finishes import Laying
+from ..craft.patterns import FLAT_ROLES, laid
+from ..craft.style import Style
+from ..craft.surfaces import Surfaces
+from ..diagram.layers import DiagramLayers
+from ..source.roles import ROLES
+from ..units import points_from_mm
+from .lettering import SMALL_MM, length_mm, letter, rule, rule_box
+from .page import Box
+from .paths import id_from, line_path
+
+PITCH_MM: Final = 3.95
+SWATCH_MM: Final = (7.0, 2.9)
+_GAP_MM: Final = 3.5
+_MOST_NAME_MM: Final = 30.0
+_TOPS: Final = ("top", "tread", "roof", "slope", "floor", "crown")
+_TRIAL: Final = Box(left=0.0, bottom=0.0, width=SWATCH_MM[0], height=SWATCH_MM[1])
+_LEAST_SHARE: Final = 0.05
+"""Share of an entry's area below which a tone is left out of its swatch."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Entry:
+    """
+    One line of a legend.
+
+    Parameters
+    ----------
+    name : str
+        What it says.
+    fills : tuple of str
+        Tones of its swatch, the one that shows most first.
+    laying : Laying, optional
+        Pattern in its swatch.
+    sign : {"", "hidden", "level", "water level"}
+        What it shows in place of a swatch.
+    """
+
+    name: str
+    fills: tuple[str, ...] = ()
+    laying: Laying | None = None
+    sign: str = ""
+
+
+def legend_entries(diagram: DiagramLayers, style: Style, *, hidden: bool = False) -> list[Entry]:
+    """
+    List what is drawn.
+
+    Parameters
+    ----------
+    diagram : DiagramLayers
+        The drawing, dressed for its scale.
+    style : Style
+        Patterns.
+    hidden : bool
+        Whether hidden lines are drawn.
+
+    Returns
+    -------
+    list of Entry
+        A role, or each of its materials, in the order in which roles are stacked; where no
+        top is seen, the tone that shows most of the rest. Then the signs that are used. No
+        tones when all faces have one.
+    """
+    entries = _tones(diagram.faces, style, diagram.scale or 200.0)
+    if hidden and len(diagram.hidden_edges):
+        entries.append(Entry(name="hidden line", sign="hidden"))
+    if "labels" in diagram.extra:
+        labels = diagram.extra["labels"]
+        marks = labels[labels["kind"].isin(["level", "level mark"])]
+        if (marks["role"] != "water").any():
+            entries.append(Entry(name="level in metres", sign="level"))
+        if (marks["role"] == "water").any():
+            entries.append(Entry(name="water level", sign="water level"))
+    return entries
+
+
+def _tones(faces: Any, style: Style, scale: float) -> list[Entry]:
+    if not len(faces):
+        return []
+    bare = faces["fill"].nunique() < 2  # one tone tells nothing; patterns may
+    role = faces["role"].astype(str)
+    material = faces["material"].astype(str) if "material" in faces else role.map(lambda _: "")
+    table = faces[["fill", "part"]].assign(
+        role=role, name=_names(role, material), area=shapely.area(np.asarray(faces.geometry.array))
+    )
+    material_of = dict(zip(table["name"], material, strict=True))
+    entries = []
+    for (one, name), rows in table.groupby(["role", "name"], sort=False):
+        tops = rows[rows["part"].isin(_TOPS)]
+        seen, most = (tops, 3) if len(tops) else (rows, 1)
+        sums = seen.groupby("fill", sort=True)["area"].sum().sort_values(ascending=False, kind="stable")
+        shown = tuple(str(fill) for fill in sums.index[sums.to_numpy() > _LEAST_SHARE * sums.sum()][:most])
+        flat = style.finish(str(one), material_of[name]).flat if one in FLAT_ROLES and len(tops) else None
+        if not bare or _pattern(flat, _TRIAL, scale) is not None:
+            entries.append((_place(str(one)), str(name), Entry(name=str(name), fills=shown, laying=flat)))
+    return [entry for _, _, entry in sorted(entries, key=lambda one: one[:2])]
+
+
+def _names(role: Any, material: Any) -> list[str]:
+    """What an entry is called: its material if it is a surface, its role and material, or its role."""
+    theme = {name: row.theme for name, row in ROLES.items()}
+    return [
+        one if not of else of if theme.get(one) in ("surfaces", "ground") else f"{one}, {of}"
+        for one, of in zip(role, material, strict=True)
+    ]
+
+
+def _place(role: str) -> int:
+    return ROLES[role].order if role in ROLES else len(ROLES)
+
+
+def draw_legend(axes: Axes, box: Box, entries: Sequence[Entry], style: Style, scale: float) -> None:
+    """
+    Draw a swatch and a name for every entry, column by column.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        Axes in millimetres.
+    box : Box
+        Room for it; what finds no room is counted in the last line.
+    entries : sequence of Entry
+        What to show; a swatch is divided among its tones.
+    style : Style
+        Ink.
+    scale : float
+        The x of 1:x, for patterns.
+    """
+    per = max(int((box.height - 1.6) // PITCH_MM), 1)
+    shown, widths = _fitted(list(entries), per, box.width)
+    top = box.top - (box.height - per * PITCH_MM + PITCH_MM - SWATCH_MM[1]) / 2
+    x = box.left
+    for column, width in enumerate(widths):
+        for row, entry in enumerate(shown[column * per : (column + 1) * per]):
+            _entry(axes, x, top - row * PITCH_MM - SWATCH_MM[1], entry, style, scale)
+        x += width
+
+
+def _fitted(entries: list[Entry], per: int, room: float) -> tuple[list[Entry], list[float]]:
+    """Entries that find room, and the widths of their columns."""
+    for count in range(len(entries), 0, -1):
+        left = len(entries) - count
+        shown = entries if not left else [*entries[:count], Entry(name=f"and {left} more", sign="more")]
+        columns = [shown[start : start + per] for start in range(0, len(shown), per)]
+        widths = [
+            SWATCH_MM[0]
+            + 2.0
+            + max(min(length_mm(_title(one), SMALL_MM), _MOST_NAME_MM) for one in column)
+            + _GAP_MM
+            for column in columns
+        ]
+        if sum(widths) - _GAP_MM <= room:
+            return shown, widths
+    return [], []
+
+
+def _title(entry: Entry) -> str:
+    return entry.name[:1].upper() + entry.name[1:]
+
+
+def _entry(axes: Axes, x: float, y: float, entry: Entry, style: Style, scale: float) -> None:
+    """Draw one line of the legend."""
+    width, height = SWATCH_MM
+    middle = y + height / 2
+    if entry.fills:
+        box = Box(left=x, bottom=y, width=width, height=height)
+        _swatch(axes, box, entry, style, scale)
+    elif entry.sign == "hidden":
+        hidden_mm = style.weights.of("hidden", scale)
+        rule(axes, [x, x + width], [middle, middle], hidden_mm, style.hidden_ink, dashed=True)
+    elif entry.sign == "level":
+        rule(axes, [x + 3.1, x + 4.9], [middle, middle], 0.13, style.ink)
+        rule(axes, [x + 4.0, x + 4.0], [middle - 0.9, middle + 0.9], 0.13, style.ink)
+    elif entry.sign == "water level":
+        corners = (
+            [x + 3.1, x + 4.9, x + 4.0, x + 3.1],
+            [middle + 0.8, middle + 0.8, middle - 0.6, middle + 0.8],
+        )
+        rule(axes, *corners, 0.13, style.ink)
+    letter(
+        axes,
+        x + width + 2.0,
+        y + (height - SMALL_MM) / 2,
+        _title(entry),
+        SMALL_MM,
+        colour=style.ink,
+        room_mm=_MOST_NAME_MM + 0.5,
+    )
+
+
+def _swatch(axes: Axes, box: Box, entry: Entry, style: Style, scale: float) -> None:
+    """Draw a rectangle divided evenly among some tones, with the pattern of the first."""
+    gid = f"legend_{id_from(entry.name)}"
+    width = box.width / len(entry.fills)
+    for place, fill in enumerate(entry.fills):
+        part = Box(left=box.left + place * width, bottom=box.bottom, width=width, height=box.height)
+        rule_box(axes, part, 0.0, style.ink, f"{gid}_{place}", fill=fill)
+    lines = _pattern(entry.laying, box, scale)
+    if lines is not None:
+        patch = PathPatch(
+            lines,
+            fill=False,
+            edgecolor=style.pattern_ink(entry.fills[0]),
+            linewidth=points_from_mm(style.weights.of("pattern", scale)),
+            capstyle="round",
+            clip_on=False,
+            snap=False,
+            gid=f"{gid}_pattern",
+        )
+        axes.add_artist(patch)
+    rule_box(axes, box, 0.13, style.ink, gid)
+
+
+def _pattern(laying: Laying | None, box: Box, scale: float) -> Any:
+    """The pattern of a swatch, at the scale of the drawing, where it is drawn at that scale."""
+    if laying is None:
+        return None
+    if not laying.is_texture:
+        laying = replace(laying, along=0.0)
+    metres = scale / 1000
+    corner = np.array([box.left, box.bottom])
+    plane = Surfaces(origin=np.zeros((1, 2)), along=np.array([[1.0, 0.0]]), up=np.array([[0.0, 1.0]]))
+    room = np.array([shapely.box(0.0, 0.0, box.width * metres, box.height * metres)])
+    _, lines = laid(laying, plane, room, scale=scale, whole=False)
+    return line_path(shapely.transform(lines, lambda xy: xy / metres + corner)) if len(lines) else None

@@ -1,0 +1,125 @@
+"""
+Level marks: which levels of a drawing are worth a mark, and where they can be read.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import shapely
+
+from ..craft.surfaces import LEVEL, has_planes
+
+LEVEL_ROLES: Final = frozenset(
+    {"ground", "terrace", "lawn", "water", "paving", "path", "deck", "structure", "roof"}
+)
+"""Roles whose level tops are marked."""
+LEAST_MM2: Final = 45.0  # visible areas smaller than this on paper get no mark [mm²]
+LEAST_SHARE: Final = 0.3  # of the largest area at a level; smaller ones at that level get no mark [-]
+MOST: Final = 60
+MOST_ALIKE: Final = 2
+"""Marks of one level in one layer."""
+_JOIN_MM: Final = 0.15
+
+
+@dataclass(frozen=True, kw_only=True)
+class LevelRegion:
+    """
+    A connected area that lies at one level.
+
+    Parameters
+    ----------
+    level : float
+        Its level [m].
+    region : Polygon
+        What is seen of it [m on the page].
+    layer, source_id, role, fill : str
+        Of the largest face in it.
+    """
+
+    level: float
+    region: shapely.Geometry
+    layer: str
+    source_id: str
+    role: str
+    fill: str
+
+
+def level_regions(faces: Any, scale: float) -> list[LevelRegion]:
+    """
+    Join level faces that lie side by side at one level.
+
+    Parameters
+    ----------
+    faces : GeoDataFrame
+        Visible faces with their planes.
+    scale : float
+        The x of 1:x.
+
+    Returns
+    -------
+    list of LevelRegion
+        The largest first, not more than ``MOST``.
+    """
+    if not has_planes(faces) or not len(faces):
+        return []
+    flat = faces["normal_z"].to_numpy(dtype=float) > LEVEL
+    flat &= faces["role"].isin(LEVEL_ROLES).to_numpy()
+    own = faces[flat]
+    rounded = np.round(own["level_max"].to_numpy(dtype=float), 2) + 0.0
+    least = LEAST_MM2 * (scale / 1000) ** 2
+    found: list[LevelRegion] = []
+    for level in np.unique(rounded):
+        rows = own[rounded == level]
+        if float(shapely.area(np.asarray(rows.geometry.array)).sum()) >= least:
+            found += _regions(rows, float(level), least, _JOIN_MM * scale / 1000)
+    found.sort(key=lambda one: (-round(one.region.area, 6), one.level, one.region.bounds))
+    alike: dict[tuple[float, str], int] = {}
+    chosen = []
+    for one in found:
+        key = (one.level, one.layer)
+        alike[key] = alike.get(key, 0) + 1
+        if alike[key] <= MOST_ALIKE:
+            chosen.append(one)
+    return chosen[:MOST]
+
+
+def _regions(rows: Any, level: float, least: float, join: float) -> list[LevelRegion]:
+    shapes = np.asarray(rows.geometry.array, dtype=object)
+    joined = shapely.union_all(shapely.buffer(shapes, join, quad_segs=2, join_style="mitre"))
+    parts = shapely.get_parts(shapely.buffer(joined, -join, quad_segs=2, join_style="mitre"))
+    area = shapely.area(parts)
+    kept = parts[(area >= least) & (area >= LEAST_SHARE * area.max(initial=0.0))]
+    tree = shapely.STRtree(shapely.point_on_surface(shapes))
+    regions = []
+    for part in kept:
+        inside = tree.query(part, predicate="intersects")
+        if not len(inside):
+            continue
+        chosen = inside[np.lexsort((inside, -shapely.area(shapes[inside])))[0]]
+        row = rows.iloc[int(chosen)]
+        regions.append(
+            LevelRegion(
+                level=level,
+                region=part,
+                layer=str(row["layer"]),
+                source_id=str(row["source_id"]),
+                role=str(row["role"]),
+                fill=str(row["fill"]),
+            )
+        )
+    return regions
+
+
+def level_words(level: float) -> str:
+    """
+    Write a level in metres with two decimals.
+
+    Examples
+    --------
+    >>> level_words(-0.5)
+    '−0.50'
+    """
+    return f"{level:.2f}".replace("-", "−")

@@ -1,0 +1,210 @@
+"""
+PDF files whose layers can be switched off.
+
+Groups that belong to a layer are wrapped in marked content, the layers are listed in the
+catalogue as optional content groups, and the whole page is tagged as one figure with an
+alternative text in a stated language.
+
+References
+----------
+ISO 32000-1:2008, 8.11 (optional content), 14.6 (marked content), 14.7 and 14.8.4.4 (structure, figures),
+14.9.2 (language) and 14.9.3 (alternative descriptions).
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Mapping
+from typing import Any, Final
+
+from matplotlib.backends.backend_pdf import Name, PdfFile, Reference, RendererPdf
+from matplotlib.figure import Figure
+
+from ..units import POINTS_PER_INCH
+
+LayerName = tuple[str, str]
+"""Heading under which a layer is listed, "" for none, and its name."""
+_VERSION: Final = "1.7"
+
+
+class LayeredFile(PdfFile):
+    """
+    A PDF file with optional content, a language and one tagged figure.
+
+    Parameters
+    ----------
+    stream : binary stream
+        Where it is written.
+    metadata : mapping
+        For the information dictionary.
+    language : str
+        As in BCP 47.
+    description : str
+        Alternative text of the page.
+    """
+
+    def __init__(
+        self, stream: io.BytesIO, *, metadata: Mapping[str, str | None], language: str, description: str
+    ) -> None:
+        self.language, self.description = language, description
+        self.layers: dict[LayerName, Reference] = {}
+        self.further: dict[str, Reference] = {}
+        self.page: Reference | None = None
+        super().__init__(stream, metadata=dict(metadata))
+
+    def later(self, name: str) -> Reference:
+        """Return the reference of an object that is written at the end."""
+        if name not in self.further:
+            self.further[name] = self.reserveObject(name)
+        return self.further[name]
+
+    def writeObject(self, object: Reference, contents: Any) -> None:  # noqa: N802
+        """Write an object, the catalogue, the page and the resources with what layers need."""
+        if isinstance(contents, dict):
+            if contents.get("Type") == Name("Catalog"):
+                contents = {**contents, **self._catalogue()}
+            elif contents.get("Type") == Name("Page"):
+                self.page = object
+                contents = {**contents, "StructParents": 0, "Tabs": Name("S")}
+            elif "ProcSet" in contents:
+                contents = {**contents, "Properties": self.later("properties")}
+        super().writeObject(object, contents)
+
+    def layer(self, name: LayerName) -> bytes:
+        """Return the resource name of a layer, made when first asked for."""
+        if name not in self.layers:
+            self.layers[name] = self.reserveObject(f"layer {name[1]}")
+        return b"/L%d" % list(self.layers).index(name)
+
+    def finalize(self) -> None:
+        """Write the layers and the structure, then all the rest."""
+        self.endStream()
+        for (_, label), reference in self.layers.items():
+            self.writeObject(reference, {"Type": Name("OCG"), "Name": label})
+        groups = list(self.layers.values())
+        named = {f"L{number}": reference for number, reference in enumerate(groups)}
+        self.writeObject(self.later("properties"), named)
+        every = {"Name": "Layers", "Order": self._order(), "ON": groups, "BaseState": Name("ON")}
+        self.writeObject(self.later("optional content"), {"OCGs": groups, "D": every})
+        self._write_structure()
+        super().finalize()
+
+    def _order(self) -> list[Any]:
+        """Layers as they are listed: those without a heading, then each heading with its own."""
+        top: list[Any] = [reference for (heading, _), reference in self.layers.items() if not heading]
+        headings = dict.fromkeys(heading for heading, _ in self.layers if heading)
+        return top + [
+            [heading, *(ref for (under, _), ref in self.layers.items() if under == heading)]
+            for heading in headings
+        ]
+
+    def _catalogue(self) -> dict[str, Any]:
+        return {
+            "Version": Name(_VERSION),
+            "Lang": self.language,
+            "OCProperties": self.later("optional content"),
+            "StructTreeRoot": self.later("structure"),
+            "MarkInfo": {"Marked": True},
+            "ViewerPreferences": {"DisplayDocTitle": True},
+        }
+
+    def _write_structure(self) -> None:
+        root, figure, parents = (self.later(name) for name in ("structure", "figure", "parents"))
+        self.writeObject(
+            root,
+            {"Type": Name("StructTreeRoot"), "K": [figure], "ParentTree": parents, "ParentTreeNextKey": 1},
+        )
+        box = [0, 0, POINTS_PER_INCH * self.width, POINTS_PER_INCH * self.height]
+        self.writeObject(
+            figure,
+            {
+                "Type": Name("StructElem"),
+                "S": Name("Figure"),
+                "P": root,
+                "Pg": self.page,
+                "K": 0,
+                "Alt": self.description,
+                "A": {"O": Name("Layout"), "BBox": box},
+            },
+        )
+        self.writeObject(parents, {"Nums": [0, [figure]]})
+
+
+class LayeredRenderer(RendererPdf):
+    """
+    Draws groups into the layers they belong to.
+
+    Parameters
+    ----------
+    file : LayeredFile
+        The file.
+    layers : mapping of str to (str, str)
+        Heading and name of the layer of each named group.
+    width, height : float
+        Size of the page [inches].
+    """
+
+    def __init__(
+        self, file: LayeredFile, layers: Mapping[str, LayerName], width: float, height: float
+    ) -> None:
+        super().__init__(file, POINTS_PER_INCH, height, width)
+        self.layer_of = layers
+        self.open: list[bool] = []
+
+    def open_group(self, s: str, gid: str | None = None) -> None:
+        """Begin a group."""
+        name = self.layer_of.get(gid) if gid else None
+        self.open.append(name is not None)
+        if name is not None:
+            self.file.write(b"/OC %b BDC\n" % self.file.layer(name))
+
+    def close_group(self, s: str) -> None:
+        """End a group."""
+        if self.open.pop():
+            self.file.write(b"EMC\n")
+
+
+def pdf_bytes(
+    figure: Figure,
+    *,
+    metadata: Mapping[str, str | None],
+    layers: Mapping[str, LayerName],
+    language: str,
+    description: str,
+) -> bytes:
+    """
+    Draw a figure as a PDF.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        The figure.
+    metadata : mapping
+        For the information dictionary; None leaves an entry out.
+    layers : mapping of str to (str, str)
+        Heading and name of the layer that can be switched off, of each named group.
+    language : str
+        As in BCP 47.
+    description : str
+        Alternative text.
+
+    Returns
+    -------
+    bytes
+    """
+    stream = io.BytesIO()
+    dpi, (width, height) = figure.dpi, figure.get_size_inches()
+    file = LayeredFile(stream, metadata=metadata, language=language, description=description)
+    try:
+        figure.dpi = POINTS_PER_INCH
+        file.newPage(width, height)
+        file.write(b"/Figure <</MCID 0>> BDC\n")
+        renderer = LayeredRenderer(file, layers, width, height)
+        figure.draw(renderer)
+        renderer.finalize()
+        file.write(b"EMC\n")
+        file.finalize()
+    finally:
+        figure.dpi = dpi
+        file.close()
+    return stream.getvalue()

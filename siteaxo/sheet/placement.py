@@ -1,0 +1,234 @@
+"""
+Drawings set on a sheet at a true scale, alone or several side by side.
+
+References
+----------
+ISO 5455:1979, 5.1 (scales 1:1, 1:2, 1:5 and their tenfolds).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Final
+
+from ..checks import finite, one_of
+from ..errors import SheetError
+from .page import CLEAR_MM, ORIENTATIONS, SCALES, SHEETS_MM, Bounds, Box, Placement, Sheet
+
+CAPTION_MM: Final = 13.0
+"""Height of the strip for a caption under each of several drawings [mm]."""
+_JUST: Final = 1e-12
+
+
+def place(
+    bounds: Bounds,
+    *,
+    sheet: str = "A3",
+    scale: float | str = 200,
+    orientation: str = "landscape",
+    room_mm: float = 0.0,
+) -> Placement:
+    """
+    Set a drawing in the middle of a sheet's drawing space.
+
+    Parameters
+    ----------
+    bounds : tuple of float
+        Page box of the drawing: left, bottom, right, top [m at full size].
+    sheet : str
+        A size of ``SHEETS_MM``.
+    scale : float or "fit"
+        The x of 1:x; "fit" is the largest scale of ISO 5455 at which the drawing fits.
+    orientation : {"landscape", "portrait", "auto"}
+        "auto" takes the one that lets the drawing be larger.
+    room_mm : float
+        Further room that is kept free around the drawing [mm].
+
+    Returns
+    -------
+    Placement
+
+    Raises
+    ------
+    SheetError
+        If the sheet, scale or orientation is unknown or the drawing does not fit; the message
+        says how large it is and which scale or sheet would do.
+
+    Examples
+    --------
+    >>> place((0.0, 0.0, 60.0, 40.0), scale="fit").words
+    '1:200 at A3'
+    """
+    return place_all(
+        [bounds], sheet=sheet, scale=scale, orientation=orientation, room_mm=room_mm, caption_mm=0.0
+    )[0]
+
+
+def place_all(
+    bounds: Sequence[Bounds],
+    *,
+    sheet: str = "A3",
+    scale: float | str = "fit",
+    orientation: str = "landscape",
+    columns: int | None = None,
+    room_mm: float = 0.0,
+    caption_mm: float = CAPTION_MM,
+) -> list[Placement]:
+    """
+    Set several drawings on one sheet, row by row and all at one scale.
+
+    Parameters
+    ----------
+    bounds : sequence of tuple of float
+        Page box of each drawing [m at full size].
+    sheet, scale, orientation, room_mm
+        As for :func:`place`; "fit" is the largest scale of ISO 5455 at which all fit.
+    columns : int, optional
+        How many lie side by side; what lets them be largest when left out.
+    caption_mm : float
+        Height kept free under each for its caption [mm].
+
+    Returns
+    -------
+    list of Placement
+        One for each, in the same order.
+
+    Raises
+    ------
+    SheetError
+        If there is nothing to place, or as for :func:`place`.
+    """
+    sizes = [_size(one) for one in bounds]
+    if not sizes:
+        raise SheetError("There is no drawing to put on the sheet.")
+    one_of(orientation, ORIENTATIONS, "orientation", SheetError)
+    ways = ORIENTATIONS[:2] if orientation == "auto" else (orientation,)
+    edge = CLEAR_MM + room_mm
+    choices = [
+        (Sheet(name=sheet, orientation=way), count) for way in ways for count in _counts(columns, len(sizes))
+    ]
+    chosen, count = min(choices, key=lambda one: _least_scale(sizes, one[0], one[1], edge, caption_mm))
+    least = _least_scale(sizes, chosen, count, edge, caption_mm)
+    if scale == "fit":
+        denominator = _listed_at_least(least)
+    else:
+        denominator = _checked_scale(scale)
+        _check_fits(sizes, denominator, chosen, least, edge, caption_mm, columns)
+    return [
+        Placement(
+            sheet=chosen,
+            scale=denominator,
+            fitted=scale == "fit",
+            window=_window(one, denominator, cell),
+            space=cell,
+        )
+        for one, cell in zip(bounds, _cells(chosen, count, len(sizes), caption_mm), strict=True)
+    ]
+
+
+def _counts(columns: int | None, drawings: int) -> list[int]:
+    """Numbers of columns that may be tried."""
+    if columns is None:
+        return list(range(1, drawings + 1))
+    if isinstance(columns, bool) or not isinstance(columns, int) or columns < 1:
+        raise SheetError(f"columns is {columns!r}; give a whole number from 1.")
+    return [min(columns, drawings)]
+
+
+def _cells(sheet: Sheet, columns: int, drawings: int, caption_mm: float) -> list[Box]:
+    """Equal parts of the drawing space, the first at the upper left, each without its caption."""
+    space, rows = sheet.drawing_space, -(-drawings // columns)
+    width, height = space.width / columns, space.height / rows
+    return [
+        Box(
+            left=space.left + number % columns * width,
+            bottom=space.top - (number // columns + 1) * height + caption_mm,
+            width=width,
+            height=height - caption_mm,
+        )
+        for number in range(drawings)
+    ]
+
+
+def _size(bounds: Bounds) -> tuple[float, float]:
+    """Width and height of a page box [m]."""
+    left, bottom, right, top = (finite(side, "A side of the drawing's box", SheetError) for side in bounds)
+    if right <= left or top <= bottom:
+        raise SheetError(
+            "There is nothing to draw: no face and no line is visible. Check the layers' levels."
+        )
+    return right - left, top - bottom
+
+
+def _checked_scale(scale: float | str) -> float:
+    """Return a scale as a number greater than zero."""
+    if isinstance(scale, str):
+        raise SheetError(f"scale is a number x for 1:x, or 'fit', not {scale!r}.")
+    denominator = finite(scale, "scale", SheetError)
+    if denominator <= 0:
+        raise SheetError(f"scale is {scale!r}; give the x of 1:x, greater than zero.")
+    return denominator
+
+
+def _least_scale(
+    sizes: Sequence[tuple[float, float]], sheet: Sheet, columns: int, edge_mm: float, caption_mm: float
+) -> float:
+    """Return the x of the largest 1:x, listed or not, at which all drawings fit their cells."""
+    cell = _cells(sheet, columns, len(sizes), caption_mm)[0]
+    free = (cell.width - 2 * edge_mm, cell.height - 2 * edge_mm)
+    if min(free) <= 0:
+        return math.inf
+    return max(length * 1000 / room for size in sizes for length, room in zip(size, free, strict=True))
+
+
+def _listed_at_least(denominator: float) -> float:
+    """Return the first listed scale that is not larger than 1:*denominator*."""
+    for listed in SCALES:
+        if listed >= denominator * (1 - _JUST):
+            return listed
+    raise SheetError(
+        f"The drawing would need a scale of 1:{denominator:,.0f}; draw a smaller part of the site."
+    )
+
+
+def _check_fits(
+    sizes: Sequence[tuple[float, float]],
+    scale: float,
+    sheet: Sheet,
+    least: float,
+    edge_mm: float,
+    caption_mm: float,
+    columns: int | None,
+) -> None:
+    """Raise when drawings are larger than their cells, naming a scale and a sheet that would do."""
+    if scale >= least * (1 - _JUST):
+        return
+    family = sheet.name.split()[0] if " " in sheet.name else ""
+    larger = [
+        other.words
+        for name in sorted(SHEETS_MM, key=lambda name: SHEETS_MM[name])
+        if (name.split()[0] if " " in name else "") == family
+        for way in ORIENTATIONS[:2]
+        for other in [Sheet(name=name, orientation=way)]
+        if any(
+            _least_scale(sizes, other, count, edge_mm, caption_mm) <= scale
+            for count in _counts(columns, len(sizes))
+        )
+    ]
+    other = f", or sheet {larger[0]}" if larger else "; no sheet is large enough at this scale"
+    width, height = (math.ceil(max(size[axis] for size in sizes) * 1000 / scale) for axis in (0, 1))
+    space = sheet.drawing_space
+    what = "The drawing is" if len(sizes) == 1 else f"The largest of {len(sizes)} drawings are"
+    raise SheetError(
+        f"{what} {width} × {height} mm at 1:{scale:g}, and {sheet.words} has "
+        f"{space.width - 2 * edge_mm:.0f} × {space.height - 2 * edge_mm:.0f} mm for it. "
+        f"Use scale {_listed_at_least(least):g}{other}."
+    )
+
+
+def _window(bounds: Bounds, scale: float, space: Box) -> Bounds:
+    """Page coordinates of the sides of *space* when the drawing lies in its middle [m]."""
+    middle = ((bounds[0] + bounds[2]) / 2, (bounds[1] + bounds[3]) / 2)
+    half = (space.width * scale / 2000, space.height * scale / 2000)
+    return (middle[0] - half[0], middle[1] - half[1], middle[0] + half[0], middle[1] + half[1])

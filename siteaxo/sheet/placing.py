@@ -1,0 +1,178 @@
+"""
+Finding room for words: where a box of text hides no line, no other text, and leaves the sheet at no side.
+
+Candidates are tried in a fixed order and the first that is free is taken, so that the same
+drawing gets the same words in the same places.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+import shapely
+
+from .page import Bounds
+
+DIRECTIONS: Final = 32
+MOST_CANDIDATES: Final = 3000
+
+
+@dataclass
+class Room:
+    """
+    What words must keep away from.
+
+    Parameters
+    ----------
+    lines : ndarray of LineString
+        Drawn lines [m on the page].
+    areas : ndarray of Polygon or MultiPolygon
+        Drawn areas, none over another.
+    window : tuple of float
+        Left, bottom, right and top of what may be written on [m].
+    """
+
+    lines: np.ndarray
+    areas: np.ndarray
+    window: Bounds
+    taken: list[np.ndarray] = field(default_factory=list)
+    leaders: list[np.ndarray] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self._line_tree = shapely.STRtree(self.lines)
+        self._area_tree = shapely.STRtree(self.areas)
+
+    def free(self, boxes: np.ndarray, *, bare: bool = False) -> np.ndarray:
+        """
+        Which boxes hide nothing.
+
+        Parameters
+        ----------
+        boxes : ndarray, shape (n, 4)
+            Left, bottom, right, top [m].
+        bare : bool
+            They must lie on bare paper too.
+
+        Returns
+        -------
+        ndarray of bool, shape (n,)
+        """
+        left, bottom, right, top = self.window
+        fits = np.asarray((boxes[:, :2] >= (left, bottom)).all(axis=1))
+        fits &= np.asarray((boxes[:, 2:] <= (right, top)).all(axis=1))
+        for other in self.taken:
+            apart = (boxes[:, :2] >= other[2:]).any(axis=1) | (boxes[:, 2:] <= other[:2]).any(axis=1)
+            fits &= apart
+        shapes = shapely.box(*boxes.T)
+        for tree in (self._line_tree, self._area_tree)[: 2 if bare else 1]:
+            rows = np.flatnonzero(fits)
+            hit = tree.query(shapes[rows], predicate="intersects")[0]
+            fits[rows[np.unique(hit)]] = False
+        if self.leaders:
+            rows = np.flatnonzero(fits)
+            strings = shapely.linestrings(np.array(self.leaders))
+            hit = shapely.STRtree(strings).query(shapes[rows], predicate="intersects")[0]
+            fits[rows[np.unique(hit)]] = False
+        return fits
+
+    def ground(self, boxes: np.ndarray) -> np.ndarray:
+        """Return the area that holds each box as a whole, shape (n,); -1 where none does."""
+        row, area = self._area_tree.query(shapely.box(*boxes.T), predicate="within")
+        holder = np.full(len(boxes), -1)
+        holder[row] = area
+        return holder
+
+    def clear(self, leaders: np.ndarray) -> np.ndarray:
+        """Which straight leaders, shape (n, 2, 2), cross no word and no other leader."""
+        strings = shapely.linestrings(leaders)
+        fits = np.ones(len(leaders), dtype=bool)
+        others = [shapely.box(*box) for box in self.taken]
+        others += [shapely.LineString(leader) for leader in self.leaders]
+        if others:
+            hit = shapely.STRtree(others).query(strings, predicate="intersects")[0]
+            fits[np.unique(hit)] = False
+        return fits
+
+    def take(self, box: np.ndarray, leader: np.ndarray | None = None) -> None:
+        """Note that a box, and the leader to it, are there."""
+        self.taken.append(np.asarray(box, dtype=float))
+        if leader is not None:
+            self.leaders.append(np.asarray(leader, dtype=float))
+
+    def inside(self, region: shapely.Geometry, extent: np.ndarray, step: float) -> np.ndarray | None:
+        """
+        Find a place in a region for a box, as near to its middle as there is.
+
+        Parameters
+        ----------
+        region : Polygon
+            Where it must lie as a whole.
+        extent : ndarray, shape (4,)
+            The box about the place: left, bottom, right, top, the first two below zero [m].
+        step : float
+            Distance of the places that are tried [m].
+
+        Returns
+        -------
+        ndarray, shape (2,) or None
+        """
+        middle = pole(region)
+        low, high = np.array(region.bounds[:2]) - extent[:2], np.array(region.bounds[2:]) - extent[2:]
+        if (high <= low).any():
+            return None
+        step = max(step, float(np.sqrt((high - low).prod() / MOST_CANDIDATES)))
+        columns, rows = (np.arange(a, b, step) for a, b in zip(low, high, strict=True))
+        places = np.column_stack([one.ravel() for one in np.meshgrid(columns, rows)])
+        places = np.concatenate([middle[None], places])
+        away = np.hypot(*(places + (extent[:2] + extent[2:]) / 2 - middle).T)
+        places = places[np.lexsort((places[:, 0], places[:, 1], np.round(away, 6)))]
+        boxes = np.concatenate([places, places], axis=1) + extent
+        shapely.prepare(region)
+        places = places[shapely.contains_properly(region, shapely.box(*boxes.T))]
+        free = np.flatnonzero(self.free(np.concatenate([places, places], axis=1) + extent))
+        return places[free[0]] if len(free) else None
+
+    def beside(
+        self, target: np.ndarray, size: np.ndarray, distances: np.ndarray, *, bare: bool
+    ) -> tuple[np.ndarray, np.ndarray] | None:
+        """
+        Find a place for a box at the end of a leader, as near to its target as there is.
+
+        Parameters
+        ----------
+        target : ndarray, shape (2,)
+            What the leader points to [m].
+        size : ndarray, shape (2,)
+            Width and height of the box [m].
+        distances : ndarray, shape (k,)
+            Lengths of leaders that are tried, shortest first [m].
+        bare : bool
+            It must lie on bare paper; else inside one area.
+
+        Returns
+        -------
+        box, leader : ndarray, shapes (4,) and (2, 2), or None
+        """
+        turn = np.radians(45.0 + np.arange(DIRECTIONS) * 360.0 / DIRECTIONS)
+        way = np.column_stack([np.cos(turn), np.sin(turn)])
+        ends = (target + distances[:, None, None] * way).reshape(-1, 2)
+        rightward = np.tile(way[:, 0] >= -1e-9, len(distances))
+        left = np.where(rightward, ends[:, 0], ends[:, 0] - size[0])
+        low = ends[:, 1] - size[1] / 2
+        boxes = np.column_stack([left, low, left + size[0], low + size[1]])
+        leaders = np.stack([np.broadcast_to(target, ends.shape), ends], axis=1)
+        fits = self.free(boxes, bare=bare)
+        rows = np.flatnonzero(fits)
+        if not bare:
+            rows = rows[self.ground(boxes[rows]) >= 0]
+        rows = rows[self.clear(leaders[rows])]
+        return (boxes[rows[0]], leaders[rows[0]]) if len(rows) else None
+
+
+def pole(region: shapely.Geometry) -> np.ndarray:
+    """Middle of the largest circle inside a polygon, shape (2,) [m]."""
+    size = max(region.bounds[2] - region.bounds[0], region.bounds[3] - region.bounds[1])
+    circle = shapely.maximum_inscribed_circle(region, tolerance=size / 200)
+    return np.array(circle.coords[0])

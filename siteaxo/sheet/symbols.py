@@ -1,0 +1,207 @@
+"""
+Scale bar, north arrow and axis key.
+
+All of it is drawn on axes whose units are millimetres from the sheet's lower left corner.
+
+References
+----------
+ISO 129-1 (arrows; from memory).
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.patches import Circle, Polygon
+
+from ..angles import cos_deg, sin_deg
+from ..craft.style import Style
+from ..diagram.layers import ViewRecord
+from ..units import points_from_mm
+from .lettering import RULE_MM, SMALL_MM, USUAL_MM, letter, rule, rule_box
+from .page import Box, Placement
+
+BAR_MM: Final = 50.0
+RING_MM: Final = 7.0
+AXIS_MM: Final = 8.0
+_TRUE: Final = 1e-6
+
+
+def bar_length(scale: float, room_mm: float = BAR_MM) -> tuple[float, int]:
+    """
+    Length of a scale bar and the number of its parts.
+
+    Parameters
+    ----------
+    scale : float
+        The x of 1:x.
+    room_mm : float
+        Greatest length on paper [mm].
+
+    Returns
+    -------
+    length : float
+        1, 2 or 5 times a power of ten [m at full size].
+    parts : int
+        Parts of a round length each.
+
+    Examples
+    --------
+    >>> bar_length(200)
+    (10.0, 5)
+    """
+    most = room_mm * scale / 1000 * (1 + 1e-12)
+    power = 10.0 ** np.floor(np.log10(most))
+    step = max(one for one in (1, 2, 5) if one * power <= most)
+    return float(step * power), {1: 5, 2: 4, 5: 5}[step]
+
+
+def scale_bar(
+    axes: Axes, left: float, bottom: float, placement: Placement, style: Style, note: str = ""
+) -> None:
+    """
+    Draw a bar of alternating parts with their metres.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        Axes in millimetres.
+    left, bottom : float
+        Where its lower left corner lies [mm].
+    placement : Placement
+        The scale.
+    style : Style
+        Ink and paper.
+    note : str
+        A line beneath it.
+    """
+    length, parts = bar_length(placement.scale)
+    part_mm = length * 1000 / placement.scale / parts
+    for part in range(parts):
+        fill = style.paper if part % 2 else style.ink
+        box = Box(left=left + part * part_mm, bottom=bottom, width=part_mm, height=1.5)
+        rule_box(axes, box, RULE_MM, style.ink, f"scale_bar_{part}", fill=fill)
+    for tick in range(parts + 1):
+        x = left + tick * part_mm
+        text = f"{length * tick / parts:g}"
+        letter(axes, x, bottom + 3.0, text, SMALL_MM, colour=style.ink, room_mm=part_mm, align="center")
+    letter(axes, left + parts * part_mm + 3.4, bottom + 3.0, "m", SMALL_MM, colour=style.ink, room_mm=8.0)
+    letter(axes, left, bottom - 3.6, note, SMALL_MM, colour=style.ink, room_mm=BAR_MM + 10.0)
+
+
+def north_arrow(axes: Axes, x: float, y: float, north_angle: float, style: Style) -> None:
+    """
+    Draw an arrow to true north.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        Axes in millimetres.
+    x, y : float
+        Middle of the arrow [mm].
+    north_angle : float
+        Direction of true north on the sheet [degrees anticlockwise from right].
+    style : Style
+        Ink and paper.
+    """
+    along = np.array([cos_deg(north_angle), sin_deg(north_angle)])
+    across = np.array([-along[1], along[0]])
+    middle = np.array([x, y])
+    tail, neck, tip = (middle + reach * along for reach in (-RING_MM, 2.0, RING_MM))
+    ring = Circle((x, y), RING_MM, fill=False, edgecolor=style.ink, linewidth=points_from_mm(RULE_MM))
+    ring.set(clip_on=False, gid="north_ring")
+    axes.add_artist(ring)
+    rule(axes, [tail[0], neck[0]], [tail[1], neck[1]], 0.35, style.ink, gid="north_shaft")
+    _head(axes, np.array([tip, neck + 1.6 * across, neck - 1.6 * across]), style, "north_head")
+    mark = middle + (RING_MM + 2.6) * along
+    letter(
+        axes, mark[0], mark[1] - USUAL_MM / 2, "N", USUAL_MM, colour=style.ink, room_mm=8.0, align="center"
+    )
+
+
+def _head(axes: Axes, corners: np.ndarray, style: Style, gid: str) -> None:
+    head = Polygon(corners, closed=True, facecolor=style.ink, linewidth=0.0)
+    head.set(clip_on=False, snap=False, gid=gid)
+    axes.add_artist(head)
+
+
+def axis_vectors(view: ViewRecord) -> dict[str, np.ndarray]:
+    """
+    Page vectors of one metre along the base line (x), across it (y) and upward (z).
+
+    Parameters
+    ----------
+    view : ViewRecord
+        The view.
+
+    Returns
+    -------
+    dict of str to ndarray, shape (2,)
+        Their length is the scale of that direction against the drawing's [-].
+    """
+    c, s = cos_deg(view.base_line), sin_deg(view.base_line)
+    site = np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
+    return dict(zip("xyz", site @ view.matrix[:2].T, strict=True))
+
+
+def truth_in_words(view: ViewRecord) -> str:
+    """
+    Say which directions are true to scale, and how much the others are drawn at.
+
+    Parameters
+    ----------
+    view : ViewRecord
+        The view.
+
+    Returns
+    -------
+    str
+        E.g. "x, y, z true to scale" or "x, z true to scale; y at 0.5".
+    """
+    lengths = {name: float(np.hypot(*vector)) for name, vector in axis_vectors(view).items()}
+    true = [name for name, length in lengths.items() if abs(length - 1) <= _TRUE]
+    others = [f"{name} at {length:.3g}" for name, length in lengths.items() if name not in true]
+    return "; ".join([*([f"{', '.join(true)} true to scale"] if true else []), *others])
+
+
+def axis_key(axes: Axes, x: float, y: float, view: ViewRecord, style: Style) -> None:
+    """
+    Draw the three axes as they run on the page, each as long as its scale is.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        Axes in millimetres.
+    x, y : float
+        Middle of the key [mm].
+    view : ViewRecord
+        The view.
+    style : Style
+        Ink.
+    """
+    vectors = axis_vectors(view)
+    tips = AXIS_MM * np.array(list(vectors.values()))
+    every = np.concatenate([np.zeros((1, 2)), tips * (1 + 2.4 / AXIS_MM)])
+    start = np.array([x, y]) - (every.min(axis=0) + every.max(axis=0)) / 2
+    for name, tip in zip(vectors, tips, strict=True):
+        length = float(np.hypot(*tip))
+        if length < 0.5:
+            continue
+        along = tip / length
+        across = np.array([-along[1], along[0]])
+        neck, end = start + tip - 1.8 * along, start + tip
+        rule(axes, [start[0], neck[0]], [start[1], neck[1]], 0.25, style.ink, gid=f"axis_{name}")
+        _head(axes, np.array([end, neck + 0.7 * across, neck - 0.7 * across]), style, f"axis_head_{name}")
+        mark = end + 2.0 * along
+        letter(
+            axes,
+            mark[0],
+            mark[1] - SMALL_MM / 2,
+            name,
+            SMALL_MM,
+            colour=style.ink,
+            room_mm=4.0,
+            align="center",
+        )

@@ -1,0 +1,86 @@
+"""
+Surfaces opened up where something lies lower within them.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+import shapely
+
+from ..errors import Finding
+from ..source.features import Features
+from .notes import note
+from .widths import CLIMBING
+
+LEVEL: Final = 1e-3  # levels that differ by less are equal [m]
+MOSTLY: Final = 0.5  # share of a footprint that must lie on a support [-]
+NEARLY: Final = 1e-6  # sides nearer than this coincide [m]
+STRAY: Final = 0.01  # share below which an overlap is a sliver [-]
+
+
+def let_in(features: Features, geometry: np.ndarray, base: np.ndarray, top: np.ndarray) -> None:
+    """Open surfaces up where flights and ramps climb through them from below."""
+    climbs = np.isin(features.of_role("form"), CLIMBING) & np.isfinite(base) & is_area(geometry)
+    rows = np.flatnonzero(climbs)
+    surfaces = np.flatnonzero(features.of_role("cuts").astype(bool) & np.isfinite(top) & is_area(geometry))
+    if not len(rows) or not len(surfaces):
+        return
+    inner, outer = shapely.STRtree(geometry[surfaces]).query(geometry[rows], predicate="intersects")
+    inner, outer = rows[inner], surfaces[outer]
+    lower = base[inner] < top[outer] - LEVEL
+    inner, outer = inner[lower], outer[lower]
+    through = share_of(geometry[inner], geometry[outer]) > STRAY
+    _open_up(geometry, inner[through], outer[through])
+
+
+def _open_up(geometry: np.ndarray, inner: np.ndarray, outer: np.ndarray) -> None:
+    """Take the inner footprints out of the outer ones; sides that nearly coincide are made one."""
+    for row in np.unique(outer):  # a handful of surfaces, each cut once
+        cutter = shapely.union_all(geometry[inner[outer == row]])
+        left = shapely.difference(shapely.snap(geometry[row], cutter, NEARLY), cutter)
+        parts = shapely.get_parts(left)
+        wide = shapely.area(parts) > NEARLY * shapely.length(parts)
+        geometry[row] = left if wide.all() else shapely.union_all(parts[wide])
+
+
+def cut_open(
+    features: Features, geometry: np.ndarray, top: np.ndarray, findings: list[Finding]
+) -> np.ndarray:
+    """
+    Open up surfaces where a smaller one lies lower within them.
+
+    A surface is cut by one that lies mostly within it, is smaller, and has a lower top.
+    Returns which features did the cutting.
+    """
+    rows = np.flatnonzero(features.of_role("cuts").astype(bool) & np.isfinite(top) & is_area(geometry))
+    cutter = np.zeros(len(features), dtype=bool)
+    if len(rows) < 2:
+        return cutter
+    inner, outer = shapely.STRtree(geometry[rows]).query(geometry[rows], predicate="intersects")
+    inner, outer = rows[inner], rows[outer]
+    lower = top[inner] < top[outer] - LEVEL
+    inner, outer = inner[lower], outer[lower]
+    area = shapely.area(geometry)
+    shared = shapely.area(shapely.intersection(geometry[inner], geometry[outer]))
+    within = (shared > MOSTLY * area[inner]) & (area[inner] < area[outer])
+    inner, outer = inner[within], outer[within]
+    cutter[inner] = True
+    _open_up(geometry, inner, outer)
+    message = "It is wholly cut away by lower surfaces within it and is not drawn."
+    gone = [int(row) for row in np.unique(outer) if geometry[row].is_empty]
+    findings += [note(features, row, "cut-away", message, value=f"{top[row]:g}") for row in gone]
+    return cutter
+
+
+def share_of(geometry: np.ndarray, support: np.ndarray) -> np.ndarray:
+    """Share of each footprint that lies on a support; 1 for points on it."""
+    area = shapely.area(geometry)
+    common = shapely.area(shapely.intersection(geometry, support))
+    return np.where(area > 0, common / np.where(area > 0, area, 1.0), 1.0)
+
+
+def is_area(geometry: np.ndarray) -> np.ndarray:
+    """Whether geometries are polygons with an extent."""
+    return (shapely.get_dimensions(geometry) == 2) & ~shapely.is_empty(geometry)

@@ -1,0 +1,154 @@
+"""
+Drops at the edges of what people walk on, without a wall or rail.
+
+Edges are sounded every quarter of a metre: outward for what lies below, and around for
+something that guards them. Local codes govern; these are places to look at.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import shapely
+
+from ..errors import Finding
+from ..source.features import Features
+from . import limits
+from .notes import note
+from .tin import Tin
+
+STEP: Final = 0.25  # between soundings along an edge [m]
+INSIDE: Final = 0.05  # how far within an edge its own surface is sounded [m]
+OUTWARD: Final = (0.05, 0.45, 0.9)  # how far beyond it what lies below is sounded [m]
+OVERHEAD: Final = 0.05  # what begins so much above a surface lies above it [m]
+HEADROOM: Final = 2.0  # nobody stands where there is less; common practice [m]
+WALKED: Final = ("terrace", "ground", "paving", "path", "deck", "lawn")
+GUARDS: Final = ("wall", "rail", "hedge", "structure", "planter")
+_IN_THE_AIR: Final = ("tree", "none", "levels", "terrain", "drape")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Edge:
+    """Soundings along edges: the feature, the place, and the way outward of each."""
+
+    row: np.ndarray
+    xy: np.ndarray
+    outward: np.ndarray
+
+
+def look_for_drops(features: Features, ground: Tin | None = None) -> tuple[Finding, ...]:
+    """
+    Find edges with a drop of more than 30 in, and nothing to guard them within 36 in.
+
+    Parameters
+    ----------
+    features : Features
+        With levels settled.
+    ground : Tin, optional
+        Ground around and under them.
+
+    Returns
+    -------
+    tuple of Finding
+        One for each feature that has such edges, with the deepest drop and their length.
+
+    References
+    ----------
+    International Building Code §1015.
+    """
+    area = (shapely.get_dimensions(features.geometry) == 2) & ~shapely.is_empty(features.geometry)
+    solid = np.flatnonzero(area & ~np.isin(features.of_role("form"), _IN_THE_AIR))
+    walked = np.flatnonzero(area & np.isin(features.of_role("name"), WALKED))
+    walked = walked[np.isin(walked, solid)]
+    if not len(walked):
+        return ()
+    edge = _edges(features, walked)
+    level = features.top[edge.row]
+    stack = _Tops(features, solid, ground)
+    drop = np.zeros(len(edge.row))
+    for reach in OUTWARD:
+        below = stack.level_at(edge.xy + reach * edge.outward, level + OVERHEAD)
+        drop = np.fmax(drop, level - below)
+    deep = np.flatnonzero(drop > limits.DROP_MOST + 1e-6)
+    deep = deep[stack.is_walked(edge.row[deep], edge.xy[deep] - INSIDE * edge.outward[deep])]
+    deep = deep[~_guarded(features, solid, edge.xy[deep], level[deep])]
+    return tuple(_drop(features, row, drop[deep[edge.row[deep] == row]]) for row in np.unique(edge.row[deep]))
+
+
+def _edges(features: Features, rows: np.ndarray) -> Edge:
+    """Places in the middle of equal pieces of all outlines, with the way outward."""
+    oriented = shapely.orient_polygons(features.geometry[rows])
+    rings, part = shapely.get_rings(shapely.get_parts(oriented), return_index=True)
+    owner = rows[shapely.get_parts(oriented, return_index=True)[1][part]]
+    fine = shapely.segmentize(rings, STEP)
+    xy, ring = shapely.get_coordinates(fine, return_index=True)
+    follows = np.flatnonzero(ring[1:] == ring[:-1])
+    along = xy[follows + 1] - xy[follows]
+    length = np.hypot(*along.T)
+    real = length > 1e-6
+    along, follows = along[real] / length[real][:, None], follows[real]
+    middle = (xy[follows] + xy[follows + 1]) / 2
+    return Edge(row=owner[ring[follows]], xy=middle, outward=np.column_stack([along[:, 1], -along[:, 0]]))
+
+
+class _Tops:
+    """Tops of all solids, and the ground, to be sounded from above."""
+
+    def __init__(self, features: Features, rows: np.ndarray, ground: Tin | None) -> None:
+        self.features, self.rows, self.ground = features, rows, ground
+        self.tree = shapely.STRtree(features.geometry[rows])
+
+    def level_at(self, xy: np.ndarray, ceiling: np.ndarray) -> np.ndarray:
+        """Highest top at points, of what begins below a ceiling; NaN where there is nothing."""
+        point, item = self.tree.query(shapely.points(xy), predicate="intersects")
+        row = self.rows[item]
+        lies = self.features.base[row] <= ceiling[point]
+        level = np.full(len(xy), np.nan)
+        np.fmax.at(level, point[lies], self.features.top[row[lies]])
+        if self.ground is not None:
+            level = np.fmax(level, self.ground.level_at(xy))
+        return level
+
+    def is_walked(self, own: np.ndarray, xy: np.ndarray) -> np.ndarray:
+        """
+        Whether features are what one stands on at points.
+
+        They are the highest, of equals the last laid, and leave headroom above.
+        """
+        features = self.features
+        point, item = self.tree.query(shapely.points(xy), predicate="intersects")
+        row = self.rows[item]
+        mine = features.top[own[point]]
+        covers = (features.base[row] <= mine + OVERHEAD) & (features.top[row] > mine + 1e-3)
+        covers |= (np.abs(features.top[row] - mine) <= 1e-3) & (
+            features.order[row] > features.order[own[point]]
+        )
+        begins = features.base[row] - mine
+        covers |= (begins > OVERHEAD) & (begins < HEADROOM)
+        covered = np.zeros(len(own), dtype=bool)
+        covered[point[covers]] = True
+        return ~covered
+
+
+def _guarded(features: Features, solid: np.ndarray, xy: np.ndarray, level: np.ndarray) -> np.ndarray:
+    """Whether something stands near points that rises well above a level there."""
+    guard = solid[np.isin(features.of_role("name")[solid], GUARDS)]
+    near = np.zeros(len(xy), dtype=bool)
+    if len(guard) and len(xy):
+        tree = shapely.STRtree(features.geometry[guard])
+        point, item = tree.query(shapely.points(xy), predicate="dwithin", distance=limits.DROP_REACH)
+        row = guard[item]
+        rises = features.top[row] >= level[point] + limits.GUARD_LEAST
+        near[point[rises & (features.base[row] <= level[point] + 3 * OVERHEAD)]] = True
+    return near
+
+
+def _drop(features: Features, row: int, drop: np.ndarray) -> Finding:
+    message = (
+        f"Along some {len(drop) * STEP:.1f} m of its edges it drops by up to {drop.max():.2f} m without a "
+        f"wall or rail. Drops of more than {limits.DROP_MOST:.3f} m within {limits.DROP_REACH:.3f} m of an "
+        f"edge usually ask for a guard {limits.GUARD_HEIGHT:.2f} m high (IBC §1015); check local codes."
+    )
+    return note(features, int(row), "drop-unguarded", message, value=f"{drop.max():.3f} m")

@@ -1,0 +1,153 @@
+"""
+What stands on sloping ground, what is draped over it, and what is let into it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+import shapely
+
+from ..source.features import Features, LayerKey
+from .banks import with_banks
+from .terrain import FORM, Terrain
+from .tin import Tin
+
+DRAPED: Final = ("lawn", "paving", "path")  # roles that follow the ground
+DRAPE: Final = "drape"
+MOSTLY: Final = 0.5  # share of a footprint that must lie on something else than the ground [-]
+LEVEL: Final = 1e-3  # what stands so little above the ground still stands in it [m]
+BENEATH: Final = "ground beneath it"
+_OVERHEAD: Final = ("roof", "canopy", "tree", "drape", "levels", "none", FORM)
+
+
+def stand_on_ground(features: Features, terrain: Terrain) -> tuple[Features, Terrain]:
+    """
+    Give what lies on the ground its levels.
+
+    Footprints stand at the lowest level under them, so that nothing floats. Lawns, paving
+    and paths without a level of their own follow the ground. Banks are made first.
+
+    Parameters
+    ----------
+    features : Features
+        With footprints; levels not settled yet.
+    terrain : Terrain
+        The ground.
+
+    Returns
+    -------
+    features : Features
+        What follows the ground has the form "drape".
+    terrain : Terrain
+        With banks around what asks for them.
+    """
+    terrain = replace(terrain, tin=_banked(features, terrain.tin))
+    waiting = np.isnan(features.base) & features.below & ~shapely.is_empty(features.geometry)
+    low, _, high = terrain.tin.levels_under(features.geometry)
+    drape = np.zeros(len(features), dtype=bool)
+    stands = np.zeros(len(features), dtype=bool)
+    may_drape = np.isin(features.of_role("name"), DRAPED) & np.isnan(features.top) & np.isfinite(low)
+    for order in np.unique(features.order[waiting]):  # what is draped carries nothing that comes later
+        rows = np.flatnonzero(waiting & (features.order == order) & np.isfinite(low))
+        on_it = rows[~_carried(features, rows, ~drape)]
+        drape[on_it[may_drape[on_it]]] = True
+        stands[on_it] = True
+    return _settled(_regraded(features, terrain.tin), stands, drape, low, high), terrain
+
+
+def cut_ground(features: Features, terrain: Terrain) -> Tin:
+    """
+    Open the ground up where something stands in it.
+
+    Parameters
+    ----------
+    features : Features
+        With all levels settled.
+    terrain : Terrain
+        The ground, with its banks.
+
+    Returns
+    -------
+    Tin
+        Without the footprints of what reaches below the ground all over its footprint.
+    """
+    area = (shapely.get_dimensions(features.geometry) == 2) & ~shapely.is_empty(features.geometry)
+    rows = np.flatnonzero(area & ~np.isin(features.of_role("form"), _OVERHEAD))
+    low = terrain.tin.levels_under(features.geometry[rows])[0]
+    rows = rows[features.base[rows] <= low + LEVEL]
+    if not len(rows):
+        return terrain.tin
+    return terrain.tin.within(shapely.union_all(features.geometry[rows]), outside=True)
+
+
+def _banked(features: Features, tin: Tin) -> Tin:
+    area = (shapely.get_dimensions(features.geometry) == 2) & ~shapely.is_empty(features.geometry)
+    rows = np.flatnonzero(area & np.isfinite(features.bank) & np.isfinite(features.top))
+    rows = rows[np.argsort(features.top[rows], kind="stable")]
+    return with_banks(tin, features.geometry[rows], features.top[rows], features.bank[rows])
+
+
+def _regraded(features: Features, tin: Tin) -> Features:
+    """The ground's own levels after banks were made."""
+    ground = features.of_role("form") == FORM
+    base = np.where(ground, np.fmin(features.base, tin.xyz[:, 2].min()), features.base)
+    top = np.where(ground, tin.xyz[:, 2].max(), features.top)
+    return features.with_columns(base=base, top=top)
+
+
+def _carried(features: Features, rows: np.ndarray, usable: np.ndarray) -> np.ndarray:
+    """Whether something other than the ground carries rows of one role."""
+    carries = features.of_role("supports").astype(bool) & usable
+    carries &= (shapely.get_dimensions(features.geometry) == 2) & (features.order < features.order[rows[0]])
+    under = np.flatnonzero(carries) if len(rows) else np.zeros(0, dtype=np.int64)
+    best, whole = np.zeros(len(rows)), np.zeros(len(rows))
+    if len(under):
+        item, other = shapely.STRtree(features.geometry[under]).query(
+            features.geometry[rows], predicate="intersects"
+        )
+        shared = shapely.area(
+            shapely.intersection(features.geometry[rows[item]], features.geometry[under[other]])
+        )
+        size = shapely.area(features.geometry[rows[item]])
+        share = np.where(size > 0, shared / np.where(size > 0, size, 1.0), 1.0)
+        np.maximum.at(best, item, share)
+        np.add.at(whole, item, share)
+    return (best > MOSTLY) | (best > 1 - np.minimum(whole, 1.0))
+
+
+def _settled(
+    features: Features, stands: np.ndarray, drape: np.ndarray, low: np.ndarray, high: np.ndarray
+) -> Features:
+    base, top = features.base.copy(), features.top.copy()
+    base_from, top_from = features.base_from.copy(), features.top_from.copy()
+    base[stands] = np.fmin(low[stands], top[stands])
+    base_from[stands] = np.where(base[stands] < low[stands], "its own top, below the ground", BENEATH)
+    height = np.nan_to_num(features.height)
+    raised = stands & np.isnan(top)
+    top[raised] = base[raised] + height[raised]
+    top[drape] = high[drape] + height[drape]
+    top_from[raised] = "height above base"
+    top_from[drape] = BENEATH
+    layers, layer = _draped_layers(features, drape)
+    return features.with_columns(
+        layers=layers,
+        layer=layer,
+        base=base,
+        top=top,
+        below=features.below & ~stands,
+        base_from=base_from,
+        top_from=top_from,
+    )
+
+
+def _draped_layers(features: Features, drape: np.ndarray) -> tuple[tuple[LayerKey, ...], np.ndarray]:
+    """Layers whose features follow the ground, apart from the rest of their layer."""
+    layer, layers = features.layer.copy(), list(features.layers)
+    for number in np.unique(layer[drape]):  # a handful of layers
+        key = features.layers[number]
+        layer[drape & (features.layer == number)] = len(layers)
+        layers.append(LayerKey(key.name, replace(key.role, form=DRAPE, supports=False, cuts=False)))
+    return tuple(layers), layer

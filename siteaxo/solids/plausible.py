@@ -1,0 +1,180 @@
+"""
+What cannot be right among settled features: floating, buried, doubled, at street level.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Final
+
+import numpy as np
+import shapely
+
+from ..errors import Finding
+from ..source.features import Features
+from . import limits
+from .drops import look_for_drops
+from .earth import drapes
+from .notes import note
+from .terraces import look_at_terraces
+from .terrain import Terrain
+
+TOUCH: Final = 0.01  # what is nearer than this touches [m]
+WITHIN: Final = 0.99  # share of a footprint that lies within another [-]
+ALIKE: Final = 0.95  # share of a smaller footprint that makes it a nested double [-]
+SAME: Final = 1e-3  # levels that differ by no more are one [m]
+ROOFTOP: Final = 1.0  # a top so far above a base is a rooftop above it [m]
+STREET: Final = 0.1  # levels nearer than this to the foot of a building are its street's [m]
+MOSTLY: Final = 0.5  # share of a footprint that lies on a roof [-]
+_NO_SOLID: Final = ("none", "levels", "drape", "terrain")
+_BUILDINGS: Final = ("structure", "deck", "roof")
+_LET_IN: Final = ("ground", "terrace", "lawn", "water", "paving", "path", "ramp", "steps", "deck")
+
+
+def look_around(features: Features, terrain: Terrain | None = None) -> tuple[Finding, ...]:
+    """
+    Find what is implausible in a site as a whole.
+
+    Parameters
+    ----------
+    features : Features
+        With all levels settled and footprints cut open.
+    terrain : Terrain, optional
+        The ground.
+
+    Returns
+    -------
+    tuple of Finding
+        Floating and buried features, nested doubles, bases at street level under a
+        rooftop, terraces that do not meet, edges with an unguarded drop, steep paths.
+    """
+    return (
+        *look_for_floating(features, terrain),
+        *look_for_buried(features, terrain),
+        *look_for_nested(features),
+        *look_for_street_levels(features),
+        *look_at_terraces(features),
+        *look_for_drops(features, None if terrain is None else terrain.tin),
+        *look_at_paths(features, terrain),
+    )
+
+
+def look_for_floating(features: Features, terrain: Terrain | None = None) -> Iterable[Finding]:
+    """Find features that touch neither another one nor the ground; canopies have posts of their own."""
+    form = features.of_role("form")
+    rows = _solid(features)
+    one, other = shapely.STRtree(features.geometry[rows]).query(
+        features.geometry[rows], predicate="dwithin", distance=TOUCH
+    )
+    one, other = rows[one], rows[other]
+    base, top = features.base, features.top
+    meet = (one != other) & (base[one] <= top[other] + TOUCH) & (base[other] <= top[one] + TOUCH)
+    touched = np.zeros(len(features), dtype=bool)
+    touched[one[meet]] = True
+    touched[base <= base[rows].min(initial=np.inf) + TOUCH] = True  # nothing lies below the lowest
+    if terrain is not None:
+        low, _, high = terrain.tin.levels_under(features.geometry[rows])
+        touched[rows[(high >= base[rows] - TOUCH) & (low <= top[rows] + TOUCH)]] = True
+    for row in rows[~touched[rows] & (form[rows] != "canopy")]:
+        below = top[other[(one == row) & (top[other] <= base[row])]]
+        gap = f" The nearest thing below it ends {base[row] - below.max():.3f} m lower." if len(below) else ""
+        message = f"It touches nothing: it begins at {base[row]:.3f} m in the air.{gap} Check its base."
+        yield note(features, int(row), "floating", message, value=f"{base[row]:.3f} m")
+
+
+def look_for_buried(features: Features, terrain: Terrain | None = None) -> Iterable[Finding]:
+    """Find features that lie wholly within another one, or below the ground."""
+    rows = _solid(features)
+    inner, outer, share = _pairs(features, rows)
+    base, top = features.base, features.top
+    inside = (share > WITHIN) & (top[inner] < top[outer] - SAME) & (base[inner] >= base[outer] - SAME)
+    for row in np.unique(inner[inside]):
+        around = int(outer[inside & (inner == row)][0])
+        message = (
+            f"It lies within {features.name_of(around)}, {base[around]:.3f} to {top[around]:.3f} m, and is "
+            "not seen. Check its levels."
+        )
+        yield note(features, int(row), "buried", message, value=f"{top[row]:.3f} m")
+    if terrain is None:
+        return
+    upright = rows[~np.isin(features.of_role("name")[rows], _LET_IN)]
+    low = terrain.tin.levels_under(features.geometry[upright])[0]
+    for row, level in zip(upright, low, strict=True):
+        if top[row] < level - SAME:
+            message = (
+                f"Its top, {top[row]:.3f} m, lies below the ground, {level:.3f} m at least. Check its levels."
+            )
+            yield note(features, int(row), "buried", message, value=f"{top[row]:.3f} m")
+
+
+def look_for_nested(features: Features) -> Iterable[Finding]:
+    """Find features nearly within another of the same role and levels."""
+    inner, outer, share = _pairs(features, _solid(features))
+    same = (features.order[inner] == features.order[outer]) & (share > ALIKE)
+    for column in (features.base, features.top):
+        same &= np.abs(column[inner] - column[outer]) <= SAME
+    size = shapely.area(features.geometry)
+    gone = shapely.equals(features.geometry[inner], features.geometry[outer])  # doubles are found elsewhere
+    same &= ~gone & ((size[inner] < size[outer]) | ((size[inner] == size[outer]) & (inner > outer)))
+    for row in np.unique(inner[same]):
+        around = int(outer[same & (inner == row)][0])
+        message = (
+            f"It lies within {features.name_of(around)} and has the same role and levels. Leave one out, or "
+            "correct its levels."
+        )
+        yield note(features, int(row), "nested-double", message, value=str(features.source_id[around]))
+
+
+def look_for_street_levels(features: Features) -> Iterable[Finding]:
+    """Find features on a rooftop whose base is the level of the street below."""
+    rows = _solid(features)
+    inner, outer, share = _pairs(features, rows)
+    names = features.of_role("name")
+    base, top = features.base, features.top
+    stated = np.array([not str(source).startswith(("top of", "ground")) for source in features.base_from])
+    odd = np.isin(names[outer], _BUILDINGS) & ~np.isin(names[inner], _BUILDINGS) & stated[inner]
+    odd &= (features.order[inner] > features.order[outer]) & (share > MOSTLY)
+    odd &= (np.abs(base[inner] - base[outer]) <= STREET) & (top[outer] > base[inner] + ROOFTOP)
+    for row in np.unique(inner[odd]):
+        under = int(outer[odd & (inner == row)][0])
+        message = (
+            f"Its base, {base[row]:.3f} m, is the foot of {features.name_of(under)}, on whose top at "
+            f"{top[under]:.3f} m it seems to stand. Say base = 'below' if it does."
+        )
+        yield note(features, int(row), "street-level-base", message, value=f"{base[row]:.3f} m")
+
+
+def look_at_paths(features: Features, terrain: Terrain | None) -> Iterable[Finding]:
+    """Find paths over ground that is steeper than is usual for walks."""
+    chosen = (features.of_role("form") == "drape") & (features.of_role("name") == "path")
+    rows = np.flatnonzero(chosen)
+    if terrain is None or not len(rows):
+        return
+    for row, tin in zip(rows, drapes(terrain.tin, features.geometry[rows]), strict=True):
+        steep = tin.plan_area * (tin.slope > limits.WALK_SLOPE_MOST + 1e-6)
+        if steep.sum() <= 0.01 * tin.plan_area.sum():
+            continue
+        slope = float(tin.slope[steep > 0].max())
+        message = (
+            f"The ground under {steep.sum():.3g} m² of it is steeper than 1:20, up to 1:{1 / slope:.1f}. "
+            "Walks are usually no steeper than 1:20 along (2010 ADA Standards §403.3); check local codes."
+        )
+        yield note(features, int(row), "path-steep", message, value=f"1:{1 / slope:.1f}", severity="info")
+
+
+def _solid(features: Features) -> np.ndarray:
+    """Rows that become solids and have a place."""
+    form = features.of_role("form")
+    return np.flatnonzero(~np.isin(form, _NO_SOLID) & ~shapely.is_empty(features.geometry))
+
+
+def _pairs(features: Features, rows: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Pairs of features with a common place, and the share of the first one that lies on the second."""
+    geometry = features.geometry[rows]
+    inner, outer = shapely.STRtree(geometry).query(geometry, predicate="intersects")
+    apart = (inner != outer) & (shapely.get_dimensions(geometry[outer]) == 2)
+    inner, outer = inner[apart], outer[apart]
+    size = shapely.area(geometry[inner])
+    common = shapely.area(shapely.intersection(geometry[inner], geometry[outer]))
+    share = np.where(size > 0, common / np.where(size > 0, size, 1.0), 1.0)
+    return rows[inner], rows[outer], share

@@ -1,0 +1,78 @@
+"""Banks around level footprints, against areas and volumes worked out by hand."""
+
+import math
+
+import numpy as np
+import pytest
+import shapely
+
+from siteaxo.measure.earthwork import between_surfaces
+from siteaxo.solids.banks import with_banks
+from siteaxo.solids.survey import Survey, surface_of
+
+# A quarter turn is drawn with 8 chords: 32 around a whole circle.
+CIRCLE = 0.5 * 32 * math.sin(2 * math.pi / 32)
+
+
+def level_ground(level=1.0, size=60.0):
+    corners = [(-size, -size), (size, -size), (size, size), (-size, size)]
+    return surface_of(Survey(spots=np.array([[*c, level] for c in corners]))).tin
+
+
+@pytest.mark.parametrize("level", [0.0, 2.0])
+def test_a_bank_around_a_rectangle(level):
+    ground = level_ground()
+    court = shapely.box(0, 0, 10, 8)
+    graded = with_banks(ground, np.array([court]), np.array([level]), np.array([2.0]))
+    bank = graded.slope > 1e-3
+    # 1 m of height at 1 in 2 is 2 m wide: along 36 m of sides, and around four corners
+    assert graded.plan_area[bank].sum() == pytest.approx(36 * 2 + 4 * CIRCLE, abs=1e-3)
+    assert graded.plan_area.sum() == pytest.approx(ground.plan_area.sum(), abs=1e-6)
+    moved = between_surfaces(ground, graded)
+    # 80 m² by 1 m, prisms of ½·2·1 m² along 36 m, and a cone of radius 2 in four quarters
+    expected = 80 + 36 + 4 * CIRCLE / 3
+    assert max(moved.cut, moved.fill) == pytest.approx(expected, abs=1e-3)
+    assert min(moved.cut, moved.fill) == pytest.approx(0.0, abs=1e-4)
+    assert moved.net == pytest.approx(expected if level < 1 else -expected, abs=1e-3)
+
+
+def test_one_bank_between_two_courts():
+    courts = np.array([shapely.box(0, 0, 10, 8), shapely.box(14, 0, 24, 8)])
+    graded = with_banks(level_ground(), courts, np.array([0.0, 2.0]), np.array([2.0, 2.0]))
+    x = np.linspace(10, 14, 9)
+    assert graded.level_at(np.column_stack([x, np.full(9, 4.0)])) == pytest.approx((x - 10) / 2, abs=1e-6)
+
+
+def test_a_bank_meets_a_slope_where_both_are_level_with_each_other():
+    # ground rises 1 in 10 to the north; a court at 0 with banks of 1 in 2 upward:
+    # beyond its north side at y = 10 the bank y/2 − 5 meets y/10 at y = 12.5
+    spots = np.array([[x, y, y / 10] for x in (-30.0, 40.0) for y in (-40.0, 40.0)])
+    ground = surface_of(Survey(spots=spots)).tin
+    graded = with_banks(ground, np.array([shapely.box(0, 0, 10, 10)]), np.zeros(1), np.array([2.0]))
+    y = np.array([5.0, 10.0, 11.0, 12.5, 14.0])
+    expected = [0.0, 0.0, 0.5, 1.25, 1.4]
+    assert graded.level_at(np.column_stack([np.full(5, 5.0), y])) == pytest.approx(expected, abs=1e-6)
+
+
+def test_an_inner_corner_is_a_valley():
+    angle = shapely.Polygon([(0, 0), (20, 0), (20, 10), (10, 10), (10, 20), (0, 20)])
+    graded = with_banks(level_ground(), np.array([angle]), np.array([2.0]), np.array([2.0]))
+    # distances to the two sides of the inner corner are equal on its bisector
+    found = graded.level_at([[11.0, 11.0], [11.5, 11.5], [11.0, 14.0], [12.0, 12.0]])
+    assert found == pytest.approx([1.5, 1.25, 1.5, 1.0], abs=1e-6)
+
+
+def test_a_bank_ends_where_it_first_meets_the_ground():
+    # a dam: level 0 but for a ridge; a court at 2 on the near side leaves a hollow beyond the
+    # ridge alone although its slope prolonged would fill it
+    spots = [(x, y, 4.0 if x == 20 else 0.0) for x in (-30, 18, 20, 22, 60) for y in (-30, 30)]
+    ground = surface_of(Survey(spots=np.array(spots, dtype=float))).tin
+    graded = with_banks(ground, np.array([shapely.box(0, -5, 10, 5)]), np.array([2.0]), np.array([20.0]))
+    assert graded.level_at([[12.0, 0.0]])[0] == pytest.approx(1.9, abs=1e-6)
+    assert graded.level_at([[24.0, 0.0]])[0] == pytest.approx(0.0, abs=1e-6)
+
+
+def test_no_bank_where_none_is_asked_for():
+    ground = level_ground()
+    none = np.zeros(0)
+    assert with_banks(ground, np.zeros(0, dtype=object), none, none) is ground
