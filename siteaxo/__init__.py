@@ -16,6 +16,7 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from .craft.crowd import Crowd
     from .craft.style import Style
     from .errors import Finding, SiteaxoError
     from .operations import Diagram, Model, Site, read_site
@@ -31,11 +32,13 @@ if TYPE_CHECKING:
         planometric,
         trimetric,
     )
+    from .view.sun import Sun
     from .view.tolerance import Tolerance
 
 __version__ = "0.1.0"
 
 _HOMES = {
+    "Crowd": "craft.crowd",
     "Diagram": "operations",
     "Finding": "errors",
     "Layer": "source.layers",
@@ -45,6 +48,7 @@ _HOMES = {
     "Site": "operations",
     "SiteaxoError": "errors",
     "Style": "craft.style",
+    "Sun": "view.sun",
     "Tolerance": "view.tolerance",
     "View": "view.projection",
     "ViewSettings": "source.site",
@@ -58,6 +62,7 @@ _HOMES = {
 }
 
 __all__ = [
+    "Crowd",
     "Diagram",
     "Finding",
     "Layer",
@@ -67,6 +72,7 @@ __all__ = [
     "Site",
     "SiteaxoError",
     "Style",
+    "Sun",
     "Tolerance",
     "View",
     "ViewSettings",

@@ -24,7 +24,8 @@ def test_a_point_one_cell_off_a_long_line():
     a, b = np.array([[0.0, 0.0]]), np.array([[300.0, 100.0]])
     on = np.array([[150.0, 50.0]])
     assert turn(a, b, on)[0] == 0
-    assert turn(a, b, on + [[0, GRID]])[0] > 0 > turn(a, b, on - [[0, GRID]])[0]
+    cell = np.array([[0, GRID]])
+    assert turn(a, b, on + cell)[0] > 0 > turn(a, b, on - cell)[0]
 
 
 def test_rounding_moves_a_point_by_half_a_cell_at_most():

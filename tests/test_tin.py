@@ -69,7 +69,7 @@ def test_no_gaps_are_left_where_a_line_was_laid_in(sloping):
 
 @pytest.mark.parametrize("shift", [(0.0, 0.0), (512_345.25, 4_123_456.5)])
 def test_within_and_outside_make_the_whole(sloping, shift):
-    tin = Tin(xyz=sloping.xyz + [*shift, 0], triangle=sloping.triangle)
+    tin = Tin(xyz=sloping.xyz + np.append(shift, 0), triangle=sloping.triangle)
     hole = shapely.Point(50 + shift[0], 50 + shift[1]).buffer(6)
     area = shapely.box(20 + shift[0], 30 + shift[1], 90 + shift[0], 70 + shift[1]).difference(hole)
     inside, outside = tin.within(area), tin.within(area, outside=True)

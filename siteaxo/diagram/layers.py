@@ -65,10 +65,10 @@ class ExtraTable:
 
 EXTRA_TABLES: Final[Mapping[str, ExtraTable]] = MappingProxyType(
     {
-        "shadows": ExtraTable(over="faces", description="Cast shadows on what is seen"),
         "patterns": ExtraTable(over="faces", description="Joints and textures on what is seen"),
-        "planting": ExtraTable(over="edges", description="Trees, shrubs and hedges as drawn"),
+        "shadows": ExtraTable(over="faces", description="Cast shadows on what is seen"),
         "people": ExtraTable(over="edges", description="People, bicycles and dogs for scale"),
+        "planting": ExtraTable(over="edges", description="Trees, shrubs and hedges as drawn"),
         "lift_lines": ExtraTable(over="edges", description="Lines along which parts are pulled apart"),
         "labels": ExtraTable(over="edges", description="Level marks, names and dimensions on the sheet"),
     }

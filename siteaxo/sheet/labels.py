@@ -34,6 +34,7 @@ from .words import plain_text
 LEVEL_LEADERS_MM: Final = tuple(float(one) for one in range(5, 36, 3))
 LABEL_LEADERS_MM: Final = tuple(float(one) for one in range(5, 120, 3))
 NEAR_MM: Final = 14.0
+LEADER_MM2: Final = 120.0  # level areas smaller than this on paper get no leader [mm²]
 CROSS_MM: Final = 0.9
 LEVEL_WAY: Final = np.array([1.0, 0.0])
 FINE_MM: Final = 0.13
@@ -129,8 +130,10 @@ def placed_labels(
     for target in targets_of(tuple(labels), diagram):
         _callout(rows, room, target)
     if levels:
-        for region in level_regions(diagram.faces, placement.scale):
-            _level(rows, room, region)
+        regions = level_regions(diagram.faces, placement.scale)
+        outside = [region for region in regions if not _level_inside(rows, room, region)]
+        for region in outside:
+            _level_beside(rows, room, region)
     return rows.table()
 
 
@@ -149,40 +152,50 @@ def _room(diagram: DiagramLayers, placement: Placement) -> Room:
     margin = 2.0 * placement.scale / 1000
     left, bottom, right, top = placement.window
     window = (left + margin, bottom + margin, right - margin, top - margin)
-    return Room(lines=np.concatenate(lines), areas=np.concatenate(areas), window=window)
+    every = np.concatenate(areas)
+    quiet = np.zeros(len(every), dtype=bool)
+    quiet[: len(diagram.faces)] = ~diagram.faces["role"].isin(("water", "tree")).to_numpy()
+    return Room(lines=np.concatenate(lines), areas=every, quiet=quiet, window=window)
 
 
-def _level(rows: _Rows, room: Room, region: LevelRegion) -> None:
-    """Put a cross and a level where they hide nothing, or the level at the end of a leader."""
-    mm = rows.scale / 1000
-    text = level_words(region.level)
-    what = {
-        "layer": region.layer,
-        "source_id": region.source_id,
-        "role": region.role,
-        "kind": "level",
-    }
+def _level_inside(rows: _Rows, room: Room, region: LevelRegion) -> bool:
+    """Put a cross and a level where they hide nothing, if there is such a place in the region."""
+    mm, text = rows.scale / 1000, level_words(region.level)
+    half = rows.small_mm / 2
     width = length_mm(text, rows.small_mm)
-    extent = np.array(
-        [
-            -CROSS_MM - _PAD_MM,
-            -rows.small_mm / 2 - _PAD_MM,
-            1.7 + width + _PAD_MM,
-            rows.small_mm / 2 + _PAD_MM,
-        ]
-    )
+    extent = np.array([-CROSS_MM - _PAD_MM, -half - _PAD_MM, 1.7 + width + _PAD_MM, half + _PAD_MM])
     place = room.inside(region.region, extent * mm, 1.5 * mm)
-    if place is not None:
-        box = np.concatenate([place, place]) + extent * mm
-        fill = rows.fill_under(room, box)
-        room.take(box)
-        rows.line(_mark(place, mm, region.role), {**what, "kind": "level mark"})
-        start = place + np.array([1.7, -rows.small_mm / 2]) * mm
-        rows.words(text, start, LEVEL_WAY, rows.small_mm, {**what, "fill": fill})
+    if place is None:
+        return False
+    box = np.concatenate([place, place]) + extent * mm
+    what = {**_feature(region), "kind": "level"}
+    fill = rows.fill_under(room, box)
+    room.take(box)
+    rows.line(_mark(place, mm, region.role), {**what, "kind": "level mark"})
+    rows.words(text, place + np.array([1.7, -half]) * mm, LEVEL_WAY, rows.small_mm, {**what, "fill": fill})
+    return True
+
+
+def _level_beside(rows: _Rows, room: Room, region: LevelRegion) -> None:
+    """Put a level at the end of a leader to a region that is large enough to be worth it."""
+    mm = rows.scale / 1000
+    if region.region.area < LEADER_MM2 * mm**2:
         return
     target = pole(region.region)
-    marks = _mark(target, mm, region.role)
-    _with_leader(rows, room, target, text, rows.small_mm, what, LEVEL_LEADERS_MM, mark=marks)
+    arm = np.array([CROSS_MM, CROSS_MM]) * mm
+    if not room.free(np.concatenate([target - arm, target + arm])[None])[0]:
+        return
+    what = {**_feature(region), "kind": "level"}
+    mark = _mark(target, mm, region.role)
+    placed = _with_leader(
+        rows, room, target, level_words(region.level), rows.small_mm, what, LEVEL_LEADERS_MM, mark=mark
+    )
+    if placed:
+        room.take(np.concatenate([target - arm, target + arm]))
+
+
+def _feature(of: LevelRegion | Target) -> dict[str, Any]:
+    return {"layer": of.layer, "source_id": of.source_id, "role": of.role}
 
 
 def _mark(place: np.ndarray, mm: float, role: str) -> np.ndarray:
@@ -199,12 +212,7 @@ def _callout(rows: _Rows, room: Room, target: Target) -> None:
     """Write a label into its area where there is room, else beside it with a leader."""
     mm = rows.scale / 1000
     text = plain_text(target.text)
-    what = {
-        "layer": target.layer,
-        "source_id": target.source_id,
-        "role": target.role,
-        "kind": "label",
-    }
+    what = {**_feature(target), "kind": "label"}
     if target.region is not None:
         half = np.array([length_mm(text, rows.usual_mm) / 2 + 1.0, rows.usual_mm / 2 + 1.0])
         extent = np.concatenate([-half, half])
@@ -228,7 +236,7 @@ def _with_leader(
     what: dict[str, Any],
     reaches_mm: Sequence[float],
     mark: np.ndarray | None = None,
-) -> None:
+) -> bool:
     """
     Write a text at the end of a leader.
 
@@ -245,7 +253,7 @@ def _with_leader(
         or room.beside(target, size, reach, bare=False)
     )
     if found is None:
-        return
+        return False
     box, leader = found
     fill = rows.fill_under(room, box)
     room.take(box, leader)
@@ -253,6 +261,7 @@ def _with_leader(
     rows.line(strokes, {**what, "kind": "leader"})
     start = np.array([box[0] + gap * mm, box[1] + _PAD_MM * mm])
     rows.words(text, start, LEVEL_WAY, height, {**what, "fill": fill})
+    return True
 
 
 def _dimension(rows: _Rows, room: Room, one: Dimension) -> None:

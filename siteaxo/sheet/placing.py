@@ -16,6 +16,8 @@ import shapely
 from .page import Bounds
 
 DIRECTIONS: Final = 32
+ROOMY: Final = 12.0
+"""An area that carries words about something else is so many times as large as they are."""
 MOST_CANDIDATES: Final = 3000
 
 
@@ -30,12 +32,15 @@ class Room:
         Drawn lines [m on the page].
     areas : ndarray of Polygon or MultiPolygon
         Drawn areas, none over another.
+    quiet : ndarray of bool
+        Which of them may carry words about something else.
     window : tuple of float
         Left, bottom, right and top of what may be written on [m].
     """
 
     lines: np.ndarray
     areas: np.ndarray
+    quiet: np.ndarray
     window: Bounds
     taken: list[np.ndarray] = field(default_factory=list)
     leaders: list[np.ndarray] = field(default_factory=list)
@@ -166,7 +171,9 @@ class Room:
         fits = self.free(boxes, bare=bare)
         rows = np.flatnonzero(fits)
         if not bare:
-            rows = rows[self.ground(boxes[rows]) >= 0]
+            holder = self.ground(boxes[rows])
+            roomy = shapely.area(self.areas[holder]) >= ROOMY * size.prod()
+            rows = rows[(holder >= 0) & self.quiet[holder] & roomy]
         rows = rows[self.clear(leaders[rows])]
         return (boxes[rows[0]], leaders[rows[0]]) if len(rows) else None
 

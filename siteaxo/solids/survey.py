@@ -137,15 +137,11 @@ def surface_of(survey: Survey, *, area: shapely.Geometry | None = None, round_of
 def _lines_of(survey: Survey) -> tuple[np.ndarray, np.ndarray]:
     """All lines with Z, in order of precedence, and the number of the input of each."""
     rings, patch = shapely.get_rings(survey.patches, return_index=True)
-    rings = shapely.linestrings(*_ragged(rings)) if len(rings) else rings
+    xyz, ring = shapely.get_coordinates(rings, include_z=True, return_index=True)
+    rings = shapely.linestrings(xyz, indices=ring) if len(rings) else rings
     first, second, _, _ = np.cumsum(survey.counts)
     owner = [np.arange(first), first + patch, second + np.arange(len(survey.contours))]
     return np.concatenate([survey.breaklines, rings, survey.contours]), np.concatenate(owner)
-
-
-def _ragged(rings: np.ndarray) -> tuple[np.ndarray, None, np.ndarray]:
-    xyz, ring = shapely.get_coordinates(rings, include_z=True, return_index=True)
-    return xyz, None, ring
 
 
 def _check(lines: np.ndarray, spots: np.ndarray) -> None:

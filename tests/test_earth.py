@@ -1,0 +1,111 @@
+"""Ground as faces, sheets on it, and the lines that show."""
+
+import numpy as np
+import pytest
+import shapely
+from solidity import areas, features, open_edges, volume
+
+from siteaxo.errors import LevelError
+from siteaxo.solids.earth import Relief, drapes, ground_faces
+from siteaxo.solids.faces import PART_CODE
+from siteaxo.solids.stack import stack_features
+from siteaxo.solids.survey import Survey, surface_of
+from siteaxo.view.kinds import KINDS
+from siteaxo.view.projection import planometric
+from siteaxo.view.resolve import resolve
+
+
+def rolling(seed=1, size=30.0):
+    rng = np.random.default_rng(seed)
+    xy = np.concatenate([rng.uniform(0, size, (60, 2)), size * np.array([[0, 0], [1, 0], [1, 1], [0, 1.0]])])
+    return surface_of(Survey(spots=np.column_stack([xy, 2 + np.sin(xy[:, 0] / 5)]))).tin
+
+
+def test_a_closed_block():
+    tin = rolling()
+    faces = ground_faces(tin, -1.0)
+    assert open_edges(faces) == 0
+    expected = (tin.plan_area * (tin.centroid[:, 2] + 1)).sum()  # prisms under triangles
+    assert volume(faces) == pytest.approx(expected, rel=1e-9)
+    assert areas(faces, "slope").sum() == pytest.approx(tin.area.sum(), rel=1e-9)
+    assert areas(faces, "soffit").sum() == pytest.approx(900, abs=1e-4)
+
+
+def test_a_block_that_touches_its_own_bottom():
+    spots = np.array([[0.0, 0, 0], [10, 0, 0], [10, 10, 2], [0, 10, 2]])
+    faces = ground_faces(surface_of(Survey(spots=spots)).tin, 0.0)
+    assert volume(faces) == pytest.approx(100.0)
+    assert areas(faces, "side").sum() == pytest.approx(20 + 10 + 10)
+
+
+def test_a_sheet_is_seen_from_both_sides():
+    faces = ground_faces(rolling(), None)
+    assert faces.two_sided.all()
+    assert set(faces.part) == {PART_CODE["slope"]}
+
+
+def test_drapes_overlap_without_disturbing_one_another():
+    tin = rolling()
+    shapes = np.array([shapely.box(2, 2, 12, 12), shapely.box(8, 8, 20, 20), shapely.box(50, 50, 60, 60)])
+    first, second, none = drapes(tin, shapes)
+    assert first.plan_area.sum() == pytest.approx(100, abs=1e-5)
+    assert second.plan_area.sum() == pytest.approx(144, abs=1e-5)
+    assert len(none) == 0
+    assert np.abs(tin.level_at(first.xyz[:, :2]) - first.xyz[:, 2]).max() < 1e-6
+
+
+def test_contours_are_edges_at_exactly_their_levels():
+    tin = rolling()
+    relief = Relief.of(tin, 0.5)
+    assert (
+        relief.levels.tolist() == [1.0, 1.5, 2.0, 2.5, 3.0][: len(relief.levels)] or len(relief.levels) >= 3
+    )
+    edge = relief.tin.xyz[relief.tin.edge]
+    level = np.isin(edge[:, 0, 2], relief.levels) & (edge[:, 0, 2] == edge[:, 1, 2])
+    from siteaxo.solids.contours import contours
+
+    length = np.hypot(*(edge[level, 1, :2] - edge[level, 0, :2]).T).sum()
+    assert length == pytest.approx(shapely.length(contours(tin, relief.levels).line).sum(), rel=1e-6)
+    assert Relief.of(tin, None).tin is tin
+    with pytest.raises(LevelError, match="contour interval"):
+        Relief.of(tin, 0.0)
+
+
+def drawn(table, **options):
+    """Length of lines of each kind on the page, and the stack."""
+    stack = stack_features(table, **options)
+    drawing = resolve(stack.scene, planometric(turn=30), origin=np.zeros(3), threads=1)
+    length = (drawing.dashes.end - drawing.dashes.begin) * drawing.edges.length[drawing.dashes.edge]
+    return {name: float(length[drawing.kind == k].sum()) for k, name in enumerate(KINDS)}, drawing.report
+
+
+def hill():
+    """A dome 2 m high and 40 m wide as spot levels; its facets meet at a few degrees."""
+    y, x = np.indices((9, 9)) * 5.0
+    z = 2 * np.exp(-((x - 20) ** 2 + (y - 20) ** 2) / 150)
+    return features(
+        *[
+            {"role": "spot level", "geometry": shapely.Point(a, b), "top": c}
+            for a, b, c in zip(x.ravel(), y.ravel(), z.ravel(), strict=True)
+        ]
+    )
+
+
+def test_facets_of_gentle_ground_show_no_lines():
+    lines, report = drawn(hill())
+    # what is left: the outline of the block, its upright edges, its rim
+    assert lines["edge"] < 2 * 40 + 10
+    with_lines, _ = drawn(hill(), contour_interval=0.5)
+    assert with_lines["edge"] > lines["edge"] + 100  # four rings of contours
+    assert report["worst_face_balance"] < 1e-6
+
+
+def test_a_sharp_fold_shows():
+    spots = [(x, y, z) for y, z in ((0, 0.0), (10, 6.0), (20, 0.0)) for x in (0, 20)]
+    table = features(
+        *[{"role": "spot level", "geometry": shapely.Point(x, y), "top": z} for x, y, z in spots]
+    )
+    lines, _ = drawn(table)
+    ridge_hidden = {**lines}
+    assert ridge_hidden["profile"] + lines["edge"] > 60
+    assert lines["edge"] >= 20 - 1e-6  # the ridge, or the rim in front

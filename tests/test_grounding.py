@@ -1,0 +1,128 @@
+"""What stands on sloping ground, follows it, and is let into it; through whole stacks."""
+
+import numpy as np
+import pytest
+import shapely
+from solidity import areas, features, open_edges, volume, warps
+
+from siteaxo.solids.faces import PART_CODE, take
+from siteaxo.solids.stack import stack_features
+
+
+def slope(*rows, rise=0.1, size=40.0):
+    """Features on ground that rises evenly to the north from level 0."""
+    spots = [(x, y) for x in (0.0, size) for y in (0.0, size)]
+    ground = [{"role": "spot level", "geometry": shapely.Point(p), "top": rise * p[1]} for p in spots]
+    return features(*rows, *ground)
+
+
+def solids_of(stack, source_id, layer):
+    table = stack.features
+    row = [
+        k
+        for k in range(len(table))
+        if (table.source_id[k], table.layers[table.layer[k]].name) == (source_id, layer)
+    ]
+    chosen = np.flatnonzero(np.isin(stack.solid_feature, row))
+    return take(stack.scene.faces, np.flatnonzero(np.isin(stack.scene.faces.solid, chosen))), row[0]
+
+
+def box(x, y, w, d, role="structure", **more):
+    return {"role": role, "id": "A", "geometry": shapely.box(x, y, x + w, y + d), **more}
+
+
+def test_a_building_stands_at_the_lowest_level_under_it():
+    stack = stack_features(slope(box(10, 20, 6, 8, height=5.0)))
+    faces, row = solids_of(stack, "A", "structure")
+    table = stack.features
+    assert (table.base[row], table.top[row]) == pytest.approx((2.0, 7.0))
+    assert table.base_from[row] == "ground beneath it"
+    assert volume(faces) == pytest.approx(6 * 8 * 5)
+    ground, _ = solids_of(stack, "survey", "ground")
+    # a wedge 40 by 40 by 4 less the building's footprint up to its mean ground level 2.4
+    assert volume(ground) == pytest.approx(40 * 40 * 2 - 48 * 2.4, abs=1e-4)
+    assert open_edges(ground) == 0
+    assert warps(ground) < 1e-6
+
+
+def test_a_tree_stands_at_its_own_place():
+    tree = {"role": "tree", "id": "T", "geometry": shapely.Point(7, 13), "height": 6.0}
+    stack = stack_features(slope(tree))
+    assert stack.features.base[0] == pytest.approx(1.3)
+    assert stack.features.top[0] == pytest.approx(7.3)
+
+
+def test_a_path_follows_the_ground():
+    path = {"role": "path", "id": "P", "geometry": shapely.LineString([(5, 5), (5, 35)]), "width": 2.0}
+    stack = stack_features(slope(path))
+    faces, row = solids_of(stack, "P", "path")
+    assert (stack.features.base[row], stack.features.top[row]) == pytest.approx((0.5, 3.5))
+    assert faces.two_sided.all()
+    assert areas(faces).sum() == pytest.approx(60 * np.hypot(1, 0.1), abs=1e-6)
+    assert np.abs(faces.xyz[:, 2] - faces.xyz[:, 1] * 0.1).max() < 1e-6
+
+
+def test_a_slab_of_even_thickness_follows_the_ground():
+    stack = stack_features(slope(box(10, 10, 8, 6, role="paving", height=0.2)))
+    faces, _ = solids_of(stack, "A", "paving")
+    assert volume(faces) == pytest.approx(8 * 6 * 0.2, abs=1e-6)
+    assert open_edges(faces) == 0
+
+
+def test_lawn_on_a_terrace_stays_level():
+    terrace = box(10, 10, 12, 12, role="terrace", top=3.0)
+    lawn = {**box(12, 12, 6, 6, role="lawn"), "id": "L"}
+    stack = stack_features(slope(terrace, lawn))
+    faces, row = solids_of(stack, "L", "lawn")
+    assert stack.features.base_from[row] == "top of layer 'terrace', feature A"
+    assert set(faces.xyz[:, 2]) == {3.0}
+
+
+def test_what_stands_on_a_path_stands_on_the_ground_beneath():
+    path = {"role": "path", "id": "P", "geometry": shapely.box(0, 10, 40, 14)}
+    seat = {**box(6, 11, 2, 1, role="seat", height=0.45), "id": "S"}
+    stack = stack_features(slope(path, seat))
+    _, row = solids_of(stack, "S", "seat")
+    assert stack.features.base[row] == pytest.approx(1.1)
+
+
+def test_a_planter_on_a_deck_above_the_ground_stands_on_the_deck():
+    deck = box(10, 10, 8, 8, role="deck", base=4.0, top=4.2)
+    planter = {**box(11, 11, 2, 2, role="planter", height=0.5), "id": "P"}
+    stack = stack_features(slope(deck, planter))
+    _, row = solids_of(stack, "P", "planter")
+    assert stack.features.base[row] == pytest.approx(4.2)
+    ground, _ = solids_of(stack, "survey", "ground")
+    assert volume(ground) == pytest.approx(3200, abs=1e-4)  # the deck stands clear of it
+
+
+def test_a_terrace_is_let_into_the_slope():
+    stack = stack_features(slope(box(10, 10, 10, 10, role="terrace", base=0.0, top=1.5)))
+    ground, _ = solids_of(stack, "survey", "ground")
+    assert volume(ground) == pytest.approx(3200 - 100 * 1.5, abs=1e-4)
+    top = ground.part == PART_CODE["slope"]
+    assert areas(take(ground, np.flatnonzero(top))).sum() == pytest.approx(1500 * np.hypot(1, 0.1), abs=1e-4)
+    assert stack.terrain.surveyed.plan_area.sum() == pytest.approx(1600)
+
+
+def test_banks_lift_what_stands_beside():
+    # ground level at 1; a terrace at 3 with banks of 1 in 2: a tree 1 m from its side stands at 2.5
+    terrace = {**box(15, 15, 10, 10, role="terrace", base=0.0, top=3.0)}
+    tree = {"role": "tree", "id": "T", "geometry": shapely.Point(26, 20), "height": 6.0}
+    table = slope(terrace, tree, rise=0.0)
+    table = table.with_columns(bank=np.where(table.of_role("name") == "terrace", 2.0, np.nan))
+    stack = stack_features(table)
+    assert stack.features.base[1] == pytest.approx(2.5, abs=1e-6)
+    ground, _ = solids_of(stack, "survey", "ground")
+    assert open_edges(ground) == 0
+    assert stack.terrain.tin.level_at([[26, 20]])[0] == pytest.approx(2.5, abs=1e-6)
+    assert stack.terrain.surveyed.level_at([[26, 20]])[0] == 0.0
+
+
+def test_water_is_level_and_lies_in_the_ground():
+    pond = {**box(10, 10, 6, 6, role="water"), "id": "W"}
+    stack = stack_features(slope(pond))
+    faces, row = solids_of(stack, "W", "water")
+    assert set(faces.xyz[:, 2]) == {pytest.approx(1.0, abs=1e-9)}
+    ground, _ = solids_of(stack, "survey", "ground")
+    assert volume(ground) == pytest.approx(3200 - 36 * 1.3, abs=1e-4)
