@@ -143,7 +143,7 @@ def standing_sheets() -> list[Sheet]:
     standing = {"base": "below", "height": "height_m"}
     line = standing | {"width": "width_m"}
     slab = {"base": "base_lvl", "top": "top_lvl"}
-    tree = standing | {"diameter": "crown_m", "clear_stem": "stem_m"}
+    tree = standing | {"diameter": "crown_m", "clear_stem": "stem_m", "shape": "form"}
     return [
         Sheet(name="free_walls", role="wall", mark="F", rows=groundwork.free_wall_rows(), keys=line),
         Sheet(
@@ -164,7 +164,13 @@ def standing_sheets() -> list[Sheet]:
         Sheet(name="posts", role="structure", mark="C", rows=fittings.post_rows(), keys=slab),
         Sheet(name="roof", role="roof", mark="Z", rows=fittings.roof_rows(), keys=slab),
         Sheet(name="canopy", role="canopy", mark="Y", rows=fittings.canopy_rows(), keys=slab),
-        Sheet(name="planters", role="planter", mark="J", rows=fittings.planter_rows(), keys=standing),
+        Sheet(
+            name="planters",
+            role="planter",
+            mark="J",
+            rows=fittings.planter_rows(),
+            keys=standing | {"rim": 0.1},
+        ),
         Sheet(name="seats", role="seat", mark="E", rows=fittings.seat_rows(), keys=line),
         Sheet(
             name="rails", role="rail", mark="G", rows=fittings.rail_rows(), keys=standing | {"width": 0.05}

@@ -15,14 +15,14 @@ GROVE_Y = (1.9, 4.4, 6.9, 9.4)
 R_FACE = 14.9  # the row along the quarry face
 GATE_TREES = ((2.2, 10.6), (2.2, 18.4))
 
-# species: height, crown diameter, clear stem [m]
+# species: height, crown diameter, clear stem [m], form of the crown
 SPECIES = {
-    "Tilia × europaea": (5.2, 3.1, 2.1),
-    "Sorbus aria": (3.6, 3.4, 1.3),
-    "Betula pendula": (4.8, 3.4, 1.8),
-    "Malus sylvestris": (3.8, 3.5, 1.5),
-    "Acer campestre": (4.6, 3.6, 1.7),
-    "Cercidiphyllum japonicum": (4.4, 3.6, 1.7),
+    "Tilia × europaea": (5.2, 3.1, 2.1, "round"),
+    "Sorbus aria": (3.6, 3.4, 1.3, "round"),
+    "Betula pendula": (4.8, 3.4, 1.8, "conical"),
+    "Malus sylvestris": (3.8, 3.5, 1.5, "spreading"),
+    "Acer campestre": (4.6, 3.6, 1.7, "round"),
+    "Cercidiphyllum japonicum": (4.4, 3.6, 1.7, "round"),
 }
 
 
@@ -47,11 +47,11 @@ def tree_rows() -> list[Row]:
     spread = np.random.default_rng(SEED)
     rows = []
     for species, group, place in tree_places():
-        height, crown, stem = SPECIES[species]
+        height, crown, stem, form = SPECIES[species]
         loose = 0.02 if group == "grove" else 0.07
         height *= 1 + spread.uniform(-loose, loose)
         crown *= 1 + spread.uniform(-loose, loose)
-        row = {"geometry": Point(place), "species": species, "group": group}
+        row = {"geometry": Point(place), "species": species, "group": group, "form": form}
         sizes = {"height_m": round(height, 1), "crown_m": round(crown, 1), "stem_m": stem}
         rows.append(row | sizes)
     return rows

@@ -9,13 +9,13 @@ import pytest
 import shapely
 from handmade import terraces, view_record, without_rows
 
-from siteaxo.craft.lines import LineWeights
-from siteaxo.craft.style import Style
 from siteaxo.errors import SheetError
 from siteaxo.sheet.canvas import render
-from siteaxo.sheet.figure import make_figure
+from siteaxo.sheet.figure import Wants, make_figure
+from siteaxo.sheet.groups import Group
 from siteaxo.sheet.page import Sheet
-from siteaxo.sheet.paths import area_path, id_from, line_path
+from siteaxo.sheet.compound import area_path, line_path
+from siteaxo.sheet.paths import id_from
 
 SVG = "{http://www.w3.org/2000/svg}"
 MM_PER_POINT = 25.4 / 72
@@ -43,8 +43,8 @@ def style_of(group) -> dict[str, str]:
 
 @pytest.mark.parametrize(("scale", "millimetres"), [(200, 50.0), (100, 100.0), (250, 40.0)])
 def test_ten_metres_on_paper_in_svg(scale, millimetres):
-    groups = groups_of(make_figure(terraces(), scale=scale))
-    (name,) = [one for one in groups if one.startswith("edges_terraces_profile")]
+    groups = groups_of(make_figure(terraces(scale=scale), scale=scale))
+    (name,) = [one for one in groups if one.startswith("edges_terraces_terrace_profile")]
     ends = points_mm(groups[name]).reshape(-1, 2, 2)
     lengths = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
     assert lengths == pytest.approx([millimetres, 0.9 * millimetres, 0.9 * millimetres], abs=0.001)
@@ -93,33 +93,47 @@ def test_the_drawing_lies_in_the_middle_of_its_space():
 @pytest.mark.parametrize("sheet", ["A4", "A3", "ANSI B"])
 @pytest.mark.parametrize("orientation", ["landscape", "portrait"])
 def test_nothing_is_cropped_and_nothing_lies_on_the_furniture(sheet, orientation):
-    figure = make_figure(terraces(), sheet=sheet, scale="fit", orientation=orientation, hidden=True)
+    figure = make_figure(
+        terraces(), sheet=sheet, scale="fit", orientation=orientation, wants=Wants(hidden=True)
+    )
     paper = Sheet(name=sheet, orientation=orientation)
     space = paper.drawing_space
     drawing = next(axes for axes in figure.axes if axes.get_gid() == "drawing")
     to_mm = 25.4 / figure.dpi
-    for patch in drawing.patches:
+    patches = [
+        patch for group in drawing.get_children() if isinstance(group, Group) for patch in group.members
+    ]
+    for patch in patches:
         box = patch.get_window_extent()
         assert box.x0 * to_mm > space.left
         assert box.x1 * to_mm < space.right
         assert box.y0 * to_mm > space.bottom
         assert box.y1 * to_mm < space.top
-    assert len(drawing.patches) > 5
+    assert len(patches) > 5
 
 
-def test_line_widths_and_colours_are_those_of_the_tables():
-    style = Style(weights=LineWeights(profile_mm=0.7, edge_mm=0.35, foot_mm=0.18))
-    figure = make_figure(terraces(style=style))
+@pytest.mark.parametrize("scale", [50, 200, 500])
+def test_line_widths_and_colours_are_those_of_the_tables(scale):
+    diagram = terraces(scale=scale)
+    figure = make_figure(diagram, scale=scale, sheet="A0")
     groups = groups_of(figure)
     assert b"*{stroke-linejoin: round; stroke-linecap: butt}" in render(figure, "svg")
-    for kind, width in (("profile", 0.7), ("edge", 0.35), ("foot", 0.18)):
-        (name,) = [one for one in groups if one.startswith(f"edges_terraces_{kind}")]
+    drawn = diagram.edges[diagram.edges["drawn"] == 1]
+    for (kind, width, colour), rows in drawn.groupby(["kind", "line_mm", "colour"]):
+        (name,) = [one for one in groups if one.startswith(f"edges_terraces_terrace_{kind}")]
         look = style_of(groups[name])
         assert float(look["stroke-width"]) * MM_PER_POINT == pytest.approx(width, abs=1e-5)
-        assert look["stroke"] == style.ink
+        assert look["stroke"] == colour
         assert look.get("stroke-linejoin", "round") == look["stroke-linecap"] == "round"
         assert look["fill"] == "none"
-    assert {0.7, 0.35, 0.18} <= stroke_widths(render(figure, "pdf"))
+        assert groups[name].find(f"{SVG}path").get("d").count("M") == len(rows)
+    assert set(drawn["line_mm"].round(3)) <= stroke_widths(render(figure, "pdf"))
+
+
+def test_lines_that_give_way_are_not_drawn():
+    diagram = terraces()
+    diagram.edges["drawn"] = 0
+    assert not [name for name in groups_of(make_figure(diagram)) if name.startswith("edges_")]
 
 
 def test_one_path_for_every_layer_and_tone():
@@ -127,8 +141,8 @@ def test_one_path_for_every_layer_and_tone():
     groups = groups_of(make_figure(diagram))
     drawn = {name for name in groups if name.startswith("faces_") and name != "faces_under"}
     wanted = {
-        f"faces_{layer.lower()}_{fill[1:]}"
-        for layer, fill in zip(diagram.faces["layer"], diagram.faces["fill"], strict=True)
+        f"faces_{layer.lower()}_{role}_{fill[1:]}"
+        for layer, role, fill in diagram.faces[["layer", "role", "fill"]].itertuples(index=False)
     }
     assert drawn == wanted
     assert len(drawn) == 4
@@ -138,16 +152,17 @@ def test_one_path_for_every_layer_and_tone():
 
 
 def test_profiles_are_drawn_over_edges_and_edges_over_faces():
-    names = list(groups_of(make_figure(terraces(), hidden=True)))
+    names = list(groups_of(make_figure(terraces(), wants=Wants(hidden=True))))
     firsts = [
         next(place for place, name in enumerate(names) if name.startswith(start))
         for start in (
             "faces_under",
             "faces_lawns",
-            "hidden_edges",
-            "edges_terraces_foot",
-            "edges_terraces_edge",
-            "edges_terraces_profile",
+            "patterns_lawns",
+            "hidden_edges_terraces",
+            "edges_terraces_terrace_foot",
+            "edges_terraces_terrace_edge",
+            "edges_terraces_terrace_profile",
         )
     ]
     assert firsts == sorted(firsts)
@@ -156,8 +171,8 @@ def test_profiles_are_drawn_over_edges_and_edges_over_faces():
 def test_hidden_lines_are_off_unless_wanted_and_dashed():
     """ISO 128-2: dashes of 12 d and gaps of 3 d."""
     assert not [name for name in groups_of(make_figure(terraces())) if name.startswith("hidden")]
-    groups = groups_of(make_figure(terraces(), hidden=True))
-    (name,) = [one for one in groups if one.startswith("hidden_edges")]
+    groups = groups_of(make_figure(terraces(), wants=Wants(hidden=True)))
+    (name,) = [one for one in groups if one.startswith("hidden_edges_")]
     look = style_of(groups[name])
     width = float(look["stroke-width"])
     dashes = [float(one) for one in look["stroke-dasharray"].split(",")]
@@ -168,9 +183,11 @@ def test_hidden_lines_are_off_unless_wanted_and_dashed():
 def test_layers_whose_names_read_alike_keep_groups_of_their_own():
     diagram = terraces()
     diagram.faces["layer"] = ["Öst", "ost", "ost!", "Öst", "ost", "ost!"]
+    diagram.faces["role"] = "terrace"
     diagram.faces["fill"] = "#dddddd"
     names = [name for name in groups_of(make_figure(diagram)) if name.startswith("faces_ost")]
-    assert names == ["faces_ost_dddddd", "faces_ost_dddddd_2", "faces_ost_dddddd_3"]
+    stem = "faces_ost_terrace_dddddd"
+    assert names == [stem, f"{stem}_2", f"{stem}_3"]
 
 
 def test_no_paper_shows_between_neighbouring_tones():
@@ -183,8 +200,8 @@ def test_no_paper_shows_between_neighbouring_tones():
     cells = shapely.transform(cells.ravel(), lambda points: points @ [[c, s], [-s, c]])
     faces = turned.faces.iloc[np.zeros(400, dtype=int)].reset_index(drop=True)
     faces = faces.assign(fill=np.resize(["#c9c3b8", "#b9c4a9", "#bfae9c"], 400)).set_geometry(cells)
-    turned = type(turned)(**{**vars(turned), "faces": faces, "edges": turned.edges.iloc[:0]})
-    with pypdfium2.PdfDocument(render(make_figure(turned), "pdf")) as pdf:
+    turned = type(turned)(**{**vars(turned), "faces": faces, "edges": turned.edges.iloc[:0], "extra": {}})
+    with pypdfium2.PdfDocument(render(make_figure(turned, wants=Wants(levels=False)), "pdf")) as pdf:
         picture = pdf[0].render(scale=300 / 72).to_numpy().min(axis=2)
     middle = np.array([(20 + 410) / 2, 297 - (44 + 287) / 2]) * 300 / 25.4
     column, row = middle.astype(int)
@@ -225,7 +242,7 @@ def test_names_that_can_be_ids(text, name):
 def test_no_edges_are_no_trouble():
     diagram = terraces()
     bare = type(diagram)(**{**vars(diagram), "edges": diagram.edges.iloc[:0]})
-    assert "faces_under" in groups_of(make_figure(bare, hidden=True))
+    assert "faces_under" in groups_of(make_figure(bare, wants=Wants(hidden=True)))
 
 
 def test_an_empty_drawing_is_refused():
@@ -241,7 +258,7 @@ def test_what_does_not_fit_is_refused():
 def test_drawing_leaves_the_tables_alone():
     diagram = terraces()
     before = diagram.faces.copy(), diagram.edges.copy()
-    make_figure(diagram, hidden=True)
+    make_figure(diagram, wants=Wants(hidden=True))
     assert diagram.faces.equals(before[0])
     assert diagram.edges.equals(before[1])
 

@@ -7,10 +7,10 @@ import pypdfium2
 import pytest
 from handmade import terraces, view_record
 
-from siteaxo.craft.style import ROLE_TONES, Style
+from siteaxo.craft.style import Style
 from siteaxo.sheet.canvas import drawing_defaults, render
-from siteaxo.sheet.figure import make_figure
-from siteaxo.sheet.key import bar_length, legend_rows
+from siteaxo.sheet.figure import Wants, make_figure
+from siteaxo.sheet.symbols import bar_length
 from siteaxo.sheet.lettering import LETTERING_MM
 from siteaxo.sheet.page import SCALES, SHEETS_MM, Sheet
 from siteaxo.sheet.words import CAUTION, plain_text, view_in_words
@@ -165,32 +165,6 @@ def test_a_view_without_a_true_plan_says_where_the_bar_holds():
     assert "in the plane of the picture" not in words_on(make_figure(terraces()))
 
 
-def test_the_legend_shows_roles_in_stacking_order_with_the_tone_of_their_tops():
-    rows = legend_rows(terraces().faces)
-    assert rows == [("terrace", (ROLE_TONES["terrace"],)), ("lawn", (ROLE_TONES["lawn"],))]
-    figure = make_figure(terraces())
-    assert [word for word in words_on(figure) if word in ("Terrace", "Lawn")] == ["Terrace", "Lawn"]
-
-
-def test_a_role_of_two_tones_has_a_divided_swatch():
-    diagram = terraces()
-    diagram.faces.loc[1, "fill"] = "#aabbcc"
-    assert dict(legend_rows(diagram.faces))["terrace"] == ("#aabbcc", ROLE_TONES["terrace"])
-
-
-def test_a_role_seen_from_the_side_only_is_in_the_legend():
-    faces = terraces().faces
-    faces = faces[(faces["role"] == "terrace") | (faces["part"] == "side")]
-    (lawn,) = Style().fills(["lawn"], ["left"], [""])
-    assert dict(legend_rows(faces))["lawn"] == (lawn,)
-
-
-def test_drawings_without_tones_need_no_legend():
-    diagram = terraces(style=Style.named("line only"))
-    assert legend_rows(diagram.faces) == []
-    assert "Hidden line" in words_on(make_figure(diagram, hidden=True))
-
-
 def test_what_finds_no_room_in_the_legend_is_counted():
     diagram = terraces()
     many = diagram.faces.iloc[np.arange(80) % 6].reset_index(drop=True)
@@ -210,7 +184,12 @@ def test_texts_stay_inside_their_boxes_and_apart(sheet, orientation):
         name="A yard of terraces " * 6, view=view_record(60.0, height_factor=2 / 3, north_angle=200.0)
     )
     figure = make_figure(
-        diagram, sheet=sheet, orientation=orientation, scale="fit", hidden=True, title="Long title " * 20
+        diagram,
+        sheet=sheet,
+        orientation=orientation,
+        scale="fit",
+        wants=Wants(hidden=True),
+        title="Long title " * 20,
     )
     paper = Sheet(name=sheet, orientation=orientation)
     boxes = text_boxes(figure)

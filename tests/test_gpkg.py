@@ -119,16 +119,16 @@ def test_contents(written):
     """OGC 12-128r19, requirements 15, 18 and 27 to 30."""
     query = "SELECT table_name, data_type, last_change, srs_id FROM gpkg_contents"
     contents = {row[0]: row[1:] for row in rows_of(written, query)}
-    assert list(contents) == [*SPATIAL, "findings", "view"]
+    assert list(contents) == ["faces", "edges", "hidden_edges", "patterns", "plan", "findings", "view"]
     columns = {
         row[0]: row[1:]
         for row in rows_of(written, "SELECT table_name, column_name, srs_id, z, m FROM gpkg_geometry_columns")
     }
     for name, (kind, changed, srs) in contents.items():
-        assert kind == ("features" if name in SPATIAL else "attributes")
+        assert kind == ("attributes" if name in ("findings", "view") else "features")
         assert re.fullmatch(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z", changed)
         assert columns.get(name, ("geom", srs, 0, 0)) == ("geom", srs, 0, 0)
-    assert set(columns) == set(SPATIAL)
+    assert set(columns) == {*SPATIAL, "patterns"}
 
 
 @pytest.mark.parametrize("table", SPATIAL)
@@ -305,3 +305,34 @@ def test_bad_calls_are_refused(tmp_path):
     with pytest.raises(OutputError, match=r"'edges'.*colour"):
         write_gpkg(bare, tmp_path / "d.gpkg")
     assert not list(tmp_path.iterdir())
+
+
+def test_further_tables_are_written_with_all_their_columns(tmp_path):
+    """Labels and patterns as a figure shows them, columns beyond the common ones included."""
+    from siteaxo.sheet.figure import make_figure
+
+    drawing = make_figure(terraces(material="timber")).drawing
+    write_gpkg(drawing, tmp_path / "a.gpkg")
+    names = {name for name, _ in pyogrio.list_layers(tmp_path / "a.gpkg")}
+    assert {"patterns", "labels"} <= names
+    for name in ("patterns", "labels"):
+        got = geopandas.read_file(tmp_path / "a.gpkg", layer=name)
+        sent = drawing.extra[name]
+        assert [*got.columns] == [*sent.columns]
+        assert shapely.equals(got.geometry.array, sent.geometry.array).all()
+        assert got["line_mm"].tolist() == sent["line_mm"].tolist()
+        assert got["kind"].tolist() == sent["kind"].tolist()
+    assert got["height_mm"].tolist() == sent["height_mm"].tolist()
+
+
+def test_a_table_of_several_kinds_of_geometry_says_so(tmp_path):
+    from siteaxo.diagram.tables import extra_table
+
+    shapes = np.array([shapely.Point(1, 2).buffer(1), shapely.LineString([(0, 0), (1, 1)])], dtype=object)
+    people = extra_table(shapes, kind="figure", colour="#101010", line_mm=0.13)
+    diagram = terraces()
+    several = DiagramLayers(**{**vars(diagram), "extra": {"people": people}})
+    write_gpkg(several, tmp_path / "a.gpkg")
+    kinds = dict(rows_of(tmp_path / "a.gpkg", "SELECT table_name, geometry_type_name FROM gpkg_geometry_columns"))
+    assert kinds["people"] == "GEOMETRY"
+    assert len(geopandas.read_file(tmp_path / "a.gpkg", layer="people")) == 2

@@ -3,7 +3,8 @@ import itertools
 import pytest
 
 from siteaxo.errors import SheetError
-from siteaxo.sheet.page import CLEAR_MM, SCALES, SHEETS_MM, Sheet, place
+from siteaxo.sheet.page import CLEAR_MM, SCALES, SHEETS_MM, Sheet
+from siteaxo.sheet.placement import place
 
 
 @pytest.mark.parametrize(

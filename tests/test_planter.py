@@ -11,7 +11,7 @@ GROUND = {"role": "ground", "geometry": box(-10, -10, 20, 20), "base": -1, "top"
 
 
 def planter(geometry, **more):
-    return {"role": "planter", "geometry": geometry, "height": 0.6, **more}
+    return {"role": "planter", "geometry": geometry, "height": 0.6, "rim": 0.1, **more}
 
 
 def test_rim_and_soil():
@@ -23,6 +23,18 @@ def test_rim_and_soil():
     assert levels(faces, "floor") == pytest.approx([0.55])
     assert levels(faces, "top") == pytest.approx([0.6])
     assert open_edges(faces) == 0
+
+
+def test_without_rim_and_drop_it_is_a_block():
+    site = {"role": "planter", "geometry": box(0, 0, 2, 1), "height": 0.6}
+    faces = solid_of(stacked(GROUND, site), 1)
+    assert areas(faces, "top") == pytest.approx([2.0])
+    assert volume(faces) == pytest.approx(1.2)
+
+
+def test_a_drop_alone_has_the_usual_rim():
+    site = {"role": "planter", "geometry": box(0, 0, 2, 1), "height": 0.6, "drop": 0.05}
+    assert areas(solid_of(stacked(GROUND, site), 1), "floor") == pytest.approx([1.8 * 0.8])
 
 
 def test_sizes_of_its_own():

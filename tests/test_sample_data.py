@@ -31,7 +31,7 @@ FOOT = 0.3048  # m, exact: 85 FR 62698
 BASE_BEARING = 78.0  # degrees, stated in the site file
 LAYER_KEYS = {
     *("name", "source", "table", "role", "crs", "base", "top", "height", "unit", "id"),
-    *("width", "diameter", "clear_stem", "material"),
+    *("width", "diameter", "clear_stem", "material", "rim", "shape"),
 }
 
 Table = geopandas.GeoDataFrame

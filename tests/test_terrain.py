@@ -137,6 +137,6 @@ def test_too_few_levels_name_their_layer():
 def test_ground_off_its_levels():
     ground = {"role": "ground", "geometry": shapely.box(0, 0, 4, 4), "id": "G"}
     away = {"role": "ground", "geometry": shapely.box(500, 500, 504, 504), "id": "H"}
-    table, terrain = read_ground(features(*contours(1, 2, 3), ground, away))
+    _, terrain = read_ground(features(*contours(1, 2, 3), ground, away))
     assert terrain.tin.plan_area.sum() == pytest.approx(32)  # nearest levels, said as a finding
     assert terrain.findings[0].value == "16 m²"

@@ -20,7 +20,8 @@ from .callouts import Label
 from .canvas import Keep, SheetFigure, drawing_defaults
 from .dimensions import ROOM_MM, overall_dimensions
 from .furniture import furnish
-from .labels import draw_labels, placed_labels
+from .labels import placed_labels
+from .lettered import draw_labels
 from .page import Bounds, Box, Placement, Sheet
 from .paths import draw_tables
 from .placement import place, place_all

@@ -1,5 +1,5 @@
 """
-Words on a drawing: level marks, call-outs and dimensions, placed and drawn.
+Words on a drawing: level marks, call-outs and dimensions, and where they are placed.
 
 Every row of the table of labels is a line: that on which a text stands, or a leader, a mark,
 or a line of a dimension. A text has ``line_mm`` 0 and is not stroked; ``fill`` is the tone laid
@@ -14,27 +14,22 @@ from typing import Any, Final
 
 import numpy as np
 import shapely
-from matplotlib.axes import Axes
-from matplotlib.patches import Polygon
-from matplotlib.text import Text
 
 from ..craft.style import Style
 from ..diagram.layers import EXTRA_TABLES, DiagramLayers
 from ..diagram.tables import extra_table
 from .callouts import Label, Target, targets_of
 from .dimensions import Dimension, dimension_strokes, overall_dimensions
-from .groups import Group
-from .lettering import LETTERING_MM, font, length_mm
+from .lettering import LETTERING_MM, length_mm
 from .levels import LevelRegion, level_regions, level_words
 from .page import Placement
-from .paths import TABLE_NAMES, Ink, draw_extra
 from .placing import Room, pole
 from .words import plain_text
 
 LEVEL_LEADERS_MM: Final = tuple(float(one) for one in range(5, 36, 3))
 LABEL_LEADERS_MM: Final = tuple(float(one) for one in range(5, 120, 3))
 NEAR_MM: Final = 14.0
-LEADER_MM2: Final = 120.0  # level areas smaller than this on paper get no leader [mm²]
+LEADER_MM2: Final = 80.0  # level areas smaller than this on paper get no leader [mm²]
 CROSS_MM: Final = 0.9
 LEVEL_WAY: Final = np.array([1.0, 0.0])
 FINE_MM: Final = 0.13
@@ -286,72 +281,3 @@ def _reads_forward(line: np.ndarray) -> bool:
     """Whether a text along a line is read from the bottom or from the right of the sheet."""
     along = line[1] - line[0]
     return bool(along[0] > 1e-9 or (abs(along[0]) <= 1e-9 and along[1] > 0))
-
-
-def draw_labels(axes: Axes, table: Any, ink: Ink, *, scale: float) -> None:
-    """
-    Draw the table of labels over everything else.
-
-    Parameters
-    ----------
-    axes : matplotlib.axes.Axes
-        Axes in page metres.
-    table : GeoDataFrame
-        The labels.
-    ink : Ink
-        What has been drawn.
-    scale : float
-        The x of 1:x.
-    """
-    if not len(table):
-        return
-    group = Group(axes, ink.name("labels", TABLE_NAMES["labels"], ""), 3.0)
-    stroked = table[table["line_mm"].to_numpy(dtype=float) > 0]
-    texts = table[table["line_mm"].to_numpy(dtype=float) == 0]
-    for row in texts.itertuples(index=False):
-        if row.fill:
-            group.add(_ground(row, scale, ink))
-    if len(stroked):
-        draw_extra(group, stroked, ink, table="labels")
-    for row in texts.itertuples(index=False):
-        group.add(_text(row))
-
-
-def _stand(row: Any) -> tuple[np.ndarray, np.ndarray]:
-    """Ends of the line that a text stands on."""
-    ends = shapely.get_coordinates(row.geometry)
-    return ends[0], ends[-1]
-
-
-def _ground(row: Any, scale: float, ink: Ink) -> Polygon:
-    """The tone under a text, which keeps patterns away from it."""
-    start, end = _stand(row)
-    pad, high = 0.4 * scale / 1000, (row.height_mm + 0.4) * scale / 1000
-    corners = [
-        (start[0] - pad, start[1] - pad),
-        (end[0] + pad, start[1] - pad),
-        (end[0] + pad, start[1] + high),
-        (start[0] - pad, start[1] + high),
-    ]
-    name = ink.name("labels_ground", TABLE_NAMES["labels"], "")
-    return Polygon(
-        corners, closed=True, facecolor=row.fill, linewidth=0.0, clip_on=False, snap=False, gid=name
-    )
-
-
-def _text(row: Any) -> Text:
-    start, end = _stand(row)
-    turn = float(np.degrees(np.arctan2(end[1] - start[1], end[0] - start[0])))
-    return Text(
-        start[0],
-        start[1],
-        row.text,
-        fontproperties=font(row.height_mm),
-        color=row.colour,
-        ha="left",
-        va="baseline",
-        rotation=turn,
-        rotation_mode="anchor",
-        parse_math=False,
-        clip_on=False,
-    )

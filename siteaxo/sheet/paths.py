@@ -11,7 +11,6 @@ import re
 import unicodedata
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from itertools import pairwise
 from types import MappingProxyType
 from typing import Any, Final
 
@@ -25,6 +24,7 @@ from ..craft.colours import hex_from_rgb, oklab_from_rgb, rgb_from_hex, rgb_from
 from ..craft.lines import DASH
 from ..diagram.layers import EXTRA_TABLES, DiagramLayers
 from ..units import points_from_mm
+from .compound import area_path, in_parts, line_path
 from .groups import Group
 from .pdf import LayerName
 
@@ -43,8 +43,6 @@ TABLE_NAMES: Final[Mapping[str, str]] = MappingProxyType(
     }
 )
 """What each table of a drawing is called where it can be switched off."""
-MOST_POINTS: Final = 20_000
-"""Points to one path of lines; more make rasterising slow."""
 
 
 @dataclass
@@ -117,61 +115,6 @@ def _order(diagram: DiagramLayers, hidden: bool) -> Iterator[str]:
     yield from (name for name in diagram.extra if EXTRA_TABLES[name].over == "edges" and name != "labels")
 
 
-def area_path(areas: Any) -> Path | None:
-    """
-    Make one path of many polygons, holes left open.
-
-    Parameters
-    ----------
-    areas : array of Polygon or MultiPolygon, shape (n,)
-        They may touch but not overlap.
-
-    Returns
-    -------
-    matplotlib.path.Path or None
-        None when there is nothing to fill.
-    """
-    polygons = _parts(areas, "Polygon")
-    rings = shapely.get_rings(shapely.orient_polygons(polygons))
-    return _path(rings, closed=True)
-
-
-def line_path(lines: Any) -> Path | None:
-    """
-    Make one path of many lines.
-
-    Parameters
-    ----------
-    lines : array of LineString or MultiLineString, shape (n,)
-
-    Returns
-    -------
-    matplotlib.path.Path or None
-        None when there is nothing to draw.
-    """
-    return _path(_parts(lines, "LineString"), closed=False)
-
-
-def _parts(geometries: Any, kind: str) -> np.ndarray:
-    """Single parts of one kind of geometry, empty ones left out."""
-    parts = shapely.get_parts(np.asarray(geometries, dtype=object))
-    wanted = {"Polygon": shapely.GeometryType.POLYGON, "LineString": shapely.GeometryType.LINESTRING}[kind]
-    return np.asarray(parts[(shapely.get_type_id(parts) == wanted) & ~shapely.is_empty(parts)])
-
-
-def _path(strings: np.ndarray, *, closed: bool) -> Path | None:
-    """Join the coordinates of many strings or rings into one path."""
-    if not len(strings):
-        return None
-    points, owner = shapely.get_coordinates(strings, return_index=True)
-    starts = np.flatnonzero(np.diff(owner, prepend=-1))
-    codes = np.full(len(points), Path.LINETO, dtype=Path.code_type)
-    codes[starts] = Path.MOVETO
-    if closed:
-        codes[np.append(starts[1:], len(points)) - 1] = Path.CLOSEPOLY
-    return Path(points, codes)
-
-
 def fill_faces(group: Group, faces: Any, ink: Ink) -> None:
     """
     Fill the faces, one compound path for every layer and tone.
@@ -234,7 +177,7 @@ def stroke_lines(group: Group, lines: Any, ink: Ink, *, table: str = "edges", da
     for (layer, role, kind, width_mm, colour), rows in _groups(lines, keys):
         look = f"{id_from(kind)}_{width_mm * 100:.0f}_{colour.removeprefix('#')}"
         path = line_path(rows.geometry.array)
-        for part in _in_parts(path):
+        for part in in_parts(path):
             name = ink.name(f"{table}_{_layer_name(layer, role)}_{look}", str(layer))
             _stroke(group, part, name, colour, width_mm, dashed=dashed)
 
@@ -265,21 +208,9 @@ def draw_extra(group: Group, rows: Any, ink: Ink, *, table: str) -> None:
             _add(group, outline, name, facecolor=fill, alpha=None if opacity == 1.0 else opacity)
         if colour and width_mm > 0:
             for path in (outline, line_path(shapes)):
-                for part in _in_parts(path):
+                for part in in_parts(path):
                     look = f"{width_mm * 100:.0f}_{colour.removeprefix('#')}"
                     _stroke(group, part, ink.name(f"{stem}_{look}", str(layer)), colour, width_mm)
-
-
-def _in_parts(path: Path | None) -> Iterator[Path]:
-    """Cut a path of many lines into several where it is long."""
-    if path is None:
-        return
-    codes, vertices = np.asarray(path.codes), np.asarray(path.vertices)
-    starts = np.flatnonzero(codes == Path.MOVETO)
-    bins = np.append(starts[1:], len(codes)) // MOST_POINTS
-    cuts = [*starts[np.flatnonzero(np.diff(bins, prepend=-1))].tolist(), len(codes)]
-    for begin, end in pairwise(cuts):
-        yield Path(vertices[begin:end], codes[begin:end])
 
 
 def id_from(text: object) -> str:

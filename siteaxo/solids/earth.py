@@ -15,13 +15,15 @@ from .contours import contour_levels, contours
 from .edges import Edges
 from .faces import PART_CODE, Faces, from_quads, join, normals
 from .making import Job, Made
+from .mesh import edge_keys
+from .network import NEAR
 from .rings import assemble
 from .tin import Tin
 
 CREASE: Final = 20.0  # facets of ground that meet at less than this show no line [degrees]
 SAME: Final = 1e-9  # levels nearer than this are equal [m]
 THIN: Final = 1e-6  # a slab thinner than this is a sheet [m]
-NEAR: Final = 1e-7  # points of contours leave their levels by less, on a slope of 1 [m]
+SLAB: Final = 0.1  # under ground that lies level at the lowest level [m]
 
 
 def make_ground(job: Job, rows: np.ndarray) -> Made:
@@ -29,7 +31,14 @@ def make_ground(job: Job, rows: np.ndarray) -> Made:
     if job.ground is None or not len(job.ground):
         return Made(faces=join([]), row=np.zeros(0, dtype=np.int64))
     bottom = min(float(job.features.base.min()), float(job.ground.xyz[:, 2].min()))
-    return Made(faces=ground_faces(job.ground, bottom), row=rows[:1])
+    inner = np.setdiff1d(edge_keys(job.ground.edge, len(job.ground.xyz)), _border_keys(job.ground))
+    low = job.ground.xyz[np.stack(np.divmod(inner, len(job.ground.xyz))), 2] <= bottom + THIN
+    slab = SLAB if low.all(axis=0).any() else 0.0  # or else its two sides would be one
+    return Made(faces=ground_faces(job.ground, bottom - slab), row=rows[:1])
+
+
+def _border_keys(tin: Tin) -> np.ndarray:
+    return edge_keys(tin.border, len(tin.xyz))
 
 
 def make_drapes(job: Job, rows: np.ndarray) -> Made:
@@ -202,7 +211,12 @@ class Relief:
         if interval is None or not len(z):
             return cls(tin=tin, levels=np.zeros(0))
         levels = contour_levels(float(z.min()), float(z.max()), interval)
-        cut = tin.with_lines(shapely.force_2d(contours(tin, levels).line))
-        nearest = np.rint(cut.xyz[:, 2] / interval) * interval
-        near = np.abs(cut.xyz[:, 2] - nearest) <= NEAR * (1 + float(tin.slope.max(initial=0.0)))
-        return cls(tin=cut.with_levels(np.where(near, nearest, cut.xyz[:, 2])), levels=levels)
+        lines = contours(tin, levels)
+        cut = tin.with_lines(shapely.force_2d(lines.line))
+        vertex, line = shapely.STRtree(lines.line).query(
+            shapely.points(cut.xyz[:, :2]), predicate="dwithin", distance=4 * NEAR
+        )
+        nearest = np.argsort(-np.abs(cut.xyz[vertex, 2] - lines.level[line]), kind="stable")
+        level = cut.xyz[:, 2].copy()
+        level[vertex[nearest]] = lines.level[line[nearest]]  # the nearest level is written last
+        return cls(tin=cut.with_levels(level), levels=levels)

@@ -112,6 +112,9 @@ def noded(segments: np.ndarray, points: np.ndarray) -> np.ndarray:
     """
     Cut segments where they cross or touch one another, and where points lie on them.
 
+    Ends and points that lie on a segment but for rounding are made to lie on it, so that no
+    sliver is left beside them.
+
     Parameters
     ----------
     segments : ndarray, shape (s, 2, 2)
@@ -130,7 +133,7 @@ def noded(segments: np.ndarray, points: np.ndarray) -> np.ndarray:
     """
     if not len(segments):
         return segments
-    cut = _with_points(segments, points)
+    cut = _with_points(segments, np.unique(np.concatenate([segments.reshape(-1, 2), points]), axis=0))
     merged = shapely.union_all(shapely.linestrings(cut), grid_size=GRID)
     xy, part = shapely.get_coordinates(shapely.get_parts(merged), return_index=True)
     follows = np.flatnonzero(part[1:] == part[:-1])

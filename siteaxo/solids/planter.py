@@ -21,13 +21,17 @@ def make_planters(job: Job, rows: np.ndarray) -> Made:
     """
     Make planters.
 
-    Those with a rim or a drop of 0, and those too narrow for their rim, are blocks.
+    Where neither a rim nor a drop is given they are blocks, whose levels are all that is
+    known; given one of the two, the other has its usual size. Those with a rim or a drop
+    of 0, and those too narrow for their rim, are blocks too.
     """
     parts, row = job.polygons(rows)
     features = job.features
     base, top = features.base[row], features.top[row]
-    rim = np.where(np.isnan(features.rim[row]), RIM, features.rim[row])
-    drop = np.where(np.isnan(features.drop[row]), DROP, features.drop[row])
+    rim, drop = features.rim[row], features.drop[row]
+    plain = np.isnan(rim) & np.isnan(drop)
+    rim = np.where(plain, 0.0, np.where(np.isnan(rim), RIM, rim))
+    drop = np.where(np.isnan(drop), DROP, drop)
     number = np.arange(len(row))
     faces, built = trays(parts, base, top, rim=rim, floor=top - drop, solid=number)
     block = number[~built]

@@ -84,9 +84,9 @@ class Layer:
         Greatest spacing of the posts of rails (1.5 m when not given) and of canopies,
         and of the beams that make a canopy a pergola; a number, or a field.
     rim, drop, parapet : float or str, optional
-        Width of a planter's rim (0.1 m when not given; 0: none), how far its soil lies
-        below the rim (0.05 m when not given) or water below what it is let into, and
-        height of a flat roof's parapet; a number, or a field.
+        Width of a planter's rim, and how far its soil lies below it (0.1 m and 0.05 m
+        where only the other is given; a planter with neither is a block) or water below
+        what it is let into, and height of a flat roof's parapet; a number, or a field.
     pitch : float or str, optional
         Pitch of a roof, where its ridge has no level [degrees]; a number, or a field.
     shape : str, optional

@@ -1,0 +1,86 @@
+"""
+The table of labels drawn over everything else.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import shapely
+from matplotlib.axes import Axes
+from matplotlib.patches import Polygon
+from matplotlib.text import Text
+
+from .groups import Group
+from .lettering import font
+from .paths import TABLE_NAMES, Ink, draw_extra
+
+
+def draw_labels(axes: Axes, table: Any, ink: Ink, *, scale: float) -> None:
+    """
+    Draw the table of labels over everything else.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        Axes in page metres.
+    table : GeoDataFrame
+        The labels.
+    ink : Ink
+        What has been drawn.
+    scale : float
+        The x of 1:x.
+    """
+    if not len(table):
+        return
+    group = Group(axes, ink.name("labels", TABLE_NAMES["labels"], ""), 3.0)
+    stroked = table[table["line_mm"].to_numpy(dtype=float) > 0]
+    texts = table[table["line_mm"].to_numpy(dtype=float) == 0]
+    for row in texts.itertuples(index=False):
+        if row.fill:
+            group.add(_ground(row, scale, ink))
+    if len(stroked):
+        draw_extra(group, stroked, ink, table="labels")
+    for row in texts.itertuples(index=False):
+        group.add(_text(row))
+
+
+def _stand(row: Any) -> tuple[np.ndarray, np.ndarray]:
+    """Ends of the line that a text stands on."""
+    ends = shapely.get_coordinates(row.geometry)
+    return ends[0], ends[-1]
+
+
+def _ground(row: Any, scale: float, ink: Ink) -> Polygon:
+    """The tone under a text, which keeps patterns away from it."""
+    start, end = _stand(row)
+    pad, high = 0.4 * scale / 1000, (row.height_mm + 0.4) * scale / 1000
+    corners = [
+        (start[0] - pad, start[1] - pad),
+        (end[0] + pad, start[1] - pad),
+        (end[0] + pad, start[1] + high),
+        (start[0] - pad, start[1] + high),
+    ]
+    name = ink.name("labels_ground", TABLE_NAMES["labels"], "")
+    return Polygon(
+        corners, closed=True, facecolor=row.fill, linewidth=0.0, clip_on=False, snap=False, gid=name
+    )
+
+
+def _text(row: Any) -> Text:
+    start, end = _stand(row)
+    turn = float(np.degrees(np.arctan2(end[1] - start[1], end[0] - start[0])))
+    return Text(
+        start[0],
+        start[1],
+        row.text,
+        fontproperties=font(row.height_mm),
+        color=row.colour,
+        ha="left",
+        va="baseline",
+        rotation=turn,
+        rotation_mode="anchor",
+        parse_math=False,
+        clip_on=False,
+    )

@@ -1,0 +1,100 @@
+"""ISO 128-20 §4.4: parallel lines at least twice the wider width, and at least 0.7 mm, apart."""
+
+import numpy as np
+import pytest
+
+from siteaxo.craft.thinning import far_enough
+
+
+def flight(count: int, going: float, *, turn: float = 0.0) -> np.ndarray:
+    """Level lines 4 m long, one above the other."""
+    y = going * np.arange(count)
+    ends = np.stack([np.column_stack([np.zeros(count), y]), np.column_stack([np.full(count, 4.0), y])], axis=1)
+    c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
+    return ends @ np.array([[c, s], [-s, c]])
+
+
+@pytest.mark.parametrize("turn", [0.0, 9.9, 30.0, 60.0, 90.0, 135.0, 179.0])
+@pytest.mark.parametrize(("going", "every"), [(0.36, 1), (0.349, 2), (0.2, 2), (0.12, 3), (0.1, 4)])
+def test_a_flight_of_steps_keeps_evenly_spaced_lines(turn, going, every):
+    """At 1:500, 0.7 mm are 0.35 m."""
+    stays = far_enough(flight(13, going, turn=turn), np.full(13, 0.18), np.zeros(13), scale=500)
+    kept = np.flatnonzero(stays)
+    assert (np.diff(kept) == every).all()
+    assert len(kept) == -(-13 // every)
+
+
+@pytest.mark.parametrize("scale", [100, 200, 500, 1000])
+def test_what_stays_lies_far_enough_apart(scale):
+    rng = np.random.default_rng(3)
+    middle = rng.uniform(0, 20, (400, 2))
+    turn = np.radians(rng.choice([0, 90, 37], 400))
+    half = rng.uniform(0.5, 3, 400)[:, None] * np.column_stack([np.cos(turn), np.sin(turn)])
+    ends = np.stack([middle - half, middle + half], axis=1)
+    width = rng.choice([0.13, 0.25, 0.5], 400)
+    stays = far_enough(ends, width, np.zeros(400), scale=scale)
+    assert 0 < stays.sum() < 400
+    index = np.flatnonzero(stays)
+    for i in index:  # checked one by one, by plain geometry
+        along = (ends[i, 1] - ends[i, 0]) / np.linalg.norm(ends[i, 1] - ends[i, 0])
+        for j in index:
+            if i == j or turn[i] != turn[j]:
+                continue
+            t = (ends[j] - ends[i, 0]) @ along
+            overlap = min(t.max(), 2 * np.linalg.norm(half[i])) - max(t.min(), 0)
+            away = abs((ends[j, 0] - ends[i, 0]) @ [-along[1], along[0]])
+            reach = max(2 * max(width[i], width[j]), 0.7) * scale / 1000
+            lesser = (width[i], -middle[i, 1]) < (width[j], -middle[j, 1])
+            assert not (lesser and overlap >= np.linalg.norm(half[i]) * 2 * 0.5 and away < reach * (1 - 1e-6))
+
+
+def test_the_wider_stays():
+    lines = flight(2, 0.1)
+    assert far_enough(lines, [0.18, 0.35], [0, 0], scale=500).tolist() == [False, True]
+
+
+def test_of_equals_the_greater_rank_stays_and_then_the_lower_on_the_sheet():
+    lines = flight(2, 0.1)
+    assert far_enough(lines, [0.18, 0.18], [0, 1], scale=500).tolist() == [False, True]
+    assert far_enough(lines, [0.18, 0.18], [1, 1], scale=500).tolist() == [True, False]
+
+
+def test_twice_the_wider_width_counts_where_it_is_more():
+    """Two lines of 0.7 mm lie 1.4 mm apart or more; 1.2 mm at 1:100 are 0.12 m."""
+    lines = flight(2, 0.12)
+    assert far_enough(lines, [0.7, 0.7], [0, 0], scale=100).tolist() == [True, False]
+    assert far_enough(lines, [0.35, 0.35], [0, 0], scale=100).tolist() == [True, True]
+
+
+@pytest.mark.parametrize(
+    ("other", "gives_way"),
+    [
+        ([[0, 0.1], [2.1, 0.1]], True),  # the short one runs beside the long one as a whole
+        ([[2.0, 0.1], [9.0, 0.1]], False),  # less than half of it does
+        ([[0, 0.1], [2, 1.4]], False),  # not parallel
+        ([[4.05, 0.0], [8, 0.0]], False),  # one after the other
+        ([[0, 0.1], [4, 0.4]], True),  # 4° off, 0.25 m on average
+    ],
+)
+def test_lines_give_way_only_beside_one_another(other, gives_way):
+    lines = np.array([[[0, 0], [4, 0]], other])
+    assert far_enough(lines, [0.35, 0.18], [0, 0], scale=500).tolist() == [True, not gives_way]
+
+
+def test_at_a_large_scale_all_stay():
+    assert far_enough(flight(20, 0.15), np.full(20, 0.35), np.zeros(20), scale=50).all()
+
+
+def test_points_and_nothing_are_no_trouble():
+    assert far_enough(np.zeros((0, 2, 2)), [], [], scale=100).shape == (0,)
+    assert far_enough([[[1, 1], [1, 1]], [[1, 1], [1, 1]]], [0.5, 0.5], [0, 0], scale=500).all()
+
+
+def test_the_answer_does_not_depend_on_the_order_of_the_lines():
+    rng = np.random.default_rng(5)
+    lines = flight(40, 0.13, turn=33.0) + rng.normal(0, 1e-3, (40, 2, 2))
+    width = rng.choice([0.13, 0.18], 40)
+    stays = far_enough(lines, width, np.zeros(40), scale=500)
+    order = rng.permutation(40)
+    again = far_enough(lines[order], width[order], np.zeros(40), scale=500)
+    assert (again == stays[order]).all()
