@@ -67,6 +67,14 @@ def _parser() -> argparse.ArgumentParser:
         command.add_argument("--scale", help="the x of 1:x, or fit")
         command.add_argument("--style", help="name of a style, or a TOML file that describes one")
         command.add_argument("--hidden", action="store_true", help="show hidden lines, dashed")
+        command.add_argument("--people", action="store_true", help="put people on walkable ground")
+        command.add_argument("--shadows", action="store_true", help="cast shadows in a conventional light")
+        command.add_argument(
+            "--planting",
+            choices=("outline", "texture", "translucent"),
+            default="outline",
+            help="how far trees and hedges are drawn (default: outline)",
+        )
         command.add_argument("--dimensions", action="store_true", help="give overall dimensions")
         command.add_argument("--no-levels", action="store_true", help="leave out level marks")
         command.add_argument("--quiet", action="store_true", help="show no progress")
@@ -86,6 +94,8 @@ def _demo(options: argparse.Namespace) -> int:
         )
     options.site = sites[0]
     options.out = options.out or Path("out")
+    options.people = options.shadows = True
+    options.planting = "texture"
     return _draw(options)
 
 
@@ -102,7 +112,14 @@ def _draw(options: argparse.Namespace) -> int:
 
     with _progress(options.quiet) as progress:
         model = _stacked(options.site)
-        diagram = model.draw(_view(model, options.turn), style=options.style or "muted", progress=progress)
+        diagram = model.draw(
+            _view(model, options.turn),
+            style=options.style,
+            people=True if options.people else None,
+            shadows="conventional" if options.shadows else None,
+            planting=options.planting,
+            progress=progress,
+        )
         figure = diagram.figure(
             sheet=options.sheet,
             scale=_scale(options.scale),

@@ -333,6 +333,8 @@ def test_a_table_of_several_kinds_of_geometry_says_so(tmp_path):
     diagram = terraces()
     several = DiagramLayers(**{**vars(diagram), "extra": {"people": people}})
     write_gpkg(several, tmp_path / "a.gpkg")
-    kinds = dict(rows_of(tmp_path / "a.gpkg", "SELECT table_name, geometry_type_name FROM gpkg_geometry_columns"))
+    kinds = dict(
+        rows_of(tmp_path / "a.gpkg", "SELECT table_name, geometry_type_name FROM gpkg_geometry_columns")
+    )
     assert kinds["people"] == "GEOMETRY"
     assert len(geopandas.read_file(tmp_path / "a.gpkg", layer="people")) == 2

@@ -4,34 +4,30 @@ import numpy as np
 import pytest
 
 from siteaxo.craft.colours import contrast, difference, oklab_from_rgb, rgb_from_hex
-from siteaxo.craft.lines import LineWeights
-from siteaxo.craft.style import FACINGS, MATERIAL_TONES, ROLE_TONES, STYLES, Style
+from siteaxo.craft.finishes import FINISHES, PATTERNS
+from siteaxo.craft.light import Light
+from siteaxo.craft.style import MATERIAL_TONES, ROLE_TONES, STYLES, Style
 from siteaxo.errors import SheetError
-from siteaxo.source.roles import ROLES
 
-ROLES_DRAWN = sorted(name for name, role in ROLES.items() if role.form != "none")
+ROLES_DRAWN = sorted(ROLE_TONES)
+SHADES = tuple(range(Light().tones))
 
 
 def lightness(colour: str) -> float:
     return float(oklab_from_rgb(rgb_from_hex(colour))[0])
 
 
-def test_every_role_that_makes_a_solid_has_a_tone():
-    assert sorted(ROLE_TONES) == ROLES_DRAWN
-
-
 @pytest.mark.parametrize("role", ROLES_DRAWN)
-def test_tops_are_lightest_and_the_two_sides_differ(role):
-    top, left, right = Style().fills([role] * 3, FACINGS, [""] * 3)
-    assert lightness(top) > lightness(left) + 0.05
-    assert lightness(left) > lightness(right) + 0.05
+@pytest.mark.parametrize("name", ["muted", "dark ground"])
+def test_each_tone_is_darker_than_the_one_before(name, role):
+    style = Style.named(name)
+    tones = [lightness(fill) for fill in style.fills([role] * 5, [""] * 5, SHADES)]
+    assert (np.diff(tones) < -0.009).all()
 
 
-@pytest.mark.parametrize("tones", [ROLE_TONES, MATERIAL_TONES])
-def test_tones_are_muted(tones):
-    """Chroma in OKLab below 0.07; the strongest sRGB colours reach 0.3."""
-    chroma = [np.hypot(*oklab_from_rgb(rgb_from_hex(tone))[1:]) for tone in tones.values()]
-    assert max(chroma) < 0.07
+def test_crowns_are_shaded_more_softly():
+    hard, soft = Style().fills(["tree"] * 2, [""] * 2, [4, 4], crown=[False, True])
+    assert lightness(ROLE_TONES["tree"]) > lightness(soft) > lightness(hard)
 
 
 @pytest.mark.parametrize("name", STYLES)
@@ -40,28 +36,39 @@ def test_lines_and_text_read_on_paper_and_on_every_tone(name):
     style = Style.named(name)
     assert contrast(style.ink, style.paper) >= 4.5
     assert contrast(style.hidden_ink, style.paper) >= 4.5
-    tones = style.fills(
-        np.repeat(ROLES_DRAWN, 3), np.tile(FACINGS, len(ROLES_DRAWN)), [""] * 3 * len(ROLES_DRAWN)
-    )
-    worst = min(
-        (contrast(style.ink, fill), role)
-        for fill, role in zip(tones, np.repeat(ROLES_DRAWN, 3), strict=True)
-        if role != "rail"
-    )
-    assert worst[0] >= 3
+    assert contrast(style.fine_ink, style.paper) >= 4.5
+    roles = np.repeat(ROLES_DRAWN, len(SHADES))
+    tones = style.fills(roles, [""] * len(roles), np.tile(SHADES, len(ROLES_DRAWN)))
+    assert min(contrast(style.ink, fill) for fill in tones) >= 3
+    assert min(contrast(style.fine_ink, fill) for fill in tones) >= 3
 
 
+@pytest.mark.parametrize("name", STYLES)
 @pytest.mark.parametrize(
-    "pair", [("lawn", "water"), ("lawn", "paving"), ("deck", "lawn"), ("water", "paving"), ("tree", "roof")]
+    "role", ["ground", "terrace", "lawn", "water", "paving", "path", "deck", "structure", "roof"]
 )
-def test_surfaces_that_lie_side_by_side_differ(pair):
-    """Twice what is just noticeable, 0.02 in OKLab (common practice)."""
-    assert difference(*(ROLE_TONES[role] for role in pair)) > 0.04
+def test_levels_can_be_read_on_the_tops_that_carry_them(name, role):
+    """WCAG 2.2 §1.4.3: 4.5 for text."""
+    style = Style.named(name)
+    assert contrast(style.ink, style.top(role)) >= 4.5
+
+
+@pytest.mark.parametrize("name", STYLES)
+def test_patterns_are_quieter_than_lines(name):
+    style = Style.named(name)
+    for role in ROLES_DRAWN:
+        fill = style.top(role)
+        assert 0.02 < difference(style.pattern_ink(fill), fill) < difference(style.fine_ink, fill)
+
+
+def test_there_are_three_styles_and_they_differ():
+    looks = {(Style.named(name).paper, Style.named(name).top("lawn")) for name in STYLES}
+    assert len(looks) == len(STYLES) >= 3
 
 
 def test_a_material_goes_before_the_role():
     style = Style()
-    brick, plain = style.fills(["paving", "paving"], ["up", "up"], ["brick", ""])
+    brick, plain = style.fills(["paving", "paving"], ["brick", ""], [0, 0])
     assert brick == MATERIAL_TONES["brick"]
     assert plain == ROLE_TONES["paving"]
 
@@ -72,19 +79,52 @@ def test_a_material_goes_before_the_role():
 )
 def test_a_material_is_known_by_its_last_known_word(material, word):
     assert Style().top("paving", material) == MATERIAL_TONES[word]
+    assert Style().finish("paving", material) == FINISHES[word]
 
 
 def test_an_unknown_material_leaves_the_role_and_an_unknown_role_is_neutral():
     style = Style()
-    fills = style.fills(["lawn", "pergola"], ["up", "up"], ["seed mix 4", ""])
+    fills = style.fills(["lawn", "pergola"], ["seed mix 4", ""], [0, 0])
     assert fills.tolist() == [ROLE_TONES["lawn"], style.neutral]
+
+
+@pytest.mark.parametrize(
+    ("role", "material"), [("paving", ""), ("terrace", ""), ("paving", "moonrock"), ("wall", "")]
+)
+def test_an_unknown_material_has_no_pattern(role, material):
+    finish = Style().finish(role, material)
+    assert finish.flat is None
+    assert finish.upright is None
+
+
+def test_lawn_and_water_name_their_material_themselves():
+    assert Style().finish("lawn").flat.pattern == "grass"
+    assert Style().finish("water").flat.pattern == "water"
+    assert Style().finish("lawn", "gravel").flat.pattern == "gravel"
+
+
+def test_every_pattern_is_some_materials():
+    shown = {
+        laying.pattern
+        for finish in FINISHES.values()
+        for laying in (finish.flat, finish.upright)
+        if laying is not None
+    }
+    assert shown <= set(PATTERNS)
+    assert {"herringbone", "running bond", "stack bond", "random courses", "boards"} <= shown
 
 
 def test_fills_follow_their_rows():
     style = Style()
-    roles, facings = ["lawn", "wall", "lawn", "wall"], ["right", "up", "up", "left"]
-    whole = style.fills(roles, facings, [""] * 4).tolist()
-    assert whole == [style.fills([r], [f], [""])[0] for r, f in zip(roles, facings, strict=True)]
+    roles, shades = ["lawn", "wall", "lawn", "wall"], [4, 0, 0, 2]
+    whole = style.fills(roles, [""] * 4, shades).tolist()
+    assert whole == [style.fills([r], [""], [s])[0] for r, s in zip(roles, shades, strict=True)]
+
+
+def test_the_number_of_tones_of_a_drawing_is_small():
+    rng = np.random.default_rng(1)
+    fills = Style().fills(rng.choice(ROLES_DRAWN, 5000), [""] * 5000, rng.integers(0, 5, 5000))
+    assert len(set(fills)) <= 5 * len(ROLES_DRAWN)
 
 
 def test_no_faces_have_no_fills():
@@ -93,28 +133,35 @@ def test_no_faces_have_no_fills():
 
 def test_line_only_is_bare_paper():
     style = Style.named("line only")
-    fills = style.fills(["lawn", "wall", "deck"], FACINGS, ["", "brick", "timber"])
+    fills = style.fills(["lawn", "wall", "deck"], ["", "brick", "timber"], [0, 2, 4])
     assert set(fills) == {style.paper}
 
 
 def test_line_columns_follow_the_kinds():
-    style = Style(weights=LineWeights(profile_mm=0.5, edge_mm=0.25))
+    style = Style()
     kinds = ["profile", "edge", "foot", "hidden"]
-    assert style.line_mm(kinds).tolist() == [0.5, 0.25, 0.13, 0.13]
-    assert style.line_colours(kinds).tolist() == [style.ink] * 3 + [style.hidden_ink]
-    assert style.edge_order(kinds).tolist() == [3, 2, 1, 0]
+    assert style.line_colours(kinds).tolist() == [style.ink, style.fine_ink, style.fine_ink, style.hidden_ink]
+    assert style.edge_order(kinds).tolist() == [4, 3, 2, 1]
+    outlined = style.edge_order(["profile", "profile", "edge"], ["", "ground", ""])
+    assert outlined[1] > outlined[0] > outlined[2]
 
 
-def test_unknown_words_are_refused():
+def test_unknown_words_and_shades_are_refused():
     with pytest.raises(SheetError, match=r"'mutd'.*'muted'"):
         Style.named("mutd")
-    with pytest.raises(SheetError, match="facing 'down'"):
-        Style().fills(["lawn"], ["down"], [""])
+    with pytest.raises(SheetError, match="from 0 to 4"):
+        Style().fills(["lawn"], [""], [5])
 
 
 @pytest.mark.parametrize(
     "change",
-    [{"ink": "black"}, {"left_step": 1.5}, {"right_step": float("nan")}, {"tones": {"lawn": "green"}}],
+    [
+        {"ink": "black"},
+        {"shade": 1.5},
+        {"crown_shade": float("nan")},
+        {"pattern_step": 2},
+        {"tones": {"lawn": "green"}},
+    ],
 )
 def test_bad_values_are_refused(change):
     with pytest.raises(SheetError):

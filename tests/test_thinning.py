@@ -9,7 +9,9 @@ from siteaxo.craft.thinning import far_enough
 def flight(count: int, going: float, *, turn: float = 0.0) -> np.ndarray:
     """Level lines 4 m long, one above the other."""
     y = going * np.arange(count)
-    ends = np.stack([np.column_stack([np.zeros(count), y]), np.column_stack([np.full(count, 4.0), y])], axis=1)
+    ends = np.stack(
+        [np.column_stack([np.zeros(count), y]), np.column_stack([np.full(count, 4.0), y])], axis=1
+    )
     c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
     return ends @ np.array([[c, s], [-s, c]])
 
