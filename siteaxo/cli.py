@@ -114,7 +114,7 @@ def _draw(options: argparse.Namespace) -> int:
         model = _stacked(options.site)
         diagram = model.draw(
             _view(model, options.turn),
-            style=options.style,
+            style=options.style or "muted",
             people=True if options.people else None,
             shadows="conventional" if options.shadows else None,
             planting=options.planting,

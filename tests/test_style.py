@@ -43,12 +43,12 @@ def test_lines_and_text_read_on_paper_and_on_every_tone(name):
     assert min(contrast(style.fine_ink, fill) for fill in tones) >= 3
 
 
-@pytest.mark.parametrize("name", STYLES)
+@pytest.mark.parametrize("name", ["muted", "line only"])
 @pytest.mark.parametrize(
     "role", ["ground", "terrace", "lawn", "water", "paving", "path", "deck", "structure", "roof"]
 )
-def test_levels_can_be_read_on_the_tops_that_carry_them(name, role):
-    """WCAG 2.2 §1.4.3: 4.5 for text."""
+def test_text_can_be_read_on_the_tops_that_carry_it(name, role):
+    """WCAG 2.2 §1.4.3: 4.5 for text; on a dark ground text lies on the paper's tone instead."""
     style = Style.named(name)
     assert contrast(style.ink, style.top(role)) >= 4.5
 

@@ -15,6 +15,7 @@ from typing import Any, Final
 import numpy as np
 import shapely
 
+from ..craft.colours import contrast
 from ..craft.style import Style
 from ..diagram.layers import EXTRA_TABLES, DiagramLayers
 from ..diagram.tables import extra_table
@@ -32,6 +33,7 @@ NEAR_MM: Final = 14.0
 LEADER_MM2: Final = 80.0  # level areas smaller than this on paper get no leader [mm²]
 CROSS_MM: Final = 0.9
 LEVEL_WAY: Final = np.array([1.0, 0.0])
+READABLE: Final = 4.5  # contrast of text with what lies under it (WCAG 2.2 §1.4.3) [-]
 FINE_MM: Final = 0.13
 _PAD_MM: Final = 0.6
 
@@ -49,9 +51,12 @@ class _Rows:
     columns: list[dict[str, Any]] = field(default_factory=list)
 
     def fill_under(self, room: Room, box: np.ndarray) -> str:
-        """Tone of the face that holds a box as a whole; "" where none does."""
+        """Tone of the face that holds a box, paper where text would not read on it, "" where none does."""
         holder = int(room.ground(box[None])[0])
-        return str(self.fills[holder]) if 0 <= holder < len(self.fills) else ""
+        if not 0 <= holder < len(self.fills):
+            return ""
+        fill = str(self.fills[holder])
+        return fill if contrast(self.style.ink, fill) >= READABLE else self.style.paper
 
     def line(self, strokes: Any, what: dict[str, Any]) -> None:
         """Add strokes, shape (n, 2, 2)."""

@@ -15,6 +15,7 @@ import shapely
 
 from ..errors import Finding
 from ..units import metres_per
+from .gates import explode
 from .layers import EACH, Layer
 from .lengths import HUGE, SENTINELS
 from .reading import RawLayer
@@ -95,17 +96,28 @@ def own_levels(raw: RawLayer, key: str, metres: float) -> tuple[np.ndarray, str]
         NaN where a feature has no Z, or one that stands for no level [m].
     words : str
     """
-    word = z_word(raw.layer, key)
+    word, n = z_word(raw.layer, key), len(raw)
     z = clean_z(raw.geometry) * metres
-    owner = shapely.get_coordinates(raw.geometry, return_index=True)[1]
-    n = len(raw)
-    count = np.bincount(owner, minlength=n)
+    owner, counted = _vertices(raw.geometry)
+    missing = np.bincount(owner, np.isnan(z), n) > 0
+    z = np.nan_to_num(z)
     if word in ("mean", EACH):
-        level = np.bincount(owner, z, n) / np.maximum(count, 1)  # NaN where one is missing
+        level = np.bincount(owner, z * counted, n) / np.maximum(np.bincount(owner, counted, n), 1)
     else:
         level = np.full(n, np.inf if word == "min" else -np.inf)
         (np.minimum if word == "min" else np.maximum).at(level, owner, z)
-    return np.where(count > 0, level, np.nan), OWN_SURFACE if word == EACH else _WORDS[word]
+    level[missing | (np.bincount(owner, minlength=n) == 0)] = np.nan
+    return level, OWN_SURFACE if word == EACH else _WORDS[word]
+
+
+def _vertices(geometry: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The geometry of each vertex, and whether it counts: those that only close a ring do not."""
+    owner = shapely.get_coordinates(geometry, return_index=True)[1]
+    parts, _ = explode(geometry)
+    counted = np.ones(len(owner), dtype=bool)
+    if (shapely.get_dimensions(parts) == 2).all():
+        counted[np.cumsum(shapely.get_num_coordinates(shapely.get_rings(parts))) - 1] = False
+    return owner, counted
 
 
 def clean_z(geometry: np.ndarray) -> np.ndarray:
