@@ -34,7 +34,8 @@ def draw(folder, layers, *, turn=0.0, factor=1.0, kind="planometric"):
             crs=CRS,
         )
         frame.to_file(folder / f"{name}.gpkg")
-        text.append(f'[[layer]]\nname = "{name}"\nsource = "{name}.gpkg"\nrole = "{role}"\nbase = "b"\ntop = "t"\n')
+        text.append(f'[[layer]]\nname = "{name}"\nsource = "{name}.gpkg"\nrole = "{role}"')
+        text.append('base = "b"\ntop = "t"\n')
     text.append(f'[view]\nkind = "{kind}"\n')
     if kind == "planometric":
         text.append(f"turn = {turn}\nheight_factor = {factor!r}\n")

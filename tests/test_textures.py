@@ -20,9 +20,9 @@ def test_random_numbers_belong_to_their_place():
 def test_a_pattern_stays_where_it_is_when_the_face_grows(name):
     make = {**TEXTURES, **COURSED}[name]
     sizes = (0.35, 0.1) if name in TEXTURES else (0.9, 0.45) if name == "random courses" else (3.0, 0.15)
-    small = make(*sizes, np.array([[1.0, 1.0, 3.0, 3.0]])).ab
-    large = make(*sizes, np.array([[-2.0, -3.0, 8.0, 7.0]])).ab
-    inner = small[((small > 1.4) & (small < 2.6)).all(axis=(1, 2))]
+    small = make(*sizes, np.array([[1.0, 1.0, 6.0, 6.0]])).ab
+    large = make(*sizes, np.array([[-2.0, -3.0, 11.0, 10.0]])).ab
+    inner = small[((small > 1.4) & (small < 5.6)).all(axis=(1, 2))]
     assert len(inner) > 2
     for mark in inner:
         assert np.abs(large - mark).sum(axis=(1, 2)).min() < 1e-9

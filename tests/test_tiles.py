@@ -1,5 +1,8 @@
 """Tiles: the same drawing as in one piece, progress, and stopping half-way."""
 
+import sys
+from pathlib import Path
+
 import numpy as np
 import pytest
 import shapely
@@ -14,6 +17,9 @@ from siteaxo.view.projection import isometric, planometric
 from siteaxo.view.resolve import resolve
 from siteaxo.view.tiles import index_of, plan_tiles
 from siteaxo.view.tolerance import Tolerance
+
+sys.path.append(str(Path(__file__).parent / "benchmarks"))
+from districts import make  # noqa: E402
 
 ORIGIN = np.zeros(3)
 
@@ -64,6 +70,17 @@ def test_tiles_give_the_same_drawing(view, ground):
     assert lengths_by_kind(tiled) == pytest.approx(lengths_by_kind(whole), rel=1e-9, abs=1e-6)
     for name in ("visible_length", "hidden_length", "drawn_length", "edge_length"):
         assert tiled.report[name] == pytest.approx(whole.report[name], rel=1e-9)
+
+
+@pytest.mark.parametrize("seed", [4, 5, 6])
+def test_tiles_of_ells_and_courtyards(seed):
+    """Solids that hide part of themselves stand in the halo of some tile."""
+    scene, view = make("dense", 150, seed=seed), planometric(30)
+    whole = resolve(scene, view, origin=ORIGIN, tile=None)
+    tiled = resolve(scene, view, origin=ORIGIN, tile=12, threads=1)
+    assert tiled.report["visible_area"] == pytest.approx(whole.report["visible_area"], rel=1e-9)
+    assert tiled.report["visible_length"] == pytest.approx(whole.report["visible_length"], rel=1e-9)
+    assert audit(scene, view, tiled, origin=ORIGIN).passed
 
 
 def test_cores_are_all_solids_once():

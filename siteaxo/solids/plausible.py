@@ -71,7 +71,7 @@ def look_for_floating(features: Features, terrain: Terrain | None = None) -> Ite
     meet = (one != other) & (base[one] <= top[other] + TOUCH) & (base[other] <= top[one] + TOUCH)
     touched = np.zeros(len(features), dtype=bool)
     touched[one[meet]] = True
-    touched[base <= base[rows].min(initial=np.inf) + TOUCH] = True  # nothing lies below the lowest
+    touched[base <= base.min(initial=np.inf) + TOUCH] = True  # nothing lies below the lowest
     if terrain is not None:
         low, _, high = terrain.tin.levels_under(features.geometry[rows])
         touched[rows[(high >= base[rows] - TOUCH) & (low <= top[rows] + TOUCH)]] = True

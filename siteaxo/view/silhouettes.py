@@ -11,11 +11,14 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
+from ..solids.faces import spread
 from .depth import Hiding
 from .page import PageFaces
 from .tolerance import GRID
 
 HULL_BALANCE = 1e-12  # a hull that is larger than its faces by less is their union [-]
+FEW = 12  # front faces of a solid up to which it is tested for being convex
+ROUND = 1e-6  # a corner in front of a plane by less lies on it [m]
 
 
 def with_silhouettes(
@@ -56,9 +59,7 @@ def with_silhouettes(
     single = ~np.repeat(group, count)
     chosen = first[group]
     makers, place = np.unique(maker[chosen], return_inverse=True)
-    itself = solid[hiding.hider] == solid[hiding.hidden]
-    folded = np.isin(makers, solid[hiding.hidden[itself]])
-    shape = silhouettes(page, makers, folded)
+    shape = silhouettes(page, makers)
     return (
         np.concatenate([hidden[single], hidden[chosen]]),
         np.concatenate([hiding.region[order][single], shape[place]]),
@@ -74,7 +75,7 @@ def _hides_back(page: PageFaces, hiding: Hiding, face: np.ndarray, solid: np.nda
     return behind[place] == asked
 
 
-def silhouettes(page: PageFaces, solids: np.ndarray, folded: np.ndarray) -> np.ndarray:
+def silhouettes(page: PageFaces, solids: np.ndarray) -> np.ndarray:
     """
     Union of the front faces of each solid.
 
@@ -84,27 +85,49 @@ def silhouettes(page: PageFaces, solids: np.ndarray, folded: np.ndarray) -> np.n
         Faces on the page.
     solids : ndarray of int, shape (s,)
         Sorted, each once.
-    folded : ndarray of bool, shape (s,)
-        Whether a solid hides part of itself, so that its front faces overlap.
 
     Returns
     -------
     ndarray of Polygon or MultiPolygon, shape (s,)
-        The hull of front faces that do not overlap and fill it, as those of convex
-        solids do; else their union on the grid.
+        The hull of the front faces where they are convex toward the viewer and fill it;
+        else their union on the grid.
     """
     if not len(solids):
         return np.empty(0, dtype=object)
     rows = np.flatnonzero(np.isin(page.faces.solid, solids))
     rows = rows[np.argsort(page.faces.solid[rows], kind="stable")]
     owner = np.searchsorted(solids, page.faces.solid[rows])
-    start = np.searchsorted(owner, np.arange(len(solids)))
+    count = np.bincount(owner, minlength=len(solids))
+    start = np.cumsum(count) - count
     shape = shapely.convex_hull(shapely.multipolygons(page.polygon[rows], indices=owner))
     together = np.add.reduceat(page.area[rows], start)
-    hollow = np.flatnonzero(folded | (shapely.area(shape) > together * (1 + HULL_BALANCE)))
+    filled = shapely.area(shape) <= together * (1 + HULL_BALANCE)
+    hollow = np.flatnonzero(~(filled & _convex(page, rows, owner, count)))
     if len(hollow):
-        shape[hollow] = united(page.polygon[rows], start, np.bincount(owner, minlength=len(solids)), hollow)
+        shape[hollow] = united(page.polygon[rows], start, count, hollow)
     return shape
+
+
+def _convex(page: PageFaces, rows: np.ndarray, owner: np.ndarray, count: np.ndarray) -> np.ndarray:
+    """
+    Whether no corner of a solid's front faces lies in front of another one's plane.
+
+    Such faces cannot overlap on the page. Solids of very many faces are not looked at.
+    """
+    convex = count <= FEW
+    vertex_start = page.faces.vertex_start
+    corners = np.diff(vertex_start)[rows]
+    per_solid = np.bincount(owner, corners, minlength=len(count)).astype(np.int64)
+    first = np.cumsum(per_solid) - per_solid
+    vertices = spread(vertex_start[rows], corners)
+    asked = np.flatnonzero(convex[owner])
+    many = per_solid[owner[asked]]
+    face = np.repeat(rows[asked], many)
+    vertex = vertices[spread(first[owner[asked]], many)]
+    behind = page.depth_at(face, page.xy[vertex]) - page.depth[vertex]
+    slack = ROUND * (1 + np.abs(page.plane[face, 3:]).sum(axis=1))
+    convex[np.repeat(owner[asked], many)[behind < -slack]] = False
+    return convex
 
 
 def united(polygon: np.ndarray, start: np.ndarray, count: np.ndarray, chosen: np.ndarray) -> np.ndarray:

@@ -1,0 +1,224 @@
+import geopandas
+import numpy as np
+import pytest
+import shapely
+from handmade import terraces, view_record
+
+from siteaxo.craft.bonds import joint_length
+from siteaxo.craft.finishes import Finish, Laying
+from siteaxo.craft.patterns import TEXTURE_MM, laid, patterns_of
+from siteaxo.craft.style import Style
+from siteaxo.craft.surfaces import Surfaces, surfaces_of
+from siteaxo.errors import SheetError
+
+PAVERS = Laying(pattern="herringbone", length=0.2, width=0.1)
+SETTS = Laying(pattern="stack bond", length=0.5, width=0.25)
+
+
+def plane(count: int = 1, *, along=(1.0, 0.0), up=(0.0, 1.0)) -> Surfaces:
+    return Surfaces(origin=np.zeros((count, 2)), along=np.tile(along, (count, 1)), up=np.tile(up, (count, 1)))
+
+
+def faces(normals, offsets, shapes, *, material="slabs", role="paving", view=None):
+    """Faces in given planes, with the plan of one square feature."""
+    n = np.array(normals, dtype=float)
+    n /= np.linalg.norm(n, axis=1)[:, None]
+    table = geopandas.GeoDataFrame(
+        {
+            "layer": "L",
+            "source_id": [str(k) for k in range(len(n))],
+            "role": role,
+            "part": "top",
+            "material": material,
+            "level_min": 12.0,
+            "fill": "#dddddd",
+            **{f"normal_{axis}": n[:, k] for k, axis in enumerate("xyz")},
+            "offset": np.array(offsets, dtype=float),
+        },
+        geometry=shapes,
+    )
+    return table, geopandas.GeoDataFrame(table[["layer", "source_id"]], geometry=shapes)
+
+
+def test_joints_have_the_length_of_true_paving():
+    """(w + l)/(w·l) per area: 15.0 m/m² at 0.1 × 0.2 m (derived), on 12 × 9 m seen in true shape."""
+    row, lines = laid(PAVERS, plane(), np.array([shapely.box(0.03, 0.03, 12.03, 9.03)]), scale=50)
+    assert row.tolist() == [0]
+    assert lines[0].length == pytest.approx(joint_length(0.2, 0.1) * 108, rel=5e-3)
+
+
+def test_joints_are_cut_to_what_is_seen():
+    seen = shapely.box(0, 0, 8, 6).difference(shapely.Point(4, 3).buffer(1.5))
+    _, lines = laid(SETTS, plane(), np.array([seen]), scale=100)
+    assert seen.buffer(1e-9).covers(lines[0])
+    clear = shapely.Point(4, 3).buffer(1.49)
+    assert not lines[0].intersects(clear)
+    assert lines[0].length == pytest.approx(joint_length(0.5, 0.25) * seen.area, rel=0.05)
+
+
+@pytest.mark.parametrize(("scale", "drawn"), [(100, True), (142, True), (143, False), (500, False)])
+def test_joints_nearer_than_seven_tenths_of_a_millimetre_are_left_out(scale, drawn):
+    """0.1 m is 0.7 mm at 1:142.86."""
+    row, _ = laid(PAVERS, plane(), np.array([shapely.box(0, 0, 5, 5)]), scale=scale)
+    assert bool(len(row)) is drawn
+
+
+def test_foreshortening_counts_toward_the_least_distance():
+    row, _ = laid(PAVERS, plane(up=(0.0, 0.5)), np.array([shapely.box(0, 0, 5, 5)]), scale=100)
+    assert not len(row)
+
+
+@pytest.mark.parametrize("turn", [0.0, 30.0, 45.0, 60.0])
+@pytest.mark.parametrize("height_factor", [1.0, 2 / 3])
+def test_a_pattern_on_a_slope_lies_along_its_contour_in_true_size(turn, height_factor):
+    """Courses of 0.25 m up a slope of 1:2: points of the joints are brought back to the site and measured."""
+    c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
+    matrix = np.array([[c, -s, 0], [s, c, height_factor], [0, 0, 1]])
+    view = view_record(turn, matrix=matrix, height_factor=height_factor)
+    normal = np.array([-0.6, -1.0, 3.0])
+    normal /= np.linalg.norm(normal)
+    corners = np.array([[0, 0], [6, 0], [6, 5], [0, 5]], dtype=float)
+    height = (2.0 - corners @ normal[:2]) / normal[2]
+    page = np.column_stack([corners, height]) @ matrix[:2].T
+    table, plan = faces([normal], [2.0], [shapely.Polygon(page)], view=view)
+    surfaces = surfaces_of(table, plan, view)
+    _, lines = laid(SETTS, surfaces, np.asarray(table.geometry.array), scale=50)
+    inverse = np.linalg.inv(np.array([matrix[0], matrix[1], normal]))
+    parts = shapely.get_coordinates(shapely.get_parts(lines[0])).reshape(-1, 2, 2)
+    site = np.concatenate([parts, np.full((*parts.shape[:2], 1), 2.0)], axis=2) @ inverse.T
+    step = site[:, 1] - site[:, 0]
+    level = np.abs(step[:, 2]) < 1e-7
+    upslope = site[level, 0] @ np.cross(normal, [-normal[1], normal[0], 0] / np.hypot(*normal[:2]))
+    rows = np.unique(np.round(upslope, 6))
+    assert np.diff(rows) == pytest.approx(0.25, abs=1e-5)
+    across = step[~level] / np.linalg.norm(step[~level], axis=1)[:, None]
+    contour = np.array([-normal[1], normal[0], 0]) / np.hypot(*normal[:2])
+    assert np.abs(across @ contour).max() < 1e-6
+
+
+def test_courses_on_a_wall_are_level_and_start_at_its_foot():
+    view = view_record(30.0)
+    style = Style(finishes={"brick": Finish(upright=Laying(pattern="running bond", length=0.4, width=0.2))})
+    wall = np.array([[0, 0, 0], [3, 0, 0], [3, 0, 2], [0, 0, 2]], dtype=float) @ view.matrix[:2].T
+    table, plan = faces([(0, -1, 0)], [0.0], [shapely.Polygon(wall)], material="red brick", role="wall")
+    table["level_min"] = view.drawn_in_place
+    found = patterns_of(table, plan, view, style, scale=50)
+    assert found["kind"].tolist() == ["running bond"]
+    ends = shapely.get_coordinates(shapely.get_parts(found.geometry[0])).reshape(-1, 2, 2)
+    along = view.matrix[:2] @ [1.0, 0.0, 0.0]
+    level = np.abs(np.cross(ends[:, 1] - ends[:, 0], along)) < 1e-9
+    up = ends[level, 0] - ((ends[level, 0] @ along)[:, None] * along)
+    heights = np.unique(np.round(np.cross(along, ends[level, 0]) / np.cross(along, [0, 1.0]), 6))
+    assert len(up)
+    assert np.allclose(heights / 0.2, np.round(heights / 0.2), atol=1e-5)
+    upright = ends[~level]
+    assert np.abs(upright[:, 0, 0] - upright[:, 1, 0]).max() < 1e-9
+
+
+@pytest.mark.parametrize(
+    ("along", "bearing"), [("base line", 30.0), ("longest edge", 50.0), (15.0, 45.0), (-30.0, 0.0)]
+)
+def test_what_lies_level_is_aligned_as_asked(along, bearing):
+    """The base line lies at 30° on the page, the longest edge at 50°."""
+    view = view_record(30.0)
+    turn = np.radians(50.0)
+    shape = shapely.transform(
+        shapely.box(0, 0, 6, 3), lambda xy: xy @ [[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]]
+    )
+    table, plan = faces([(0, 0, 1)], [0.0], [shape])
+    surfaces = surfaces_of(table, plan, view, along)
+    assert np.degrees(np.arctan2(*surfaces.along[0][::-1])) == pytest.approx(bearing)
+    assert np.hypot(*surfaces.along[0]) == pytest.approx(1)
+    assert surfaces.along[0] @ surfaces.up[0] == pytest.approx(0, abs=1e-12)
+
+
+def test_units_are_whole_in_the_corner_of_their_feature():
+    view = view_record(0.0)
+    table, plan = faces([(0, 0, 1)], [0.0], [shapely.box(3.07, 1.13, 9, 7)])
+    surfaces = surfaces_of(table, plan, view)
+    assert surfaces.origin[0] == pytest.approx([3.07, 1.13])
+
+
+def test_a_base_line_that_runs_off_east_is_followed():
+    """The plan is turned by 30° − 20° against the plane when the base line lies at 20° there."""
+    c, s = np.cos(np.radians(10.0)), np.sin(np.radians(10.0))
+    view = view_record(30.0, matrix=np.array([[c, -s, 0], [s, c, 1], [0, 0, 1]]), base_line=20.0)
+    table, plan = faces([(0, 0, 1)], [0.0], [shapely.box(0, 0, 5, 5)])
+    along = surfaces_of(table, plan, view).along[0]
+    assert np.degrees(np.arctan2(along[1], along[0])) == pytest.approx(30.0)
+
+
+@pytest.mark.parametrize("texture", TEXTURE_MM)
+def test_marks_of_a_texture_lie_whole_in_what_is_seen(texture):
+    seen = shapely.box(0, 0, 9, 6).difference(shapely.Point(4, 3).buffer(1.7))
+    _, lines = laid(Laying(pattern=texture), plane(), np.array([seen]), scale=200)
+    marks = shapely.get_parts(lines[0])
+    assert len(marks) > 10
+    assert shapely.contains_properly(seen, marks).all()
+
+
+@pytest.mark.parametrize("scale", [100, 200, 500])
+def test_textures_are_as_dense_on_paper_at_every_scale(scale):
+    size = 0.1 * scale
+    _, lines = laid(Laying(pattern="gravel"), plane(), np.array([shapely.box(0, 0, size, size)]), scale=scale)
+    spacing = TEXTURE_MM["gravel"][0]
+    expected = 100**2 / spacing**2
+    assert len(shapely.get_parts(lines[0])) == pytest.approx(expected, rel=0.06)
+
+
+def test_nothing_is_drawn_where_the_material_is_unknown():
+    table, plan = faces([(0, 0, 1)] * 3, [0.0] * 3, [shapely.box(k, 0, k + 1, 1) for k in range(3)])
+    table["material"] = ["", "moonrock", "slabs"]
+    found = patterns_of(table, plan, view_record(), Style(), scale=50)
+    assert found["source_id"].tolist() == ["2"]
+
+
+def test_rows_carry_what_is_drawn():
+    style = Style()
+    diagram = terraces(material="stone slabs", scale=50, style=style)
+    rows = diagram.extra["patterns"]
+    stone = rows[rows["layer"] == "Terraces"]
+    assert set(stone["kind"]) == {"random courses", "stack bond", "running bond"} & set(stone["kind"])
+    assert set(rows["line_mm"]) == {style.weights.of("pattern", 50)}
+    fills = diagram.faces.set_index(["layer", "source_id", "part"])["fill"]
+    lawn = rows[rows["role"] == "lawn"].iloc[0]
+    assert lawn["colour"] == style.pattern_ink(fills[("Lawns", "7", "top")])
+    assert lawn["kind"] == "grass"
+
+
+def test_walls_have_no_pattern_on_their_tops():
+    table, plan = faces([(0, 0, 1), (0, -1, 0)], [0, 0], [shapely.box(0, 0, 4, 1), shapely.box(0, -2, 4, 0)])
+    table["role"], table["material"] = "wall", "stone"
+    found = patterns_of(table, plan, view_record(), Style(), scale=50)
+    assert found["source_id"].tolist() == ["1"]
+
+
+def test_faces_without_planes_have_no_patterns():
+    diagram = terraces(material="stone")
+    bare = diagram.faces.drop(columns=["normal_x", "offset"])
+    assert not len(patterns_of(bare, diagram.plan, diagram.view, Style(), scale=50))
+
+
+def test_the_same_face_gets_the_same_pattern_twice():
+    box = np.array([shapely.box(0, 0, 7, 5)])
+    for laying in (Laying(pattern="random courses", length=0.75, width=0.5), Laying(pattern="grass")):
+        one, two = (laid(laying, plane(), box, scale=100)[1][0] for _ in range(2))
+        assert one.equals_exact(two)
+
+
+@pytest.mark.parametrize(
+    ("options", "message"),
+    [
+        ({"pattern": "hering"}, "'herringbone'"),
+        ({"pattern": "stack bond"}, "length and width"),
+        ({"pattern": "stack bond", "length": 0.1, "width": 0.2}, "only 0.1 m long"),
+        ({"pattern": "grass", "length": 1.0, "width": 1.0}, "no units"),
+        ({"pattern": "herringbone", "length": 0.25, "width": 0.1}, "whole widths"),
+        ({"pattern": "basket weave", "length": 0.1, "width": 0.1}, "whole widths"),
+        ({"pattern": "grass", "along": "edge"}, "'longest edge'"),
+        ({"pattern": "stack bond", "length": float("nan"), "width": 1}, "finite"),
+    ],
+)
+def test_layings_are_checked(options, message):
+    with pytest.raises(SheetError, match=message):
+        Laying(**options)

@@ -1,0 +1,137 @@
+"""What cannot be right in a site: floating, buried, doubled, at street level, steep."""
+
+import pytest
+import shapely
+from solidity import features
+
+from siteaxo.solids.plausible import (
+    look_around,
+    look_at_paths,
+    look_for_buried,
+    look_for_floating,
+    look_for_nested,
+    look_for_street_levels,
+)
+from siteaxo.solids.stack import stack_features
+
+GROUND = {"role": "ground", "id": "G", "geometry": shapely.box(0, 0, 40, 40), "base": -1.0, "top": 0.0}
+
+
+def box(role, x=10.0, y=10.0, w=6.0, d=6.0, **more):
+    return {"role": role, "id": "A", "geometry": shapely.box(x, y, x + w, y + d), **more}
+
+
+def told(look, *rows):
+    stack = stack_features(features(*rows))
+    found = (
+        look(stack.features)
+        if look in (look_for_nested, look_for_street_levels)
+        else look(stack.features, stack.terrain)
+    )
+    return [(f.code, f.source_id, f.value) for f in found]
+
+
+def test_what_hangs_in_the_air():
+    stack = stack_features(features(GROUND, box("structure", base=2.5, top=4.0)))
+    (finding,) = look_for_floating(stack.features)
+    assert (finding.code, finding.source_id, finding.value) == ("floating", "A", "2.500 m")
+    assert "ends 2.500 m lower" in finding.message
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        [box("structure", base=0.0, top=4.0)],
+        [box("structure", base=0.005, top=4.0)],  # a hair is no gap
+        [box("planter", height=0.5)],
+        [box("canopy", base=3.0, top=3.2)],  # stands on posts of its own
+        [
+            box("deck", base=2.8, top=3.0),
+            box("structure", 16, 10, base=0.0, top=3.0),
+        ],  # hangs on its neighbour
+        [{"role": "tree", "id": "T", "geometry": shapely.Point(20, 20), "height": 5.0}],
+    ],
+)
+def test_what_does_not(rows):
+    assert told(look_for_floating, GROUND, *rows) == []
+
+
+SLOPE = [
+    {"role": "spot level", "geometry": shapely.Point(x, y), "top": y / 10}
+    for x in (0.0, 40.0)
+    for y in (0.0, 40.0)
+]
+
+
+@pytest.mark.parametrize(("base", "floats"), [(1.0, False), (1.4, False), (2.0, True)])
+def test_floating_and_standing_on_a_slope(base, floats):
+    # the ground under it lies between 1.0 and 1.6
+    found = told(look_for_floating, *SLOPE, box("structure", base=base, top=5.0))
+    assert found == ([("floating", "A", f"{base:.3f} m")] if floats else [])
+
+
+@pytest.mark.parametrize(
+    ("planter", "swallowed"),
+    [
+        (box("planter", base=0.0, top=0.5), True),
+        (box("planter", base=9.0, top=9.5), False),
+        (box("planter", 22, 22, base=0.0, top=0.5), False),  # half outside
+    ],
+)
+def test_what_is_swallowed(planter, swallowed):
+    big = {**box("structure", 5, 5, 20, 20, base=0.0, top=9.0), "id": "B"}
+    found = told(look_for_buried, GROUND, big, planter)
+    assert found == ([("buried", "A", "0.500 m")] if swallowed else [])
+
+
+def test_what_lies_below_the_ground():
+    assert told(look_for_buried, *SLOPE, box("structure", base=-3.0, top=0.5)) == [("buried", "A", "0.500 m")]
+    assert told(look_for_buried, *SLOPE, box("structure", base=-3.0, top=1.2)) == []
+    assert told(look_for_buried, *SLOPE, box("terrace", base=-3.0, top=0.5)) == []  # a court may
+
+
+def test_one_within_another_of_the_same_kind():
+    outer = {**box("structure", base=0.0, top=3.0), "id": "B"}
+    inner = box("structure", 10.1, 10.1, 5.8, 5.8, base=0.0, top=3.0)
+    assert told(look_for_nested, GROUND, outer, inner) == [("nested-double", "A", "B")]
+    assert told(look_for_nested, GROUND, outer, {**inner, "top": 3.5}) == []
+    assert told(look_for_nested, GROUND, outer, {**inner, "role": "planter"}) == []
+    apart = box("structure", 13, 10, base=0.0, top=3.0)
+    assert told(look_for_nested, GROUND, outer, apart) == []
+
+
+def test_a_street_level_on_a_rooftop():
+    house = {**box("structure", 5, 5, 20, 20, base=0.0, top=9.0), "id": "H"}
+    stack = stack_features(features(GROUND, house, box("planter", base=0.0, top=9.6)))
+    (finding,) = look_for_street_levels(stack.features)
+    assert (finding.code, finding.source_id, finding.value) == ("street-level-base", "A", "0.000 m")
+    assert "on whose top at 9.000 m" in finding.message
+    assert told(look_for_street_levels, GROUND, house, box("planter", height=0.6)) == []  # from below
+    assert told(look_for_street_levels, GROUND, house, box("planter", base=9.0, top=9.6)) == []
+    low = {**house, "top": 0.4}
+    assert told(look_for_street_levels, GROUND, low, box("planter", base=0.0, top=0.9)) == []
+
+
+@pytest.mark.parametrize(("rise", "found"), [(0.04, False), (0.05, False), (0.1, True)])
+def test_paths_steeper_than_one_in_twenty(rise, found):
+    # 2010 ADA Standards §403.3: walks are no steeper than 1:20.
+    spots = [{**row, "top": row["geometry"].y * rise} for row in SLOPE]
+    path = {"role": "path", "id": "P", "geometry": shapely.LineString([(5, 5), (5, 35)]), "width": 2.0}
+    result = told(look_at_paths, *spots, path)
+    assert result == ([("path-steep", "P", "1:10.0")] if found else [])
+
+
+def test_all_of_it_over_a_sound_site():
+    rows = [GROUND, box("terrace", base=-1.0, top=0.45), box("planter", 11, 11, 2, 2, height=0.5)]
+    assert look_around(stack_features(features(*rows)).features) == ()
+
+
+def test_all_of_it_over_an_unsound_one():
+    rows = [
+        GROUND,
+        box("structure", base=2.5, top=4.0),
+        {**box("terrace", 20, 20, base=-1.0, top=2.0), "id": "T"},
+        {**box("terrace", 25, 20, base=-1.0, top=1.0), "id": "U"},
+    ]
+    codes = {finding.code for finding in look_around(stack_features(features(*rows)).features)}
+    assert codes == {"floating", "terraces-overlap", "drop-unguarded"}

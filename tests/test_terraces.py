@@ -1,0 +1,73 @@
+"""Terraces that do not meet: overlaps, gaps, slivers."""
+
+import numpy as np
+import pytest
+import shapely
+from solidity import features
+
+from siteaxo.solids.standing import settle
+from siteaxo.solids.terraces import look_at_terraces, mean_width
+
+
+def terraces(*shapes, others=()):
+    rows = [
+        {"role": "terrace", "id": name, "geometry": shape, "base": 0.0, "top": float(top)}
+        for name, shape, top in shapes
+    ]
+    return settle(features(*rows, *others)).features
+
+
+def told(table):
+    return [(f.code, f.source_id, f.value) for f in look_at_terraces(table)]
+
+
+def test_terraces_that_meet():
+    assert told(terraces(("A", shapely.box(0, 0, 5, 5), 1), ("B", shapely.box(5, 0, 9, 5), 2))) == []
+
+
+def test_an_overlap_of_unequal_terraces():
+    table = terraces(("A", shapely.box(0, 0, 5, 5), 1), ("B", shapely.box(4.5, 0, 12, 5), 2))
+    (finding,) = look_at_terraces(table)
+    assert (finding.code, finding.source_id, finding.value) == ("terraces-overlap", "A", "2.5 m²")
+    assert "feature B by 2.5 m²; there the higher, at 2.000 m, is seen" in finding.message
+
+
+def test_a_terrace_upon_another_is_no_overlap():
+    assert told(terraces(("A", shapely.box(0, 0, 9, 9), 1), ("B", shapely.box(3, 3, 6, 6), 2))) == []
+
+
+def test_a_court_within_a_terrace_is_no_overlap():
+    assert told(terraces(("A", shapely.box(0, 0, 9, 9), 1), ("B", shapely.box(3, 3, 6, 6), 0.5))) == []
+
+
+@pytest.mark.parametrize(("width", "found"), [(0.02, True), (0.3, True), (0.8, False)])
+def test_a_gap_between_terraces(width, found):
+    table = terraces(("A", shapely.box(0, 0, 5, 5), 1), ("B", shapely.box(5 + width, 0, 9, 5), 2))
+    expected = [("terrace-gap", "A", f"{width:.3f} m")] if found else []
+    assert told(table) == expected
+
+
+def test_a_wall_fills_the_gap():
+    wall = {"role": "wall", "geometry": shapely.box(5, 0, 5.3, 5), "base": 0.0, "top": 2.4}
+    gap = (("A", shapely.box(0, 0, 5, 5), 1), ("B", shapely.box(5.3, 0, 9, 5), 2))
+    assert [code for code, *_ in told(terraces(*gap, others=[wall]))] == []
+
+
+def test_a_notch_in_one_outline_is_meant():
+    notched = shapely.box(0, 0, 9, 9).difference(shapely.box(4, 5, 4.3, 9))
+    assert told(terraces(("A", notched, 1))) == []
+
+
+def test_a_sliver():
+    table = terraces(("A", shapely.box(0, 0, 5, 5), 1), ("B", shapely.box(5, 0, 5.04, 5), 2))
+    assert told(table) == [("terrace-sliver", "B", "0.040 m")]
+
+
+def test_mean_width():
+    shapes = np.array([shapely.box(0, 0, 20, 0.3), shapely.box(0, 0, 2, 2)])
+    assert mean_width(shapes) == pytest.approx([0.3, 2.0])
+
+
+def test_no_terraces():
+    deck = {"role": "deck", "geometry": shapely.box(0, 0, 1, 1), "base": 0, "top": 1}
+    assert told(settle(features(deck)).features) == []
