@@ -19,7 +19,7 @@ from siteaxo.view.tiles import index_of, plan_tiles
 from siteaxo.view.tolerance import Tolerance
 
 sys.path.append(str(Path(__file__).parent / "benchmarks"))
-from districts import make  # noqa: E402
+from districts import make
 
 ORIGIN = np.zeros(3)
 
