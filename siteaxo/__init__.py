@@ -41,6 +41,7 @@ _HOMES = {
     "Crowd": "craft.crowd",
     "Diagram": "operations",
     "Finding": "errors",
+    "Label": "sheet.callouts",
     "Layer": "source.layers",
     "LocalPlane": "source.plane",
     "Model": "operations",
@@ -58,6 +59,8 @@ _HOMES = {
     "isometric": "view.projection",
     "planometric": "view.projection",
     "read_site": "operations",
+    "read_style": "craft.stylefile",
+    "side_by_side": "operations",
     "trimetric": "view.projection",
 }
 
@@ -65,6 +68,7 @@ __all__ = [
     "Crowd",
     "Diagram",
     "Finding",
+    "Label",
     "Layer",
     "LocalPlane",
     "Model",
@@ -82,6 +86,8 @@ __all__ = [
     "isometric",
     "planometric",
     "read_site",
+    "read_style",
+    "side_by_side",
     "trimetric",
 ]
 

@@ -6,18 +6,10 @@ from siteaxo.craft.light import Light
 from siteaxo.errors import SheetError
 
 
-def sides(turn: float) -> np.ndarray:
-    """Normals of a box's top and of the two sides seen in a plan turned by *turn*: left, right on the page."""
-    angle = np.radians([-90.0 - turn, 0.0 - turn, 180.0 - turn, 90.0 - turn])
-    normals = np.column_stack([np.cos(angle), np.sin(angle), np.zeros(4)])
-    page = normals @ planometric_matrix(turn)[:2].T
-    seen = normals[page[:, 1] < -1e-9]
-    return np.concatenate([[[0.0, 0.0, 1.0]], seen[np.argsort(seen @ planometric_matrix(turn)[0])]])
-
-
 @pytest.mark.parametrize("turn", [20.0, 30.0, 45.0, 60.0, 70.0])
 def test_tops_are_lightest_and_the_two_sides_differ(turn):
-    top, left, right = Light().shades(np.concatenate([sides(0)[:1], _pair(turn)]), planometric_matrix(turn))
+    normals = np.concatenate([[[0.0, 0.0, 1.0]], _pair(turn)])
+    top, left, right = Light().shades(normals, planometric_matrix(turn))
     assert top == 0
     assert 0 < left < right
 

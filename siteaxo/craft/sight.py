@@ -105,7 +105,7 @@ def lab_from_rgb(rgb: ArrayLike) -> np.ndarray:
 
     Examples
     --------
-    >>> lab_from_rgb([1, 1, 1]).round(1).tolist()
+    >>> abs(lab_from_rgb([1, 1, 1]).round(1)).tolist()
     [100.0, 0.0, 0.0]
     """
     xyz = linear_from_rgb(rgb) @ _XYZ_FROM_LINEAR.T / _WHITE

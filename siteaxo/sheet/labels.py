@@ -240,7 +240,8 @@ def _with_leader(
     """
     Write a text at the end of a leader.
 
-    On a calm spot close by if there is one; else on bare paper; else on a calm spot farther off.
+    On a calm spot close by if there is one; else on bare paper; else on a calm spot farther off;
+    at last on bare paper with a leader that crosses others.
     """
     mm = rows.scale / 1000
     gap = 1.0
@@ -251,6 +252,7 @@ def _with_leader(
         room.beside(target, size, near, bare=False)
         or room.beside(target, size, reach, bare=True)
         or room.beside(target, size, reach, bare=False)
+        or room.beside(target, size, reach, bare=True, crossing=True)
     )
     if found is None:
         return False

@@ -16,6 +16,7 @@ import shapely
 from .page import Bounds
 
 DIRECTIONS: Final = 32
+_DEEP: Final = 0.85
 ROOMY: Final = 12.0
 """An area that carries words about something else is so many times as large as they are."""
 MOST_CANDIDATES: Final = 3000
@@ -89,12 +90,13 @@ class Room:
         holder[row] = area
         return holder
 
-    def clear(self, leaders: np.ndarray) -> np.ndarray:
-        """Which straight leaders, shape (n, 2, 2), cross no word and no other leader."""
+    def clear(self, leaders: np.ndarray, *, words_only: bool = False) -> np.ndarray:
+        """Which straight leaders, shape (n, 2, 2), cross no word and, unless told, no other leader."""
         strings = shapely.linestrings(leaders)
         fits = np.ones(len(leaders), dtype=bool)
         others = [shapely.box(*box) for box in self.taken]
-        others += [shapely.LineString(leader) for leader in self.leaders]
+        if not words_only:
+            others += [shapely.LineString(leader) for leader in self.leaders]
         if others:
             hit = shapely.STRtree(others).query(strings, predicate="intersects")[0]
             fits[np.unique(hit)] = False
@@ -140,7 +142,13 @@ class Room:
         return places[free[0]] if len(free) else None
 
     def beside(
-        self, target: np.ndarray, size: np.ndarray, distances: np.ndarray, *, bare: bool
+        self,
+        target: np.ndarray,
+        size: np.ndarray,
+        distances: np.ndarray,
+        *,
+        bare: bool,
+        crossing: bool = False,
     ) -> tuple[np.ndarray, np.ndarray] | None:
         """
         Find a place for a box at the end of a leader, as near to its target as there is.
@@ -155,6 +163,8 @@ class Room:
             Lengths of leaders that are tried, shortest first [m].
         bare : bool
             It must lie on bare paper; else inside one area.
+        crossing : bool
+            Its leader may cross others.
 
         Returns
         -------
@@ -174,12 +184,14 @@ class Room:
             holder = self.ground(boxes[rows])
             roomy = shapely.area(self.areas[holder]) >= ROOMY * size.prod()
             rows = rows[(holder >= 0) & self.quiet[holder] & roomy]
-        rows = rows[self.clear(leaders[rows])]
+        rows = rows[self.clear(leaders[rows], words_only=crossing)]
         return (boxes[rows[0]], leaders[rows[0]]) if len(rows) else None
 
 
 def pole(region: shapely.Geometry) -> np.ndarray:
-    """Middle of the largest circle inside a polygon, shape (2,) [m]."""
+    """Middle of a polygon, shape (2,) [m]: its centroid if that lies deep inside, else its deepest point."""
     size = max(region.bounds[2] - region.bounds[0], region.bounds[3] - region.bounds[1])
     circle = shapely.maximum_inscribed_circle(region, tolerance=size / 200)
-    return np.array(circle.coords[0])
+    centroid = shapely.centroid(region)
+    deep = region.contains(centroid) and region.boundary.distance(centroid) >= _DEEP * circle.length
+    return np.array(centroid.coords[0] if deep else circle.coords[0])

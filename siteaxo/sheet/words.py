@@ -6,11 +6,14 @@ from __future__ import annotations
 
 import math
 import unicodedata
-from typing import Final
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Any, Final
 
 import numpy as np
 
 from ..diagram.layers import DiagramLayers, ViewRecord
+from ..source.roles import ROLES
 from .page import Placement
 
 CAUTION: Final = (
@@ -23,6 +26,20 @@ _PARTS: Final = (
     (2 / 3, "two thirds of full scale"),
     (1 / 2, "half scale"),
 )
+_SMALL: Final = (
+    *("no", "one", "two", "three", "four", "five", "six"),
+    *("seven", "eight", "nine", "ten", "eleven", "twelve"),
+)
+_NOUNS: Final[Mapping[str, tuple[str, str]]] = MappingProxyType(
+    {
+        "ground": ("piece of ground", "pieces of ground"),
+        "water": ("area of water", "areas of water"),
+        "paving": ("area of paving", "areas of paving"),
+        "steps": ("flight of steps", "flights of steps"),
+        "canopy": ("canopy", "canopies"),
+    }
+)
+"""What one and several features of a role are called, where that is not the role with an s."""
 _MARK: Final = "�"
 
 
@@ -91,14 +108,53 @@ def alternative_text(diagram: DiagramLayers, placement: Placement) -> str:
         A few sentences made from what is drawn.
     """
     faces = diagram.faces
-    roles = sorted(set(faces["role"].astype(str)))
-    features = len(faces[["layer", "source_id"]].drop_duplicates())
+    features = faces[["layer", "source_id", "role"]].drop_duplicates()
     text = [
         f"{plain_text(diagram.name)}, drawn {placement.words}.",
         f"{view_in_words(diagram.view)}.",
-        f"{features} features are to be seen: {', '.join(roles)}." if roles else "No feature is to be seen.",
+        _counted(faces) if len(features) else "No feature is to be seen.",
     ]
     low, high = (faces[name].to_numpy(dtype=float) for name in ("level_min", "level_max"))
     if np.isfinite(low).any() and np.isfinite(high).any():
         text.append(f"Levels lie between {np.nanmin(low):.2f} m and {np.nanmax(high):.2f} m.")
     return " ".join([*text, CAUTION])
+
+
+def _counted(faces: Any) -> str:
+    """Say how many features of each role are seen, in stacking order, and at which levels the ground lies."""
+    parts = []
+    order = [name for name in ROLES if (faces["role"] == name).any()]
+    others = sorted(set(faces["role"].astype(str)) - set(order))
+    for role in (*order, *others):
+        own = faces[faces["role"] == role]
+        count = len(own[["layer", "source_id"]].drop_duplicates())
+        one, many = _NOUNS.get(role, (role, f"{role}s"))
+        parts.append(f"{number_word(count)} {one if count == 1 else many}{_between(own, role)}")
+    total = len(faces[["layer", "source_id"]].drop_duplicates())
+    sentence = f"{', '.join(parts)}; {total} {'feature' if total == 1 else 'features'} in all."
+    return sentence[0].upper() + sentence[1:]
+
+
+def _between(own: Any, role: str) -> str:
+    """Say at which levels features that people walk on lie."""
+    if role not in ROLES or ROLES[role].theme not in ("ground", "surfaces"):
+        return ""
+    level = own["level_max"].to_numpy(dtype=float)
+    flat = np.isclose(own["level_min"].to_numpy(dtype=float), level, atol=1e-6)
+    level = level[flat & np.isfinite(level)]
+    if not len(level):
+        return ""
+    low, high = f"{level.min():.2f} m", f"{level.max():.2f} m"
+    return f" at {low}" if low == high else f" between {low} and {high}"
+
+
+def number_word(count: int) -> str:
+    """
+    Write small numbers as words.
+
+    Examples
+    --------
+    >>> number_word(3), number_word(40)
+    ('three', '40')
+    """
+    return _SMALL[count] if count < len(_SMALL) else str(count)

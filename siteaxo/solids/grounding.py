@@ -46,7 +46,8 @@ def stand_on_ground(features: Features, terrain: Terrain) -> tuple[Features, Ter
     """
     terrain = replace(terrain, tin=_banked(features, terrain.tin))
     waiting = np.isnan(features.base) & features.below & ~shapely.is_empty(features.geometry)
-    low, _, high = terrain.tin.levels_under(features.geometry)
+    low, high = np.full((2, len(features)), np.nan)
+    low[waiting], _, high[waiting] = terrain.tin.levels_under(features.geometry[waiting])
     drape = np.zeros(len(features), dtype=bool)
     stands = np.zeros(len(features), dtype=bool)
     may_drape = np.isin(features.of_role("name"), DRAPED) & np.isnan(features.top) & np.isfinite(low)

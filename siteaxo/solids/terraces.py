@@ -80,8 +80,10 @@ def _gaps(features: Features, rows: np.ndarray, others: np.ndarray) -> Iterable[
     whole = shapely.union_all(footprint, grid_size=GRID / 10)
     wider = shapely.buffer(whole, WIDE / 2, join_style="mitre")
     closed = shapely.buffer(wider, -WIDE / 2, join_style="mitre")
-    filled = shapely.union_all(np.append(features.geometry[others], whole), grid_size=GRID / 10)
-    gap = shapely.get_parts(shapely.difference(closed, filled, grid_size=GRID / 10))
+    open_ = shapely.difference(closed, whole, grid_size=GRID / 10)
+    near = others[shapely.intersects(features.geometry[others], open_)]
+    filled = shapely.union_all(features.geometry[near], grid_size=GRID / 10)
+    gap = shapely.get_parts(shapely.difference(open_, filled, grid_size=GRID / 10))
     gap = gap[shapely.area(gap) > GRID * shapely.length(gap)]
     if not len(gap):
         return

@@ -96,7 +96,7 @@ def terrain(triangles: int, *, seed: int = 0) -> Scene:
     along = max(triangles // (2 * across), 1)
     x, y = np.meshgrid(np.arange(across + 1.0), np.arange(along + 1.0), indexing="ij")
     x, y = (5.0 * (grid + rng.uniform(-0.3, 0.3, grid.shape)) for grid in (x, y))
-    waves = [(40.0, 90.0), (15.0, 35.0), (6.0, 20.0)]  # steep enough to hide some of itself
+    waves = [(60.0, 90.0), (25.0, 35.0), (10.0, 20.0)]  # steep enough to hide some of itself
     z = sum(size * np.sin(x / length + k) * np.cos(y / length - k) for k, (size, length) in enumerate(waves))
     points = np.stack([x, y, z + rng.uniform(-0.2, 0.2, x.shape)], axis=-1)
     a, b, c, d = points[:-1, :-1], points[1:, :-1], points[1:, 1:], points[:-1, 1:]
