@@ -255,7 +255,7 @@ def test_dimensions_say_their_lengths_and_leave_room():
     axes = next(one for one in figure.axes if one.get_gid() == "drawing")
     assert axes.get_xlim()[0] < table.total_bounds[0]
     assert axes.get_ylim()[0] < table.total_bounds[1]
-    with pytest.raises(SheetError, match="has 187 × "):
+    with pytest.raises(SheetError, match="has 227 × 82 mm"):
         make_figure(terraces(), wants=Wants(dimensions=True), sheet="A4", scale=50)
 
 

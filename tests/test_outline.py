@@ -100,7 +100,7 @@ def test_hidden_lines_have_no_seams_of_round_things():
 
 
 def test_faces_carry_the_planes_they_lie_in(drawn):
-    """Corners of visible faces, sent back through their planes, lie within the faces' levels."""
+    """Corners of visible faces, sent back through their planes, lie within their levels."""
     faces, view = drawn.faces, drawn.view
     normal = faces[["normal_x", "normal_y", "normal_z"]].to_numpy()
     assert np.linalg.norm(normal, axis=1) == pytest.approx(np.ones(len(faces)))

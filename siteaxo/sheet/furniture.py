@@ -81,7 +81,7 @@ def furnish(
     for number, (drawing, placement, caption) in enumerate(
         zip(drawings, placements, captions, strict=False), start=1
     ):
-        _caption(axes, drawing, placement, f"{number}  {caption}", style)
+        _caption(axes, drawing, placement, number, caption, style)
 
 
 def _key(
@@ -121,17 +121,21 @@ def _key(
     draw_legend(axes, room, list(entries.values()), style, placement.scale)
 
 
-def _caption(axes: Axes, drawing: DiagramLayers, placement: Placement, text: str, style: Style) -> None:
+def _caption(
+    axes: Axes, drawing: DiagramLayers, placement: Placement, number: int, text: str, style: Style
+) -> None:
     """Write under one of several drawings what it is, and give it a north arrow and an axis key."""
     space = placement.space
     left, base = space.left + _PAD_MM, space.bottom - 5.5
-    letter(axes, left, base, text, USUAL_MM, colour=style.ink, room_mm=space.width - 2 * _PAD_MM)
+    letter(
+        axes, left, base, f"{number}  {text}", USUAL_MM, colour=style.ink, room_mm=space.width - 2 * _PAD_MM
+    )
     words = f"{view_in_words(drawing.view)}; {truth_in_words(drawing.view)}"
     letter(
         axes, left, base - 3.4, words, SMALL_MM, colour=style.hidden_ink, room_mm=space.width - 2 * _PAD_MM
     )
-    north_arrow(axes, space.right - 14.0, space.top - 14.0, drawing.view.north_angle, style)
-    axis_key(axes, space.right - 38.0, space.top - 14.0, drawing.view, style)
+    north_arrow(axes, space.right - 14.0, space.top - 14.0, drawing.view.north_angle, style, tag=f"_{number}")
+    axis_key(axes, space.right - 38.0, space.top - 14.0, drawing.view, style, tag=f"_{number}")
 
 
 def frame(axes: Axes, placement: Placement, style: Style) -> None:

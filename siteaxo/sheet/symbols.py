@@ -91,7 +91,7 @@ def scale_bar(
     letter(axes, left, bottom - 3.6, note, SMALL_MM, colour=style.ink, room_mm=BAR_MM + 10.0)
 
 
-def north_arrow(axes: Axes, x: float, y: float, north_angle: float, style: Style) -> None:
+def north_arrow(axes: Axes, x: float, y: float, north_angle: float, style: Style, *, tag: str = "") -> None:
     """
     Draw an arrow to true north.
 
@@ -105,16 +105,18 @@ def north_arrow(axes: Axes, x: float, y: float, north_angle: float, style: Style
         Direction of true north on the sheet [degrees anticlockwise from right].
     style : Style
         Ink and paper.
+    tag : str
+        Added to the names of its parts.
     """
     along = np.array([cos_deg(north_angle), sin_deg(north_angle)])
     across = np.array([-along[1], along[0]])
     middle = np.array([x, y])
     tail, neck, tip = (middle + reach * along for reach in (-RING_MM, 2.0, RING_MM))
     ring = Circle((x, y), RING_MM, fill=False, edgecolor=style.ink, linewidth=points_from_mm(RULE_MM))
-    ring.set(clip_on=False, gid="north_ring")
+    ring.set(clip_on=False, gid=f"north_ring{tag}")
     axes.add_artist(ring)
-    rule(axes, [tail[0], neck[0]], [tail[1], neck[1]], 0.35, style.ink, gid="north_shaft")
-    _head(axes, np.array([tip, neck + 1.6 * across, neck - 1.6 * across]), style, "north_head")
+    rule(axes, [tail[0], neck[0]], [tail[1], neck[1]], 0.35, style.ink, gid=f"north_shaft{tag}")
+    _head(axes, np.array([tip, neck + 1.6 * across, neck - 1.6 * across]), style, f"north_head{tag}")
     mark = middle + (RING_MM + 2.6) * along
     letter(
         axes, mark[0], mark[1] - USUAL_MM / 2, "N", USUAL_MM, colour=style.ink, room_mm=8.0, align="center"
@@ -166,7 +168,7 @@ def truth_in_words(view: ViewRecord) -> str:
     return "; ".join([*([f"{', '.join(true)} true to scale"] if true else []), *others])
 
 
-def axis_key(axes: Axes, x: float, y: float, view: ViewRecord, style: Style) -> None:
+def axis_key(axes: Axes, x: float, y: float, view: ViewRecord, style: Style, *, tag: str = "") -> None:
     """
     Draw the three axes as they run on the page, each as long as its scale is.
 
@@ -180,6 +182,8 @@ def axis_key(axes: Axes, x: float, y: float, view: ViewRecord, style: Style) -> 
         The view.
     style : Style
         Ink.
+    tag : str
+        Added to the names of its parts.
     """
     vectors = axis_vectors(view)
     tips = AXIS_MM * np.array(list(vectors.values()))
@@ -192,8 +196,10 @@ def axis_key(axes: Axes, x: float, y: float, view: ViewRecord, style: Style) -> 
         along = tip / length
         across = np.array([-along[1], along[0]])
         neck, end = start + tip - 1.8 * along, start + tip
-        rule(axes, [start[0], neck[0]], [start[1], neck[1]], 0.25, style.ink, gid=f"axis_{name}")
-        _head(axes, np.array([end, neck + 0.7 * across, neck - 0.7 * across]), style, f"axis_head_{name}")
+        rule(axes, [start[0], neck[0]], [start[1], neck[1]], 0.25, style.ink, gid=f"axis_{name}{tag}")
+        _head(
+            axes, np.array([end, neck + 0.7 * across, neck - 0.7 * across]), style, f"axis_head_{name}{tag}"
+        )
         mark = end + 2.0 * along
         letter(
             axes,

@@ -1,0 +1,104 @@
+import numpy as np
+import pytest
+from handmade import terraces, view_record
+from matplotlib.patches import PathPatch
+
+from siteaxo.craft.palettes import ROLE_TONES
+from siteaxo.craft.style import Style
+from siteaxo.sheet.figure import Wants, make_figure
+from siteaxo.sheet.legend import legend_entries
+
+
+def entries_of(diagram, style=None, **options):
+    return {entry.name: entry for entry in legend_entries(diagram, style or Style(), **options)}
+
+
+def furniture_of(figure):
+    return next(axes for axes in figure.axes if axes.get_gid() == "furniture")
+
+
+def words_on(figure) -> list[str]:
+    return [text.get_text() for text in furniture_of(figure).texts]
+
+
+def test_the_legend_shows_roles_in_stacking_order_with_the_tone_of_their_tops():
+    entries = entries_of(terraces())
+    assert list(entries) == ["terrace", "lawn"]
+    assert {name: entry.fills for name, entry in entries.items()} == {
+        name: (ROLE_TONES[name],) for name in ("terrace", "lawn")
+    }
+    assert [word for word in words_on(make_figure(terraces())) if word in ("Terrace", "Lawn")] == [
+        "Terrace",
+        "Lawn",
+    ]
+
+
+def test_materials_have_entries_of_their_own():
+    entries = entries_of(terraces(material="York stone"))
+    assert list(entries) == ["York stone", "lawn"]
+    assert entries["York stone"].laying.pattern == "random courses"
+    diagram = terraces(material="stone")
+    diagram.faces["role"] = "wall"
+    assert "wall, stone" in entries_of(diagram)
+
+
+def test_a_role_of_two_tones_has_a_divided_swatch():
+    diagram = terraces()
+    diagram.faces.loc[1, "fill"] = "#aabbcc"
+    assert entries_of(diagram)["terrace"].fills == ("#aabbcc", ROLE_TONES["terrace"])
+
+
+def test_a_role_seen_from_the_side_only_is_in_the_legend():
+    diagram = terraces()
+    faces = diagram.faces[(diagram.faces["role"] == "terrace") | (diagram.faces["part"] == "side")]
+    cut = type(diagram)(**{**vars(diagram), "faces": faces})
+    side = faces.loc[faces["role"] == "lawn", "fill"].iloc[0]
+    assert entries_of(cut)["lawn"].fills == (side,)
+    assert side != ROLE_TONES["lawn"]
+
+
+def test_drawings_without_tones_list_patterns_only():
+    style = Style.named("line only")
+    diagram = terraces(style=style)
+    assert list(entries_of(diagram, style)) == ["lawn"]
+    assert list(entries_of(terraces(style=style, material="brick", scale=500), style)) == ["lawn"]
+    assert "Hidden line" in words_on(make_figure(diagram, style=style, wants=Wants(hidden=True)))
+
+
+def test_signs_are_explained_only_where_they_are_used():
+    plain = words_on(make_figure(terraces(), wants=Wants(levels=False)))
+    assert not {"Level in metres", "Hidden line", "Water level"} & set(plain)
+    assert "Level in metres" in words_on(make_figure(terraces()))
+    wet = terraces()
+    wet.faces.loc[:2, "role"] = "water"
+    assert "Water level" in words_on(make_figure(wet))
+
+
+@pytest.mark.parametrize(("scale", "shown"), [(100, True), (500, False)])
+def test_a_swatch_shows_a_pattern_where_the_drawing_does(scale, shown):
+    figure = make_figure(terraces(material="clay brick", scale=scale), scale=scale)
+    swatches = [one.get_gid() for one in furniture_of(figure).get_children() if isinstance(one, PathPatch)]
+    assert ("legend_clay-brick_pattern" in swatches) is shown
+
+
+def test_patterns_of_swatches_stay_in_them():
+    figure = make_figure(terraces(material="stone slabs", scale=50), scale=50, sheet="A2")
+    axes = furniture_of(figure)
+    pattern = next(one for one in axes.get_children() if one.get_gid() == "legend_stone-slabs_pattern")
+    box = next(one for one in axes.get_children() if one.get_gid() == "legend_stone-slabs")
+    low, high = pattern.get_path().vertices.min(axis=0), pattern.get_path().vertices.max(axis=0)
+    assert (low >= np.array(box.get_xy()) - 1e-9).all()
+    size = np.array([box.get_width(), box.get_height()])
+    assert (high <= np.array(box.get_xy()) + size + 1e-9).all()
+
+
+def test_one_legend_serves_several_drawings():
+    from siteaxo.sheet.figure import Panel, make_sheet
+
+    panels = [
+        Panel(diagram=terraces(view=view_record(), material=name), style=Style(), caption=name)
+        for name in ("brick", "gravel")
+    ]
+    words = words_on(make_sheet(panels, scale=200))
+    for word in ("Brick", "Gravel", "Lawn"):
+        assert words.count(word) == 1
