@@ -114,7 +114,7 @@ def _draw(options: argparse.Namespace) -> int:
         model = _stacked(options.site)
         diagram = model.draw(
             _view(model, options.turn),
-            style=options.style or "muted",
+            style=options.style,
             people=True if options.people else None,
             shadows="conventional" if options.shadows else None,
             planting=options.planting,
@@ -197,6 +197,12 @@ def _print_summary(model: Model) -> None:
     print(
         f"{model.site.name}: {len(tuple(model.site.layers))} layers, {len(features)} features, "
         f"levels {low:.2f} to {high:.2f} m."
+    )
+    report = model.gathered.report
+    off = max(abs(scale - 1) for scale in report.scale_at_corners)
+    print(
+        f"{model.gathered.plane.crs.name}: scale at the corners within {off:.1e} of 1, "
+        f"grid convergence {report.convergence_at_centre:+.3f}° at the centre."
     )
 
 

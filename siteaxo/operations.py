@@ -131,7 +131,7 @@ class Model:
         self,
         view: View | None = None,
         *,
-        style: Style | Mapping[str, Any] | str | os.PathLike[str] = "muted",
+        style: Style | Mapping[str, Any] | str | os.PathLike[str] | None = None,
         scale: float | str | None = None,
         people: Crowd | bool | None = None,
         shadows: Sun | datetime | Literal["conventional"] | None = None,
@@ -148,9 +148,10 @@ class Model:
         view : View, optional
             The view; the one the site asks for when left out. The plan is squared up to
             its base line first.
-        style : Style, mapping, str or path
+        style : Style, mapping, str or path, optional
             Tones, line weights and patterns: a style, the name of one, a table such as
-            ``{"base": "muted", "ink": "#203040"}``, or a TOML file with the same.
+            ``{"base": "muted", "ink": "#203040"}``, or a TOML file with the same; what the
+            site asks for, or "muted", when left out.
         scale : float or "fit", optional
             The x of the 1:x that line widths and patterns are for; the one the site asks
             for when left out. A figure at another scale gets its own.
@@ -175,7 +176,7 @@ class Model:
         """
         asked = view or self.view()
         squared = asked.after_turning(self.squaring)
-        look = style_of(style)
+        look = style_of(style if style is not None else getattr(self.site, "style", None) or "muted")
         extras = Extras(people=self._crowd(people), sun=self._sun(shadows, squared, look), planting=planting)
         resolver = partial(
             resolve,

@@ -50,7 +50,11 @@ def test_draw_writes_everything(site, tmp_path, capsys):
         "diagram.svg",
         "findings.csv",
     ]
-    assert "1 layers, 2 features, levels 10.00 to 13.50 m" in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert "1 layers, 2 features, levels 10.00 to 13.50 m" in said
+    # On the central meridian of UTM the scale is 0.9996 and the convergence 0 (EPSG Guidance Note 7-2).
+    assert "within 4.0e-04 of 1" in said
+    assert "convergence +0.000°" in said
 
 
 def test_turn_and_scale_can_be_set(site, tmp_path):

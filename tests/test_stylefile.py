@@ -95,3 +95,17 @@ def test_a_file_that_cannot_be_read_says_so(tmp_path, content):
         path.write_bytes(content)
     with pytest.raises(SheetError, match=r"a\.toml"):
         style_of(path)
+
+
+def test_a_drawing_takes_a_table_or_a_file(tmp_path):
+    import places
+
+    import siteaxo
+
+    model = places.quay().stack()
+    (tmp_path / "a.toml").write_text('base = "line only"\nink = "#203040"\n', encoding="utf-8")
+    for asked in ({"base": "line only", "ink": "#203040"}, tmp_path / "a.toml"):
+        diagram = model.draw(siteaxo.planometric(30), style=asked)
+        assert set(diagram.faces["fill"]) == {"#ffffff"}
+        assert set(diagram.edges.loc[diagram.edges["kind"] == "profile", "colour"]) == {"#203040"}
+    assert model.draw().style == Style()

@@ -27,13 +27,14 @@ from .page import Placement
 from .placing import Room, pole
 from .words import plain_text
 
-LEVEL_LEADERS_MM: Final = tuple(float(one) for one in range(5, 36, 3))
+LEVEL_LEADERS_MM: Final = tuple(float(one) for one in range(5, 25, 3))
 LABEL_LEADERS_MM: Final = tuple(float(one) for one in range(5, 120, 3))
 NEAR_MM: Final = 14.0
 LEADER_MM2: Final = 80.0  # level areas smaller than this on paper get no leader [mm²]
 CROSS_MM: Final = 0.9
 LEVEL_WAY: Final = np.array([1.0, 0.0])
 READABLE: Final = 4.5  # contrast of text with what lies under it (WCAG 2.2 §1.4.3) [-]
+IN_SHADE: Final = 8.5  # contrast with a tone that leaves 4.5 when a shadow dims it by half [-]
 FINE_MM: Final = 0.13
 _PAD_MM: Final = 0.6
 
@@ -51,12 +52,18 @@ class _Rows:
     columns: list[dict[str, Any]] = field(default_factory=list)
 
     def fill_under(self, room: Room, box: np.ndarray) -> str:
-        """Tone of the face that holds a box, paper where text would not read on it, "" where none does."""
+        """
+        Tone of the face that holds a box, paper where text would not read on it.
+
+        "" where no face holds it, and in a shadow where it reads without.
+        """
         holder = int(room.ground(box[None])[0])
         if not 0 <= holder < len(self.fills):
             return ""
         fill = str(self.fills[holder])
-        return fill if contrast(self.style.ink, fill) >= READABLE else self.style.paper
+        if contrast(self.style.ink, fill) < READABLE:
+            return self.style.paper
+        return "" if room.shaded(box[None])[0] and contrast(self.style.ink, fill) >= IN_SHADE else fill
 
     def line(self, strokes: Any, what: dict[str, Any]) -> None:
         """Add strokes, shape (n, 2, 2)."""
@@ -142,6 +149,7 @@ def _room(diagram: DiagramLayers, placement: Placement) -> Room:
     drawn = edges[edges["drawn"].to_numpy() == 1] if "drawn" in edges else edges
     lines = [np.asarray(drawn.geometry.array, dtype=object)]
     areas = [np.asarray(diagram.faces.geometry.array, dtype=object)]
+    shadows = diagram.extra.get("shadows")
     for name, frame in diagram.extra.items():
         if EXTRA_TABLES[name].over == "edges" and name != "labels" and len(frame):
             shapes = np.asarray(frame.geometry.array, dtype=object)
@@ -155,7 +163,8 @@ def _room(diagram: DiagramLayers, placement: Placement) -> Room:
     every = np.concatenate(areas)
     quiet = np.zeros(len(every), dtype=bool)
     quiet[: len(diagram.faces)] = ~diagram.faces["role"].isin(("water", "tree")).to_numpy()
-    return Room(lines=np.concatenate(lines), areas=every, quiet=quiet, window=window)
+    dark = np.empty(0, dtype=object) if shadows is None else np.asarray(shadows.geometry.array, dtype=object)
+    return Room(lines=np.concatenate(lines), areas=every, quiet=quiet, window=window, shadows=dark)
 
 
 def _level_inside(rows: _Rows, room: Room, region: LevelRegion) -> bool:

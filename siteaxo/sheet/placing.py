@@ -37,18 +37,22 @@ class Room:
         Which of them may carry words about something else.
     window : tuple of float
         Left, bottom, right and top of what may be written on [m].
+    shadows : ndarray of Polygon or MultiPolygon
+        Where words lie only if there is no better place.
     """
 
     lines: np.ndarray
     areas: np.ndarray
     quiet: np.ndarray
     window: Bounds
+    shadows: np.ndarray = field(default_factory=lambda: np.empty(0, dtype=object))
     taken: list[np.ndarray] = field(default_factory=list)
     leaders: list[np.ndarray] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self._line_tree = shapely.STRtree(self.lines)
         self._area_tree = shapely.STRtree(self.areas)
+        self._shadow_tree = shapely.STRtree(self.shadows)
 
     def free(self, boxes: np.ndarray, *, bare: bool = False) -> np.ndarray:
         """
@@ -89,6 +93,12 @@ class Room:
         holder = np.full(len(boxes), -1)
         holder[row] = area
         return holder
+
+    def shaded(self, boxes: np.ndarray) -> np.ndarray:
+        """Which boxes meet a shadow, shape (n,)."""
+        meets = np.zeros(len(boxes), dtype=bool)
+        meets[self._shadow_tree.query(shapely.box(*boxes.T), predicate="intersects")[0]] = True
+        return meets
 
     def clear(self, leaders: np.ndarray, *, words_only: bool = False) -> np.ndarray:
         """Which straight leaders, shape (n, 2, 2), cross no word and, unless told, no other leader."""
@@ -138,8 +148,11 @@ class Room:
         boxes = np.concatenate([places, places], axis=1) + extent
         shapely.prepare(region)
         places = places[shapely.contains_properly(region, shapely.box(*boxes.T))]
-        free = np.flatnonzero(self.free(np.concatenate([places, places], axis=1) + extent))
-        return places[free[0]] if len(free) else None
+        boxes = np.concatenate([places, places], axis=1) + extent
+        free = np.flatnonzero(self.free(boxes))
+        lit = free[~self.shaded(boxes[free])]
+        best = lit if len(lit) else free
+        return places[best[0]] if len(best) else None
 
     def beside(
         self,
