@@ -185,6 +185,9 @@ def test_rows_carry_what_is_drawn():
     lawn = rows[rows["role"] == "lawn"].iloc[0]
     assert lawn["colour"] == style.pattern_ink(fills[("Lawns", "7", "top")])
     assert lawn["kind"] == "grass"
+    assert lawn["units_per_m2"] == 0
+    stone = terraces(material="slabs", scale=50, style=style).extra["patterns"]
+    assert set(stone.loc[stone["layer"] == "Terraces", "units_per_m2"]) == {round(1 / 0.36, 9)}
 
 
 def test_walls_have_no_pattern_on_their_tops():

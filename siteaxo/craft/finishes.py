@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from ..checks import finite, nearest, one_of
 from ..errors import SheetError
-from .bonds import BONDS
+from .bonds import BONDS, units_per_area
 from .textures import COURSED, TEXTURES
 
 PATTERNS: Final = (*BONDS, *COURSED, *TEXTURES)
@@ -76,6 +76,20 @@ class Laying:
     def is_texture(self) -> bool:
         """Whether its size is one on paper."""
         return self.pattern in TEXTURES
+
+    @property
+    def units_per_m2(self) -> float:
+        """
+        Units to the square metre, joints included in their size; 0 for textures [1/m²].
+
+        Examples
+        --------
+        >>> Laying(pattern="running bond", length=0.2, width=0.1).units_per_m2
+        50.0
+        """
+        if self.is_texture or self.length is None or self.width is None:
+            return 0.0
+        return round(units_per_area(self.length, self.width), 9)
 
 
 @dataclass(frozen=True, kw_only=True)

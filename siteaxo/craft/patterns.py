@@ -59,11 +59,11 @@ def patterns_of(faces: Any, plan: Any, view: ViewRecord, style: Style, *, scale:
     -------
     GeoDataFrame
         One row of lines for each face that has a pattern, with EXTRA_COLUMNS; ``kind`` is
-        the pattern's name.
+        the pattern's name, ``units_per_m2`` how many units lie on a square metre of the face.
     """
     if not has_planes(faces) or not len(faces):
         return extra_table(np.empty(0, dtype=object))
-    rows, shapes, kinds = [], [], []
+    rows, shapes, kinds, units = [], [], [], []
     for laying, chosen in _by_laying(faces, style):
         surfaces = surfaces_of(faces.iloc[chosen], plan, view, laying.along)
         polygons = np.asarray(faces.geometry.array, dtype=object)[chosen]
@@ -71,15 +71,18 @@ def patterns_of(faces: Any, plan: Any, view: ViewRecord, style: Style, *, scale:
         rows.append(chosen[row])
         shapes.append(lines)
         kinds.append(np.full(len(row), laying.pattern, dtype=object))
+        units.append(np.full(len(row), laying.units_per_m2))
     if not rows:
         return extra_table(np.empty(0, dtype=object))
     row = np.concatenate(rows)
     order = np.argsort(row, kind="stable")
     row, kind, lines = row[order], np.concatenate(kinds)[order], np.concatenate(shapes)[order]
-    return _named(faces.iloc[row], kind, lines, style, scale)
+    return _named(faces.iloc[row], kind, lines, np.concatenate(units)[order], style, scale)
 
 
-def _named(faces: Any, kind: np.ndarray, lines: np.ndarray, style: Style, scale: float) -> Any:
+def _named(
+    faces: Any, kind: np.ndarray, lines: np.ndarray, units: np.ndarray, style: Style, scale: float
+) -> Any:
     inks = {fill: style.pattern_ink(fill) for fill in faces["fill"].unique()}
     return extra_table(
         lines,
@@ -89,6 +92,7 @@ def _named(faces: Any, kind: np.ndarray, lines: np.ndarray, style: Style, scale:
         kind=kind,
         line_mm=style.weights.of("pattern", scale),
         colour=np.array([inks[fill] for fill in faces["fill"]], dtype=object),
+        units_per_m2=units,
     )
 
 
