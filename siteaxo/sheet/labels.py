@@ -30,6 +30,8 @@ from .words import plain_text
 LEVEL_LEADERS_MM: Final = tuple(float(one) for one in range(5, 25, 3))
 LABEL_LEADERS_MM: Final = tuple(float(one) for one in range(5, 120, 3))
 NEAR_MM: Final = 14.0
+QUIET_ROLES: Final = ("ground", "terrace", "lawn", "paving", "path")
+"""Roles whose faces may carry words about something else, at the end of a leader."""
 LEADER_MM2: Final = 80.0  # level areas smaller than this on paper get no leader [mm²]
 CROSS_MM: Final = 0.9
 LEVEL_WAY: Final = np.array([1.0, 0.0])
@@ -162,7 +164,7 @@ def _room(diagram: DiagramLayers, placement: Placement) -> Room:
     window = (left + margin, bottom + margin, right - margin, top - margin)
     every = np.concatenate(areas)
     quiet = np.zeros(len(every), dtype=bool)
-    quiet[: len(diagram.faces)] = ~diagram.faces["role"].isin(("water", "tree")).to_numpy()
+    quiet[: len(diagram.faces)] = diagram.faces["role"].isin(QUIET_ROLES).to_numpy()
     dark = np.empty(0, dtype=object) if shadows is None else np.asarray(shadows.geometry.array, dtype=object)
     return Room(lines=np.concatenate(lines), areas=every, quiet=quiet, window=window, shadows=dark)
 
