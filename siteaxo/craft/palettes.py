@@ -79,8 +79,10 @@ def on_dark(tones: Mapping[str, str]) -> Mapping[str, str]:
 
     Examples
     --------
-    >>> on_dark({"lawn": "#ffffff"})["lawn"] < "#a0a0a0"
-    True
+    White has L* 100, so it comes out at L* 59, which is a luminance of 0.27.
+
+    >>> round(luminance(on_dark({"lawn": "#ffffff"})["lawn"]), 2)
+    0.27
     """
     return MappingProxyType({name: _dimmed(colour) for name, colour in tones.items()})
 

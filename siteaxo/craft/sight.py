@@ -105,8 +105,8 @@ def lab_from_rgb(rgb: ArrayLike) -> np.ndarray:
 
     Examples
     --------
-    >>> abs(lab_from_rgb([1, 1, 1]).round(1)).tolist()
-    [100.0, 0.0, 0.0]
+    >>> float(lab_from_rgb([0.2, 0.4, 0.6])[0].round(2))
+    42.01
     """
     xyz = linear_from_rgb(rgb) @ _XYZ_FROM_LINEAR.T / _WHITE
     roots = np.where(xyz > (6 / 29) ** 3, np.cbrt(xyz), xyz * (29 / 6) ** 2 / 3 + 4 / 29)
