@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from .craft.crowd import Crowd
     from .craft.style import Style
     from .errors import Finding, SiteaxoError
-    from .operations import Diagram, Model, Site, read_site
+    from .drawings import Diagram
+    from .models import Model, Site, read_site
     from .source.layers import Layer
     from .source.plane import LocalPlane
     from .source.site import SheetSettings, ViewSettings
@@ -39,14 +40,14 @@ __version__ = "0.1.0"
 
 _HOMES = {
     "Crowd": "craft.crowd",
-    "Diagram": "operations",
+    "Diagram": "drawings",
     "Finding": "errors",
     "Label": "sheet.callouts",
     "Layer": "source.layers",
     "LocalPlane": "source.plane",
-    "Model": "operations",
+    "Model": "models",
     "SheetSettings": "source.site",
-    "Site": "operations",
+    "Site": "models",
     "SiteaxoError": "errors",
     "Style": "craft.style",
     "Sun": "view.sun",
@@ -58,9 +59,9 @@ _HOMES = {
     "dimetric": "view.projection",
     "isometric": "view.projection",
     "planometric": "view.projection",
-    "read_site": "operations",
+    "read_site": "models",
     "read_style": "craft.stylefile",
-    "side_by_side": "operations",
+    "side_by_side": "drawings",
     "trimetric": "view.projection",
 }
 

@@ -18,7 +18,8 @@ from .errors import OutputError, SiteaxoError
 if TYPE_CHECKING:
     import pandas as pd
 
-    from .operations import Diagram, Model
+    from .drawings import Diagram
+    from .models import Model
 
 STATUS: Final = {"error": 2, "warning": 1, "info": 0}
 FORMATS: Final = ("pdf", "svg", "png")
@@ -148,7 +149,7 @@ def _outputs(
 
 
 def _stacked(path: Path) -> Model:
-    from .operations import read_site
+    from .models import read_site
 
     return read_site(path).stack()
 

@@ -15,7 +15,7 @@ FLOORS = [
     {"craft"},
     {"sheet"},
     {"export", "measure"},
-    {"operations", "registry", "cli", "__main__", "__init__"},
+    {"operations", "registry", "models", "drawings", "cli", "__main__", "__init__"},
 ]
 FLOOR_OF = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}
 # Third-party libraries that belong to certain rooms only.

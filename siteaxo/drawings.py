@@ -1,0 +1,242 @@
+"""
+Diagrams: a finished drawing is dressed for a scale, set on sheets and handed out.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from .craft.dress import dress
+from .craft.style import Style
+from .diagram.layers import DiagramLayers
+from .errors import SheetError
+from .export.atomic import write_bytes
+from .export.gpkg import write_gpkg
+from .export.images import picture, picture_html
+from .sheet.callouts import Label
+from .sheet.canvas import SheetFigure
+from .sheet.figure import Panel, Wants, make_figure, make_sheet, plot_on, set_out
+from .source.site import SheetSettings
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Diagram(DiagramLayers):
+    """
+    A finished drawing. See :class:`siteaxo.diagram.layers.DiagramLayers`.
+
+    Parameters
+    ----------
+    sheet_settings : SheetSettings
+        The sheet the site asks for.
+    style : Style
+        The style it was drawn in.
+    """
+
+    sheet_settings: SheetSettings
+    style: Style
+
+    def at_scale(self, scale: float) -> Diagram:
+        """
+        Return the drawing with line widths, patterns and thinning for 1:*scale*.
+
+        Parameters
+        ----------
+        scale : float
+            The x of 1:x.
+
+        Returns
+        -------
+        Diagram
+
+        Raises
+        ------
+        SheetError
+            If the scale is not above zero.
+        """
+        return self if scale == self.scale else dress(self, self.style, scale=scale)
+
+    def scale_of(
+        self,
+        *,
+        sheet: str | None = None,
+        scale: float | str | None = None,
+        orientation: str | None = None,
+        dimensions: bool = False,
+    ) -> float:
+        """
+        Return the x of the 1:x at which a figure would be drawn; parameters as for :meth:`figure`.
+
+        A drawing without anything in it has the scale asked for, or 200.
+        """
+        asked = self.sheet_settings
+        wanted = asked.scale if scale is None else scale
+        if not isinstance(wanted, str):
+            return float(wanted)
+        left, bottom, right, top = self.bounds
+        if right <= left or top <= bottom:
+            return 200.0
+        way = orientation or asked.orientation or "landscape"
+        wants = Wants(dimensions=dimensions)
+        return set_out(self, wants, sheet=sheet or asked.size, scale=wanted, orientation=way).scale
+
+    def to_gpkg(self, path: str | os.PathLike[str], *, frame: Literal["sheet", "map"] = "sheet") -> None:
+        """
+        Write the diagram GeoPackage.
+
+        Parameters
+        ----------
+        path : path
+            The file; it is replaced whole or not at all.
+        frame : {"sheet", "map"}
+            Page coordinates in an engineering CRS, or, for planometric views, the same
+            drawing laid on the local plane.
+
+        Raises
+        ------
+        OutputError
+            If it cannot be written; what stood there is untouched.
+        ViewError
+            If the view does not keep the plan and the map frame is asked for.
+        """
+        write_gpkg(self, path, frame=frame)
+
+    def figure(
+        self,
+        *,
+        sheet: str | None = None,
+        scale: float | str | None = None,
+        orientation: str | None = None,
+        hidden: bool = False,
+        levels: bool = True,
+        dimensions: bool = False,
+        labels: Sequence[Label] = (),
+        title: str | None = None,
+    ) -> SheetFigure:
+        """
+        Set the drawing on a sheet at a true scale.
+
+        Parameters left out are taken from the site file.
+
+        Parameters
+        ----------
+        sheet : str, optional
+            "A0" to "A4", "ANSI A" to "ANSI E", or "ARCH A" to "ARCH E1".
+        scale : float or "fit", optional
+            The x of 1:x; "fit" takes the largest listed scale that fits.
+        orientation : {"landscape", "portrait", "auto"}, optional
+            How the sheet lies.
+        hidden : bool
+            Draw hidden lines, dashed.
+        levels : bool
+            Mark levels.
+        dimensions : bool
+            Give overall dimensions along the base line, across it, and in height.
+        labels : sequence of Label
+            Call-outs.
+        title : str, optional
+            Title of the sheet.
+
+        Returns
+        -------
+        matplotlib.figure.Figure
+            Its ``savefig`` keeps the scale and replaces files whole; its ``drawing`` is the
+            diagram with the widths, patterns and labels of this figure.
+
+        Raises
+        ------
+        SheetError
+            If the drawing does not fit; the message names a scale and a sheet that do.
+        """
+        asked = self.sheet_settings
+        at = self.scale_of(sheet=sheet, scale=scale, orientation=orientation, dimensions=dimensions)
+        shown = self.at_scale(at)
+        return make_figure(
+            shown,
+            sheet=sheet or asked.size,
+            scale=asked.scale if scale is None else scale,
+            orientation=orientation or asked.orientation or "landscape",
+            wants=Wants(hidden=hidden, levels=levels, dimensions=dimensions, labels=tuple(labels)),
+            style=self.style,
+            title=title or asked.title,
+            keep=write_bytes,
+        )
+
+    def plot(self, ax: Any = None, *, hidden: bool = False) -> Any:
+        """
+        Draw on axes of one's own, in page metres.
+
+        Parameters
+        ----------
+        ax : matplotlib.axes.Axes, optional
+            Where to; a new figure's when left out.
+        hidden : bool
+            Draw hidden lines, dashed.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            Line widths are those of the tables, so that the scale of the axes is up to you.
+        """
+        return plot_on(ax, self, wants=Wants(hidden=hidden))
+
+    def _repr_png_(self) -> bytes:
+        """Picture for notebooks: the drawing on an A4 sheet, as large as it fits."""
+        return picture(self.figure(sheet="A4", scale="fit", orientation="auto"))
+
+    def _repr_html_(self) -> str:
+        """Picture for notebooks, with its description as alternative text."""
+        return picture_html(self.figure(sheet="A4", scale="fit", orientation="auto"))
+
+
+def side_by_side(
+    diagrams: Sequence[Diagram],
+    *,
+    captions: Sequence[str] | None = None,
+    sheet: str = "A1",
+    scale: float | str = "fit",
+    orientation: str = "landscape",
+    columns: int | None = None,
+    hidden: bool = False,
+    levels: bool = True,
+    title: str | None = None,
+) -> SheetFigure:
+    """
+    Set several drawings on one sheet, row by row and all at one scale.
+
+    Parameters
+    ----------
+    diagrams : sequence of Diagram
+        The drawings.
+    captions : sequence of str, optional
+        What is written under each; the names of their sites when left out.
+    sheet, scale, orientation, hidden, levels, title
+        As for :meth:`Diagram.figure`; "fit" is the largest listed scale at which all fit.
+    columns : int, optional
+        How many lie side by side; what lets them be largest when left out.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+
+    Raises
+    ------
+    SheetError
+        If they do not fit, or there are not as many captions as drawings.
+    """
+    names = [diagram.name for diagram in diagrams] if captions is None else list(captions)
+    if len(names) != len(diagrams):
+        raise SheetError(f"There are {len(diagrams)} drawings and {len(names)} captions; give one for each.")
+    panels = [Panel(diagram=d, style=d.style, caption=name) for d, name in zip(diagrams, names, strict=True)]
+    return make_sheet(
+        panels,
+        sheet=sheet,
+        scale=scale,
+        orientation=orientation,
+        columns=columns,
+        wants=Wants(hidden=hidden, levels=levels),
+        title=title,
+        keep=write_bytes,
+    )
