@@ -18,8 +18,8 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from .craft.crowd import Crowd
     from .craft.style import Style
-    from .errors import Finding, SiteaxoError
     from .drawings import Diagram
+    from .errors import Finding, SiteaxoError
     from .models import Model, Site, read_site
     from .source.layers import Layer
     from .source.plane import LocalPlane
