@@ -33,6 +33,8 @@ OUTLINES: Final = ("", "site", "ground")
 """What a line outlines: nothing in particular, the site against nothing, its cut foot."""
 DASH: Final = (12.0, 3.0)
 """Dash and gap of a hidden line, in line widths."""
+CHAIN: Final = (24.0, 3.0, 0.5, 3.0)
+"""Dash, gap, dot and gap of a chain line, in line widths (ISO 128-2)."""
 KIND_STEPS: Final = MappingProxyType({"profile": 0, "edge": -2, "foot": -3, "hidden": -3, "pattern": -4})
 """Steps down the series from a profile: profile, edge and pattern are 4:2:1."""
 ROLE_STEPS: Final[Mapping[str, int]] = MappingProxyType(

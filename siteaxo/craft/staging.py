@@ -93,7 +93,15 @@ def has_people(features: Features) -> bool:
     return any(key.role.name == "people" for key in features.layers)
 
 
-def stage(stack: Stack, as_read: Features, view: View, extras: Extras, resolver: Resolver) -> Staged:
+def stage(
+    stack: Stack,
+    as_read: Features,
+    view: View,
+    extras: Extras,
+    resolver: Resolver,
+    *,
+    people: People | None = None,
+) -> Staged:
     """
     Put people on a site and resolve it.
 
@@ -109,12 +117,14 @@ def stage(stack: Stack, as_read: Features, view: View, extras: Extras, resolver:
         What is shown.
     resolver : callable
         Resolves a scene in that view.
+    people : People, optional
+        Who is shown, where they have been placed already.
 
     Returns
     -------
     Staged
     """
-    people = _people(stack, as_read, view, extras.people)
+    people = placed_people(stack, as_read, view, extras.people) if people is None else people
     right = page_right_on_plan(view) if len(people) else np.array([1.0, 0.0])
     figure = figure_faces(people, right)
     scene = with_figures(stack.scene, figure) if len(people) else stack.scene
@@ -196,7 +206,8 @@ def clothes_of(style: Style, scale: float) -> Clothes:
     return Clothes() if scale <= OUTLINED else Clothes(line_mm=0.0)
 
 
-def _people(stack: Stack, as_read: Features, view: View, crowd: Crowd | None) -> People:
+def placed_people(stack: Stack, as_read: Features, view: View, crowd: Crowd | None) -> People:
+    """Find places for people; nobody where no crowd is wanted or heights do not show."""
     if crowd is None or from_straight_above(view):
         return People.nobody()
     ground = walkable(stack, headroom=crowd.headroom, clearance=crowd.clearance)

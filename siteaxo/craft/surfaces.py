@@ -114,7 +114,7 @@ def surfaces_of(faces: Any, plan: Any, view: ViewRecord, along: float | str = "b
     Parameters
     ----------
     faces : GeoDataFrame
-        With PLANE_COLUMNS, layer, source_id and level_min.
+        With PLANE_COLUMNS, layer, source_id and level_min, and ``lift_m`` where they are lifted.
     plan : GeoDataFrame
         Footprints on the turned plan.
     view : ViewRecord
@@ -136,7 +136,9 @@ def surfaces_of(faces: Any, plan: Any, view: ViewRecord, along: float | str = "b
     second = np.cross(normal, first)
     foot = normal * offset[:, None]
     rise = np.where(level, 1.0, second[:, 2])
-    up = (faces["level_min"].to_numpy(dtype=float) - view.drawn_in_place - foot[:, 2]) / rise
+    lowest = faces["level_min"].to_numpy(dtype=float)
+    lowest = lowest + faces["lift_m"].to_numpy(dtype=float) if "lift_m" in faces else lowest
+    up = (lowest - view.drawn_in_place - foot[:, 2]) / rise
     up = np.where(level, corner[:, 1], up)
     across = np.where(level, corner[:, 0], 0.0)
     anchor = foot + across[:, None] * first + up[:, None] * second

@@ -42,6 +42,9 @@ FINDING_COLUMNS: Final = ("severity", "code", "layer", "source_id", "field", "va
 PLANE_COLUMNS: Final = ("normal_x", "normal_y", "normal_z", "offset")
 """Columns that faces carry in memory: the unit normal of each face's plane, and how far the
 plane lies from the page's origin along it [m]."""
+PART_COLUMNS: Final = ("tier", "lift_m", "change")
+"""Columns that tables of pulled-apart and compared drawings have as well: the tier each row belongs
+to, how far it is lifted [m], and whether its feature is new, changed, kept or removed."""
 EXTRA_COLUMNS: Final = ("layer", "source_id", "role", "kind", "line_mm", "colour", "fill", "draw_order")
 """Columns of every further table; it may have more. "" is no colour and no fill."""
 
@@ -69,6 +72,7 @@ EXTRA_TABLES: Final[Mapping[str, ExtraTable]] = MappingProxyType(
         "shadows": ExtraTable(over="faces", description="Cast shadows on what is seen"),
         "people": ExtraTable(over="edges", description="People, bicycles and dogs for scale"),
         "planting": ExtraTable(over="edges", description="Trees, shrubs and hedges as drawn"),
+        "removed": ExtraTable(over="edges", description="What was there before and is no more"),
         "lift_lines": ExtraTable(over="edges", description="Lines along which parts are pulled apart"),
         "labels": ExtraTable(over="edges", description="Level marks, names and dimensions on the sheet"),
     }
@@ -133,6 +137,24 @@ class ViewRecord:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Beside:
+    """
+    Words that stand beside a part of a drawing, at the right of all that is drawn.
+
+    Parameters
+    ----------
+    text, detail : str
+        One line each; the detail in smaller letters.
+    at : tuple of two floats
+        Page point of the part that they belong to [m].
+    """
+
+    text: str
+    at: tuple[float, float]
+    detail: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
 class DiagramLayers:
     """
     A finished drawing as GeoDataFrames in page metres at full size, x right, y up.
@@ -155,6 +177,12 @@ class DiagramLayers:
         Further tables by name, any of EXTRA_TABLES, with EXTRA_COLUMNS.
     scale : float, optional
         The x of the 1:x that widths, patterns and thinning are for.
+    caption : str
+        What it shows, where it is one of several drawings of a site.
+    beside : tuple of Beside
+        Words beside its parts.
+    extent : tuple of four floats, optional
+        Page box that it is laid out for together with others: left, bottom, right, top [m].
 
     Raises
     ------
@@ -172,6 +200,9 @@ class DiagramLayers:
     report: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     extra: Mapping[str, Any] = field(default_factory=lambda: MappingProxyType({}))
     scale: float | None = None
+    caption: str = ""
+    beside: tuple[Beside, ...] = ()
+    extent: tuple[float, float, float, float] | None = None
 
     def __post_init__(self) -> None:
         for name in self.extra:
@@ -181,10 +212,11 @@ class DiagramLayers:
 
     @property
     def bounds(self) -> tuple[float, float, float, float]:
-        """Page box of all that is drawn but for labels: left, bottom, right, top [m]."""
+        """Page box of all that is drawn but for labels, and of its extent: left, bottom, right, top [m]."""
         further = [frame for name, frame in self.extra.items() if name != "labels"]
         boxes = [frame.total_bounds for frame in (self.faces, self.edges, *further) if len(frame)]
         boxes = [box for box in boxes if np.isfinite(box).all()]
+        boxes += [] if self.extent is None else [np.array(self.extent)]
         if not boxes:
             return (0.0, 0.0, 0.0, 0.0)
         low = np.min([box[:2] for box in boxes], axis=0)

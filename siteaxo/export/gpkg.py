@@ -32,6 +32,7 @@ from ..diagram.layers import (
     EXTRA_TABLES,
     FACE_COLUMNS,
     FINDING_COLUMNS,
+    PART_COLUMNS,
     PLAN_COLUMNS,
     DiagramLayers,
     ViewRecord,
@@ -42,7 +43,7 @@ from .atomic import replacing
 FRAMES: Final = ("sheet", "map")
 _NUMBERS: Final = frozenset(
     {"level_min", "level_max", "visible_share", "line_mm", "base", "top", "turn", "height_factor"}
-    | {"origin_x", "origin_y", "drawn_in_place", "height_mm", "opacity"}
+    | {"origin_x", "origin_y", "drawn_in_place", "height_mm", "opacity", "lift_m"}
 )
 _WHOLE_NUMBERS: Final = frozenset({"draw_order", "drawn"})
 
@@ -164,14 +165,20 @@ def _tables(diagram: DiagramLayers) -> list[_Table]:
     view = _view_row(diagram.view)
     lines = "MultiLineString"
     return [
-        _table("faces", diagram.faces, FACE_COLUMNS, "MultiPolygon", "Visible part of every face"),
-        _table("edges", diagram.edges, EDGE_COLUMNS, lines, "Visible lines"),
-        _table("hidden_edges", diagram.hidden_edges, EDGE_COLUMNS, lines, "Hidden lines"),
+        _parted("faces", diagram.faces, FACE_COLUMNS, "MultiPolygon", "Visible part of every face"),
+        _parted("edges", diagram.edges, EDGE_COLUMNS, lines, "Visible lines"),
+        _parted("hidden_edges", diagram.hidden_edges, EDGE_COLUMNS, lines, "Hidden lines"),
         *_extra_tables(diagram),
-        _table("plan", diagram.plan, PLAN_COLUMNS, "MultiPolygon", "Footprints on the turned plan"),
+        _parted("plan", diagram.plan, PLAN_COLUMNS, "MultiPolygon", "Footprints on the turned plan"),
         _table("findings", diagram.findings, FINDING_COLUMNS, None, "What was noticed in the data"),
         _table("view", view, tuple(view.columns), None, "From the page back to the site"),
     ]
+
+
+def _parted(name: str, rows: Any, columns: tuple[str, ...], kind: str | None, description: str) -> _Table:
+    """One table, with the columns of a drawing's parts where it has them."""
+    further = [column for column in PART_COLUMNS if column in rows.columns]
+    return _table(name, rows, (*columns, *further), kind, description)
 
 
 def _extra_tables(diagram: DiagramLayers) -> list[_Table]:

@@ -16,6 +16,7 @@ from ..craft.dress import dress
 from ..craft.style import Style
 from ..diagram.layers import DiagramLayers
 from ..errors import SheetError
+from .beside import beside_mm, with_words_beside
 from .callouts import Label
 from .canvas import Keep, SheetFigure, drawing_defaults
 from .dimensions import ROOM_MM, overall_dimensions
@@ -74,7 +75,12 @@ def set_out(
     Parameters and errors are those of :func:`make_figure`.
     """
     return place(
-        extent_of(diagram, wants), sheet=sheet, scale=scale, orientation=orientation, room_mm=wants.room_mm
+        extent_of(diagram, wants),
+        sheet=sheet,
+        scale=scale,
+        orientation=orientation,
+        room_mm=wants.room_mm,
+        beside_mm=beside_mm(diagram, sheet),
     )
 
 
@@ -190,6 +196,7 @@ def make_sheet(
         orientation=orientation,
         columns=columns,
         room_mm=asked.room_mm,
+        beside_mm=max(beside_mm(panel.diagram, sheet) for panel in panels),
     )
     look, name = panels[0].style, title or panels[0].diagram.name
     with drawing_defaults():
@@ -285,6 +292,7 @@ def _draw(
     labels = placed_labels(
         diagram, placement, style, levels=wants.levels, dimensions=wants.dimensions, labels=wants.labels
     )
+    labels = with_words_beside(labels, diagram, placement, style)
     kept = {name: frame for name, frame in diagram.extra.items() if name != "labels"}
     further = {"labels": labels} if len(labels) else {}
     shown = replace(diagram, extra=MappingProxyType({**kept, **further}))

@@ -21,7 +21,7 @@ from matplotlib.patches import PathPatch
 from matplotlib.path import Path
 
 from ..craft.colours import hex_from_rgb, oklab_from_rgb, rgb_from_hex, rgb_from_oklab
-from ..craft.lines import DASH
+from ..craft.lines import CHAIN, DASH
 from ..diagram.layers import EXTRA_TABLES, DiagramLayers
 from ..units import points_from_mm
 from .compound import area_path, in_parts, line_path
@@ -37,12 +37,15 @@ TABLE_NAMES: Final[Mapping[str, str]] = MappingProxyType(
         "edges": "Lines",
         "planting": "Planting",
         "people": "People",
+        "removed": "Removed",
         "lift_lines": "Lift lines",
         "labels": "Labels",
         "furniture": "Sheet",
     }
 )
 """What each table of a drawing is called where it can be switched off."""
+DASHES: Final[Mapping[str, tuple[float, ...]]] = MappingProxyType({"lift_lines": CHAIN, "removed": DASH})
+"""Dashes and gaps of the lines of further tables, in line widths; those of others are unbroken."""
 
 
 @dataclass
@@ -179,7 +182,7 @@ def stroke_lines(group: Group, lines: Any, ink: Ink, *, table: str = "edges", da
         path = line_path(rows.geometry.array)
         for part in in_parts(path):
             name = ink.name(f"{table}_{_layer_name(layer, role)}_{look}", str(layer))
-            _stroke(group, part, name, colour, width_mm, dashed=dashed)
+            _stroke(group, part, name, colour, width_mm, dashes=DASH if dashed else None)
 
 
 def draw_extra(group: Group, rows: Any, ink: Ink, *, table: str) -> None:
@@ -210,7 +213,14 @@ def draw_extra(group: Group, rows: Any, ink: Ink, *, table: str) -> None:
             for path in (outline, line_path(shapes)):
                 for part in in_parts(path):
                     look = f"{width_mm * 100:.0f}_{colour.removeprefix('#')}"
-                    _stroke(group, part, ink.name(f"{stem}_{look}", str(layer)), colour, width_mm)
+                    _stroke(
+                        group,
+                        part,
+                        ink.name(f"{stem}_{look}", str(layer)),
+                        colour,
+                        width_mm,
+                        dashes=DASHES.get(table),
+                    )
 
 
 def id_from(text: object) -> str:
@@ -235,7 +245,13 @@ def _groups(frame: Any, keys: list[str]) -> Iterator[tuple[Any, Any]]:
 
 
 def _stroke(
-    group: Group, path: Path, name: str, colour: str, width_mm: float, *, dashed: bool = False
+    group: Group,
+    path: Path,
+    name: str,
+    colour: str,
+    width_mm: float,
+    *,
+    dashes: tuple[float, ...] | None = None,
 ) -> None:
     _add(
         group,
@@ -244,8 +260,8 @@ def _stroke(
         fill=False,
         edgecolor=colour,
         linewidth=points_from_mm(width_mm),
-        linestyle=(0.0, DASH) if dashed else "solid",
-        capstyle="butt" if dashed else "round",
+        linestyle=(0.0, dashes) if dashes else "solid",
+        capstyle="butt" if dashes else "round",
         joinstyle="round",
     )
 

@@ -28,6 +28,7 @@ def place(
     scale: float | str = 200,
     orientation: str = "landscape",
     room_mm: float = 0.0,
+    beside_mm: float = 0.0,
 ) -> Placement:
     """
     Set a drawing in the middle of a sheet's drawing space.
@@ -44,6 +45,8 @@ def place(
         "auto" takes the one that lets the drawing be larger.
     room_mm : float
         Further room that is kept free around the drawing [mm].
+    beside_mm : float
+        Width kept free at its right for words [mm].
 
     Returns
     -------
@@ -61,7 +64,13 @@ def place(
     '1:200 at A3'
     """
     return place_all(
-        [bounds], sheet=sheet, scale=scale, orientation=orientation, room_mm=room_mm, caption_mm=0.0
+        [bounds],
+        sheet=sheet,
+        scale=scale,
+        orientation=orientation,
+        room_mm=room_mm,
+        beside_mm=beside_mm,
+        caption_mm=0.0,
     )[0]
 
 
@@ -73,6 +82,7 @@ def place_all(
     orientation: str = "landscape",
     columns: int | None = None,
     room_mm: float = 0.0,
+    beside_mm: float = 0.0,
     caption_mm: float = CAPTION_MM,
 ) -> list[Placement]:
     """
@@ -86,6 +96,8 @@ def place_all(
         As for :func:`place`; "fit" is the largest scale of ISO 5455 at which all fit.
     columns : int, optional
         How many lie side by side; what lets them be largest when left out.
+    beside_mm : float
+        Width kept free at the right of each for words [mm].
     caption_mm : float
         Height kept free under each for its caption [mm].
 
@@ -104,7 +116,7 @@ def place_all(
         raise SheetError("There is no drawing to put on the sheet.")
     one_of(orientation, ORIENTATIONS, "orientation", SheetError)
     ways = ORIENTATIONS[:2] if orientation == "auto" else (orientation,)
-    edge = CLEAR_MM + room_mm
+    edge = (CLEAR_MM + room_mm + beside_mm / 2, CLEAR_MM + room_mm)
     choices = [
         (Sheet(name=sheet, orientation=way), count) for way in ways for count in _counts(columns, len(sizes))
     ]
@@ -120,7 +132,7 @@ def place_all(
             sheet=chosen,
             scale=denominator,
             fitted=scale == "fit",
-            window=_window(one, denominator, cell),
+            window=_window(one, denominator, cell, beside_mm),
             space=cell,
         )
         for one, cell in zip(bounds, _cells(chosen, count, len(sizes), caption_mm), strict=True)
@@ -172,11 +184,15 @@ def _checked_scale(scale: float | str) -> float:
 
 
 def _least_scale(
-    sizes: Sequence[tuple[float, float]], sheet: Sheet, columns: int, edge_mm: float, caption_mm: float
+    sizes: Sequence[tuple[float, float]],
+    sheet: Sheet,
+    columns: int,
+    edge_mm: tuple[float, float],
+    caption_mm: float,
 ) -> float:
     """Return the x of the largest 1:x, listed or not, at which all drawings fit their cells."""
     cell = _cells(sheet, columns, len(sizes), caption_mm)[0]
-    free = (cell.width - 2 * edge_mm, cell.height - 2 * edge_mm)
+    free = (cell.width - 2 * edge_mm[0], cell.height - 2 * edge_mm[1])
     if min(free) <= 0:
         return math.inf
     return max(length * 1000 / room for size in sizes for length, room in zip(size, free, strict=True))
@@ -197,7 +213,7 @@ def _check_fits(
     scale: float,
     sheet: Sheet,
     least: float,
-    edge_mm: float,
+    edge_mm: tuple[float, float],
     caption_mm: float,
     columns: int | None,
 ) -> None:
@@ -222,13 +238,13 @@ def _check_fits(
     what = "The drawing is" if len(sizes) == 1 else f"The largest of {len(sizes)} drawings are"
     raise SheetError(
         f"{what} {width} × {height} mm at 1:{scale:g}, and {sheet.words} has "
-        f"{space.width - 2 * edge_mm:.0f} × {space.height - 2 * edge_mm:.0f} mm for it. "
+        f"{space.width - 2 * edge_mm[0]:.0f} × {space.height - 2 * edge_mm[1]:.0f} mm for it. "
         f"Use scale {_listed_at_least(least):g}{other}."
     )
 
 
-def _window(bounds: Bounds, scale: float, space: Box) -> Bounds:
-    """Page coordinates of the sides of *space* when the drawing lies in its middle [m]."""
-    middle = ((bounds[0] + bounds[2]) / 2, (bounds[1] + bounds[3]) / 2)
+def _window(bounds: Bounds, scale: float, space: Box, beside_mm: float = 0.0) -> Bounds:
+    """Page coordinates of the sides of *space* when the drawing and what is beside it lie in its middle [m]."""
+    middle = ((bounds[0] + bounds[2] + beside_mm * scale / 1000) / 2, (bounds[1] + bounds[3]) / 2)
     half = (space.width * scale / 2000, space.height * scale / 2000)
     return (middle[0] - half[0], middle[1] - half[1], middle[0] + half[0], middle[1] + half[1])
