@@ -68,13 +68,13 @@ def _parser() -> argparse.ArgumentParser:
         command.add_argument("--scale", help="the x of 1:x, or fit")
         command.add_argument("--style", help="name of a style, or a TOML file that describes one")
         command.add_argument("--hidden", action="store_true", help="show hidden lines, dashed")
-        command.add_argument("--people", action="store_true", help="put people on walkable ground")
-        command.add_argument("--shadows", action="store_true", help="cast shadows in a conventional light")
+        for name, words in (("people", "put people on walkable ground"), ("shadows", "cast shadows")):
+            what = f"{words}; as the site file says when left out"
+            command.add_argument(f"--{name}", action=argparse.BooleanOptionalAction, default=None, help=what)
         command.add_argument(
             "--planting",
             choices=("outline", "texture", "translucent"),
-            default="outline",
-            help="how far trees and hedges are drawn (default: outline)",
+            help="how far trees and hedges are drawn; as the site file says when left out",
         )
         command.add_argument("--dimensions", action="store_true", help="give overall dimensions")
         command.add_argument("--no-levels", action="store_true", help="leave out level marks")
@@ -95,8 +95,9 @@ def _demo(options: argparse.Namespace) -> int:
         )
     options.site = sites[0]
     options.out = options.out or Path("out")
-    options.people = options.shadows = True
-    options.planting = "texture"
+    options.people = options.people is not False
+    options.shadows = options.shadows is not False
+    options.planting = options.planting or "texture"
     return _draw(options)
 
 
@@ -116,8 +117,8 @@ def _draw(options: argparse.Namespace) -> int:
         diagram = model.draw(
             _view(model, options.turn),
             style=options.style,
-            people=True if options.people else None,
-            shadows="conventional" if options.shadows else None,
+            people=options.people,
+            shadows=options.shadows,
             planting=options.planting,
             progress=progress,
         )

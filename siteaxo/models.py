@@ -17,7 +17,7 @@ import numpy as np
 import pandas as pd
 
 from .angles import cos_deg, sin_deg
-from .checks import one_of
+from .craft.asked import check_asked, crowd_of, detail_of, light_of
 from .craft.crowd import Crowd
 from .craft.staging import Extras, extra_rows, has_people, stage
 from .craft.style import Style
@@ -26,7 +26,7 @@ from .diagram.build import build_diagram, findings_table
 from .diagram.layers import ViewRecord
 from .diagram.tables import extra_table
 from .drawings import Diagram
-from .errors import Finding, ViewError
+from .errors import Finding
 from .solids.plausible import look_around
 from .solids.sound import look_over
 from .solids.stack import Stack, stack_features
@@ -44,6 +44,10 @@ Progress = Callable[[str, float], None]
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Site(SiteData):
     """A site: its layers and settings. See :class:`siteaxo.source.site.SiteData`."""
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        check_asked(style=self.style, people=self.people, shadows=self.shadows, planting=self.planting)
 
     def stack(self) -> Model:
         """
@@ -127,9 +131,9 @@ class Model:
         *,
         style: Style | Mapping[str, Any] | str | os.PathLike[str] | None = None,
         scale: float | str | None = None,
-        people: Crowd | bool | None = None,
-        shadows: Sun | datetime | Literal["conventional"] | None = None,
-        planting: Literal["outline", "texture", "translucent"] = "outline",
+        people: Crowd | Mapping[str, Any] | bool | None = None,
+        shadows: Sun | datetime | Mapping[str, Any] | Literal["conventional"] | bool | None = None,
+        planting: Literal["outline", "texture", "translucent"] | None = None,
         tolerance: Tolerance | None = None,
         threads: int = 2,
         progress: Progress | None = None,
@@ -149,14 +153,16 @@ class Model:
         scale : float or "fit", optional
             The x of the 1:x that line widths and patterns are for; the one the site asks
             for when left out. A figure at another scale gets its own.
-        people : Crowd or bool, optional
-            People for scale, and how many; when left out, they are shown where the site has
-            a layer of areas for people, and only there.
-        shadows : Sun, datetime or "conventional", optional
+        people : Crowd, mapping or bool, optional
+            People for scale, and how many. When left out, what the site asks for; when it does
+            not say, people are shown where it has a layer of areas for them, and only there.
+        shadows : Sun, datetime, mapping, "conventional" or bool, optional
             The light that casts shadows: a bearing and an elevation, the sun at a time with
-            a time zone, or the light of the style; no shadows when left out.
-        planting : {"outline", "texture", "translucent"}
-            Crowns as plain solids, with foliage, or such that what stands beneath is seen.
+            a time zone, or the light of the style; False for none. When left out, what the
+            site asks for, or none.
+        planting : {"outline", "texture", "translucent"}, optional
+            Crowns as plain solids, with foliage, or such that what stands beneath is seen. When
+            left out, what the site asks for, or "outline".
         tolerance : Tolerance, optional
             When two things count as equal.
         threads : int
@@ -170,8 +176,9 @@ class Model:
         """
         asked = view or self.view()
         squared = asked.after_turning(self.squaring)
-        look = style_of(style if style is not None else getattr(self.site, "style", None) or "muted")
-        extras = Extras(people=self._crowd(people), sun=self._sun(shadows, squared, look), planting=planting)
+        look = style_of(style if style is not None else self.site.style or "muted")
+        detail = detail_of(planting or self.site.planting) or "outline"
+        extras = Extras(people=self._crowd(people), sun=self._sun(shadows, squared, look), planting=detail)
         resolver = partial(
             resolve,
             view=squared,
@@ -205,22 +212,25 @@ class Model:
         tables = {name: extra_table(table.geometry, **table.columns) for name, table in rows.items()}
         return replace(bare, extra={**bare.extra, **tables}).at_scale(wanted)
 
-    def _crowd(self, people: Crowd | bool | None) -> Crowd | None:
+    def _crowd(self, people: Crowd | Mapping[str, Any] | bool | None) -> Crowd | None:
         """How many people are shown: none, unless they are asked for or the site has areas for them."""
-        if isinstance(people, Crowd):
-            return people
-        shown = has_people(self.stack.features) if people is None else people
-        return Crowd() if shown else None
-
-    def _sun(self, asked: Sun | datetime | str | None, view: View, style: Style) -> Sun | None:
-        """The light that casts shadows."""
-        if asked is None or isinstance(asked, Sun):
+        own = crowd_of(self.site.people)
+        asked = own if people is None else crowd_of(people)
+        if isinstance(asked, Crowd):
             return asked
+        shown = has_people(self.stack.features) if asked is None else asked
+        return (own if isinstance(own, Crowd) else Crowd()) if shown else None
+
+    def _sun(self, shadows: Any, view: View, style: Style) -> Sun | None:
+        """The light that casts shadows; where only shadows are wanted, the site's own."""
+        own = light_of(self.site.shadows)
+        asked = own if shadows is None or (shadows is True and own) else light_of(shadows)
+        if asked is None or asked is False or isinstance(asked, Sun):
+            return asked or None
         if isinstance(asked, datetime):
             plane, (x, y) = self.gathered.plane, self.origin[:2]
             lon, lat = (float(degrees) for degrees in plane.to_lonlat(x, y))
             return sun_at(asked, lon=lon, lat=lat, convergence=plane.convergence_at(x, y))
-        one_of(asked, ("conventional",), "light for shadows", ViewError)
         return Sun.towards(style.light.toward(view.matrix))
 
     def _record(self, asked: View, squared: View) -> ViewRecord:

@@ -81,12 +81,42 @@ def test_people_keep_to_the_areas_for_people():
     assert shapely.distance(shapely.points(people.xyz[:, :2]), area).max() < 1e-6
 
 
+def test_areas_for_people_have_their_own_density():
+    # 6 × 8 m at 0.25 people a square metre are 12; the other area shows nobody.
+    busy, calm = courtyard.box(14, 20, 12, 18), courtyard.box(7, 12, 12, 19)
+    frame = courtyard.gpd.GeoDataFrame({"people": [0.25, 0.0]}, geometry=[busy, calm], crs=courtyard.CRS)
+    areas = courtyard.siteaxo.Layer(name="areas", role="people", source=frame, density="people")
+    crowd = Crowd(density=0.5, seated=0, groups=0, spacing=0.8, clearance=0.0)
+    _, _, people = populate(courtyard.court(extra=[areas]), crowd)
+    points = shapely.points(people.xyz[:, :2])
+    assert shapely.distance(points, busy).max() < 1e-6
+    assert len(people) in (8, 9)  # 0.25 × 36 m²
+
+
+def test_where_areas_overlap_the_later_counts():
+    whole, inner = courtyard.box(14, 20, 12, 18), courtyard.box(14, 20, 12, 15)
+    layers = [
+        courtyard.layer("all", "people", whole, density=0.5),
+        courtyard.layer("calm", "people", inner, density=0.0),
+    ]
+    crowd = Crowd(seated=0, groups=0, spacing=0.8, clearance=0.0)
+    _, _, people = populate(courtyard.court(extra=layers), crowd)
+    assert len(people) in (8, 9)  # 0.5 × 18 m²
+    assert shapely.distance(shapely.points(people.xyz[:, :2]), courtyard.box(14, 20, 15, 18)).max() < 1e-6
+
+
+def test_a_path_has_its_own_flow():
+    # As below: 2400 an hour is one every two metres of 58 m; the crowd's own flow is none.
+    _, _, people = populate(path_site(flow=2400), Crowd(density=0, flow=0, spacing=1.0))
+    assert 25 <= len(people) <= 30
+
+
 def path_site(**fields):
     line = courtyard.here(shapely.LineString([(1, 5), (59, 5)]))
     return courtyard.siteaxo.Site(
         layers=[
             courtyard.layer("yard", "terrace", courtyard.box(0, 60, 0, 10), base=0.0, top=1.0),
-            courtyard.layer("walk", "path", line, base="below", width=2.0),
+            courtyard.layer("walk", "path", line, base="below", width=2.0, **fields),
         ],
         plane_crs=courtyard.CRS,
         base_line=90.0,

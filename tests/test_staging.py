@@ -138,10 +138,25 @@ def test_translucent_with_people_and_shadows(model):
     assert set(diagram.edges["layer"]) <= {key.name for key in model.stack.features.layers}
 
 
-def test_plans_show_no_people(model):
-    diagram = model.draw(siteaxo.planometric(turn=30, height_factor=0), people=True, planting="texture")
-    assert names(diagram) == {"planting"}
+def test_plans_show_people_and_plants_from_above(model):
+    crowd = Crowd(density=0.1)
+    diagram = model.draw(siteaxo.planometric(turn=30, height_factor=0), people=crowd, planting="texture")
+    assert names(diagram) == {"planting", "people"}
     assert set(diagram.extra["planting"]["kind"]) == {"symbol"}
+    people = diagram.extra["people"]
+    whole = shapely.union_all(shapely.buffer(people[people["line_mm"] == 0].geometry.array, 1e-3))
+    width = np.ptp(shapely.bounds(shapely.get_parts(whole)).reshape(-1, 2, 2), axis=1).max(axis=1)
+    # shoulders are about 0.26 of a height of 1.2 to 1.9 m (from memory); nobody fills more than a bicycle
+    assert 0.3 < np.median(width) < 0.65
+    assert width.max() < 2.0
+
+
+def test_people_under_a_roof_are_not_seen_from_above(model):
+    crowd = Crowd(density=0.5, seed=2)
+    diagram = model.draw(siteaxo.planometric(turn=0, height_factor=0), people=crowd)
+    roof = diagram.faces[diagram.faces["layer"].isin(["high", "low"])]
+    people = shapely.union_all(diagram.extra["people"].geometry.array)
+    assert shapely.intersection(people, shapely.union_all(roof.geometry.array)).area < 1e-6
 
 
 def test_same_site_same_tables(model, drawn):

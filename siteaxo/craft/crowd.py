@@ -20,6 +20,7 @@ from ..solids.stack import Stack
 from ..source.features import Features
 from .figures import AT_EASE, NAMES, NEAR_SEATS, ON_PATHS, figures
 from .people import People, statures
+from .peopled import Peopled, peopled
 from .repeatable import numbers, numbers_each
 from .scatter import directions, first_come, scatter, strew_along
 from .sitting import Places, seat_places
@@ -38,9 +39,9 @@ class Crowd:
     Parameters
     ----------
     density : float
-        Figures on ground that people stand on [per m²].
+        Figures on ground that people stand on, where its layer does not say [per m²].
     flow : float
-        People who pass along each path [per hour].
+        People who pass along each path, where its layer does not say [per hour].
     seated : float
         Share of places on seats that are taken, 0 to 1.
     groups : float
@@ -117,31 +118,17 @@ def place_people(stack: Stack, as_read: Features, ground: Ground, right: np.ndar
     People
         Those on seats first. Where the site has areas for people, all others are in them.
     """
-    allowed = _allowed(stack.features, ground)
+    allowed = peopled(stack.features, ground)
     places = seat_places(stack, ground, right)
     sitting = _sitters(places, ground, crowd)
     first = [_on_paths(as_read, ground, right, crowd), _near_seats(stack, ground, allowed, crowd)]
     early = _joined(first)
-    early = early.take(_within(early.xy, allowed))
+    early = early.take(allowed.holds(early.xy))
     early = early.take(first_come(early.xy, crowd.spacing, keep_off=sitting.xyz[:, :2] - ground.origin))
     rest = _at_ease(
         stack, ground, allowed, crowd, np.concatenate([early.xy, sitting.xyz[:, :2] - ground.origin])
     )
     return _people(sitting, _joined([early, rest]), ground, crowd)
-
-
-def _allowed(features: Features, ground: Ground) -> np.ndarray:
-    """The ground that is inside the areas for people; all of it where there are none."""
-    roles = np.array([key.role.name for key in features.layers], dtype=object)[features.layer]
-    areas = features.geometry[(roles == "people") & (shapely.get_dimensions(features.geometry) == 2)]
-    if not len(areas):
-        return ground.polygon
-    whole = shapely.transform(shapely.union_all(areas), lambda xy: xy - ground.origin)
-    return shapely.intersection(ground.polygon, whole)
-
-
-def _within(xy: np.ndarray, areas: np.ndarray) -> np.ndarray:
-    return np.unique(shapely.STRtree(areas).query(shapely.points(xy), predicate="intersects")[0])
 
 
 def _joined(tables: list[_Standing]) -> _Standing:
@@ -177,7 +164,8 @@ def _on_paths(as_read: Features, ground: Ground, right: np.ndarray, crowd: Crowd
     given = as_read.of_role("width")[row].astype(float)
     width = np.where(np.isnan(as_read.width[row]), given, as_read.width[row])
     names = _names(as_read, row)
-    expected = crowd.flow * shapely.length(lines) / SPEED
+    flow = np.where(np.isnan(as_read.flow[row]), crowd.flow, as_read.flow[row])
+    expected = flow * shapely.length(lines) / SPEED
     wanted = np.floor(expected + numbers_each(1, names, "flow", crowd.seed)[:, 0])
     reach = np.maximum(width / 2 - crowd.clearance, 0.0)
     strewn = strew_along(lines, spacing=crowd.spacing, wanted=wanted, reach=reach, key=("walk", crowd.seed))
@@ -187,7 +175,7 @@ def _on_paths(as_read: Features, ground: Ground, right: np.ndarray, crowd: Crowd
     return _standing(strewn.xy, names[strewn.owner], 0, np.where(other_way, -ahead, ahead))
 
 
-def _near_seats(stack: Stack, ground: Ground, allowed: np.ndarray, crowd: Crowd) -> _Standing:
+def _near_seats(stack: Stack, ground: Ground, allowed: Peopled, crowd: Crowd) -> _Standing:
     """Groups who stand near some of the seats."""
     features = stack.features
     roles = np.array([key.role.name for key in features.layers], dtype=object)[features.layer]
@@ -196,10 +184,10 @@ def _near_seats(stack: Stack, ground: Ground, allowed: np.ndarray, crowd: Crowd)
     row = row[numbers_each(1, names, "near", crowd.seed)[:, 0] < crowd.groups]
     seat = shapely.transform(features.geometry[row], lambda xy: xy - ground.origin)
     band = shapely.difference(*(shapely.buffer(seat, d) for d in reversed(BESIDE_SEATS)))
-    own, piece = shapely.STRtree(allowed).query(band, predicate="intersects")
-    level = np.abs(ground.plane[piece, 2] - features.base[row[own]]) < 0.3
-    own, piece = own[level], piece[level]
-    free = shapely.intersection(band[own], allowed[piece])
+    own, place = shapely.STRtree(allowed.polygon).query(band, predicate="intersects")
+    level = np.abs(ground.plane[allowed.piece[place], 2] - features.base[row[own]]) < 0.3
+    own, place = own[level], place[level]
+    free = shapely.intersection(band[own], allowed.polygon[place])
     best = np.lexsort((shapely.area(free), own))
     last = best[np.flatnonzero(np.diff(own[best], append=-1))]  # the largest piece of each band
     names = _names(features, row[own[last]])
@@ -210,17 +198,16 @@ def _near_seats(stack: Stack, ground: Ground, allowed: np.ndarray, crowd: Crowd)
     return _standing(found.xy, names[found.owner], 1, np.zeros(len(found)))
 
 
-def _at_ease(
-    stack: Stack, ground: Ground, allowed: np.ndarray, crowd: Crowd, keep_off: np.ndarray
-) -> _Standing:
+def _at_ease(stack: Stack, ground: Ground, allowed: Peopled, crowd: Crowd, keep_off: np.ndarray) -> _Standing:
     """People anywhere else, as many as the density says."""
-    names = _names(stack.features, ground.feature)
-    number = np.arange(len(names)) - np.searchsorted(ground.feature, ground.feature)
+    names = _names(stack.features, ground.feature[allowed.piece])
+    number = _count_before(names)
     names = np.array([f"{name}\x1e{k}" for name, k in zip(names, number, strict=True)], dtype=object)
-    expected = crowd.density * shapely.area(allowed)
+    density = np.where(np.isnan(allowed.density), crowd.density, allowed.density)
+    expected = density * shapely.area(allowed.polygon)
     wanted = np.floor(expected + numbers_each(1, names, "density", crowd.seed)[:, 0]).astype(np.int64)
     found = scatter(
-        allowed,
+        allowed.polygon,
         spacing=crowd.spacing,
         wanted=wanted,
         key=("ease", crowd.seed),

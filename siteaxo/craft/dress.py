@@ -17,6 +17,7 @@ from ..diagram.layers import PLANE_COLUMNS, DiagramLayers
 from ..errors import SheetError
 from .lines import no_wider
 from .patterns import patterns_of
+from .rescale import rescaled
 from .style import Style
 from .surfaces import has_planes
 from .thinning import far_enough
@@ -53,7 +54,8 @@ def dress(diagram: D, style: Style, *, scale: float) -> D:
     if finite(scale, "scale", SheetError) <= 0:
         raise SheetError(f"scale is {scale!r}; give the x of 1:x, greater than zero.")
     faces = _toned(diagram, style)
-    extra = {name: frame for name, frame in diagram.extra.items() if name not in ("patterns", "labels")}
+    kept = {name: frame for name, frame in diagram.extra.items() if name not in ("patterns", "labels")}
+    extra = {name: rescaled(name, frame, style, scale=scale) for name, frame in kept.items()}
     patterns = patterns_of(faces, diagram.plan, diagram.view, style, scale=scale)
     if len(patterns):
         extra["patterns"] = patterns

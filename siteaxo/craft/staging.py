@@ -29,6 +29,7 @@ from .cutouts import (
     people_rows,
     with_figures,
 )
+from .from_above import plan_faces
 from .people import People
 from .rows import Rows, split_drawing
 from .shade import shadow_rows
@@ -36,7 +37,7 @@ from .style import Style
 from .trees import from_straight_above, planting_rows
 from .walkable import walkable
 
-OUTLINED: Final = 250.0  # at 1:x beyond this, tones alone tell figures [-]
+FINER: Final = 2.5  # strokes are made for a scale so much larger, and thinned out for smaller ones [-]
 
 Resolver = Callable[[Scene], Drawing]
 
@@ -89,8 +90,9 @@ class Staged:
 
 
 def has_people(features: Features) -> bool:
-    """Whether a site has a layer of areas for people."""
-    return any(key.role.name == "people" for key in features.layers)
+    """Whether a site has a layer of areas for people, or says how many of them there are."""
+    told = np.nan_to_num(features.density) + np.nan_to_num(features.flow) > 0
+    return bool(told.any()) or any(key.role.name == "people" for key in features.layers)
 
 
 def stage(
@@ -126,7 +128,10 @@ def stage(
     """
     people = placed_people(stack, as_read, view, extras.people) if people is None else people
     right = page_right_on_plan(view) if len(people) else np.array([1.0, 0.0])
-    figure = figure_faces(people, right)
+    if from_straight_above(view):
+        figure = plan_faces(people, seed=extras.people.seed if extras.people else 0)
+    else:
+        figure = figure_faces(people, right)
     scene = with_figures(stack.scene, figure) if len(people) else stack.scene
     whole = resolver(scene)
     drawing = _in_winter(scene, resolver) if extras.planting == "translucent" else whole
@@ -185,7 +190,7 @@ def extra_rows(
         shadows = _shadows(stack, staged, view, extras.sun, origin, tolerance, threads)
         tables["shadows"] = shadow_rows(stack, shadows)
     tables["planting"] = planting_rows(
-        stack, staged.whole, view, origin=origin, style=style, scale=scale, detail=extras.planting
+        stack, staged.whole, view, origin=origin, style=style, scale=scale / FINER, detail=extras.planting
     )
     if extras.people is not None and len(staged.people):
         tables["people"] = people_rows(
@@ -193,22 +198,20 @@ def extra_rows(
             staged.people,
             staged.figure,
             staged.part,
-            clothes=clothes_of(style, scale),
+            clothes=clothes_of(style),
             seed=extras.people.seed,
         )
     return {name: rows for name, rows in tables.items() if len(rows)}
 
 
-def clothes_of(style: Style, scale: float) -> Clothes:
-    """Clothes that go with a style; where figures are small, tones tell them without outlines."""
-    if not style.tones:
-        return Clothes.plain(style.paper, style.fine_ink)
-    return Clothes() if scale <= OUTLINED else Clothes(line_mm=0.0)
+def clothes_of(style: Style) -> Clothes:
+    """Clothes that go with a style."""
+    return Clothes() if style.tones else Clothes.plain(style.paper, style.fine_ink)
 
 
 def placed_people(stack: Stack, as_read: Features, view: View, crowd: Crowd | None) -> People:
-    """Find places for people; nobody where no crowd is wanted or heights do not show."""
-    if crowd is None or from_straight_above(view):
+    """Find places for people; nobody where no crowd is wanted."""
+    if crowd is None:
         return People.nobody()
     ground = walkable(stack, headroom=crowd.headroom, clearance=crowd.clearance)
     return place_people(stack, as_read, ground, page_right_on_plan(view), crowd)

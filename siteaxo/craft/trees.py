@@ -30,6 +30,7 @@ from .symbols import hedge_symbol, plan_symbol
 
 DETAILS: Final = ("outline", "texture", "translucent")
 LINE_MM: Final = 0.13
+OUTLINE_MM: Final = 0.25
 CONTRAST: Final = 1.7  # planting lines stand off their tone by this many pattern steps [-]
 SHOWS_THROUGH: Final = 0.5  # opacity of translucent crowns
 
@@ -201,7 +202,7 @@ def _crowns(page: _Page, drawing: Drawing) -> Rows:
         page.stack.solid_feature[solid],
         shapely.linestrings(dashes.xy(drawing.edges)),
         kind="outline",
-        line_mm=2 * LINE_MM,
+        line_mm=OUTLINE_MM,
         colour=page.line[np.searchsorted(page.plants.solid, solid)],
         draw_order=3,
     )

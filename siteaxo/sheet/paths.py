@@ -201,6 +201,7 @@ def draw_extra(group: Group, rows: Any, ink: Ink, *, table: str) -> None:
         Name of the table, for the groups of an SVG.
     """
     rows = rows if "opacity" in rows else rows.assign(opacity=1.0)
+    rows = rows[rows["drawn"].to_numpy() == 1] if "drawn" in rows else rows
     keys = ["draw_order", "layer", "role", "kind", "fill", "colour", "line_mm", "opacity"]
     for (_, layer, role, kind, fill, colour, width_mm, opacity), some in _groups(rows, keys):
         shapes = some.geometry.array

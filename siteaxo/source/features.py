@@ -61,6 +61,9 @@ class Features:
         Name of the material, "" where not given.
     bank : ndarray of float, shape (n,)
         Run of the banks around it for one of rise [-]; NaN where the ground is cut upright.
+    density, flow : ndarray of float, shape (n,)
+        People in an area of theirs [1/m²], and who pass along a path [1/h]; NaN where not
+        given.
     geometry_z : ndarray of object, shape (n,)
         The geometry with its own Z [m], where that is its level; None elsewhere.
     """
@@ -90,11 +93,14 @@ class Features:
     shape: np.ndarray
     material: np.ndarray
     bank: np.ndarray = None  # type: ignore[assignment]
+    density: np.ndarray = None  # type: ignore[assignment]
+    flow: np.ndarray = None  # type: ignore[assignment]
     geometry_z: np.ndarray = None  # type: ignore[assignment]
 
     def __post_init__(self) -> None:
-        if self.bank is None:
-            object.__setattr__(self, "bank", np.full(len(self.layer), np.nan))
+        for name in ("bank", "density", "flow"):
+            if getattr(self, name) is None:
+                object.__setattr__(self, name, np.full(len(self.layer), np.nan))
         if self.geometry_z is None:
             object.__setattr__(self, "geometry_z", np.full(len(self.layer), None, dtype=object))
 

@@ -23,16 +23,17 @@ if TYPE_CHECKING:
 
 LEVELS: Final = ("base", "top", "height")
 ANGLES: Final = ("pitch",)  # in degrees, whatever the unit
+COUNTS: Final = ("density", "flow")  # of people, whatever the unit
 OPTIONAL: Final = ("clear_stem", "cheek", "landing", "posts", "beams", "rim", "drop", "parapet")  # 0: none
 MOST_PITCH: Final = 85.0  # a steeper roof is a wall [degrees]
-RATIOS: Final = ("bank",)  # run for one of rise, whatever the unit
+RATIOS: Final = ("bank", *COUNTS)  # run for one of rise, and counts, whatever the unit
 SIZES: Final = ("width", "diameter", "riser", *OPTIONAL, *ANGLES, *RATIOS)
 STOREYS: Final = ("storeys", "storey_height")
 EACH: Final = "each"
 WORDS: Final = {"base": "below", "top": "survey"}  # what a level may be beside a number or a field
 Z_WORDS: Final = ("min", "mean", "max", EACH)
 TEXTS: Final = ("id", "material")
-_LEAST: Final = {"height": 0.0, **dict.fromkeys(OPTIONAL, 0.0)}
+_LEAST: Final = {"height": 0.0, **dict.fromkeys((*OPTIONAL, *COUNTS), 0.0)}
 _ABOVE: Final = dict.fromkeys(("width", "diameter", "riser", "pitch", "bank", *STOREYS), 0.0)
 
 
@@ -89,6 +90,10 @@ class Layer:
         what it is let into, and height of a flat roof's parapet; a number, or a field.
     pitch : float or str, optional
         Pitch of a roof, where its ridge has no level [degrees]; a number, or a field.
+    density, flow : float or str, optional
+        People shown: how many for a square metre of an area of role "people", and how
+        many pass along a path in an hour; what the drawing asks for when not given; a
+        number, or a field. 0 shows none.
     shape : str, optional
         One of the role's words, or the field that holds them. Roofs: "flat", "shed",
         "gable", "hip". Trees: "round", "conical", "columnar", "spreading".
@@ -134,6 +139,8 @@ class Layer:
     parapet: float | str | None = None
     pitch: float | str | None = None
     bank: float | str | None = None
+    density: float | str | None = None
+    flow: float | str | None = None
     shape: str | None = None
     material: str | None = None
 

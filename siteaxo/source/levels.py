@@ -11,7 +11,7 @@ import numpy as np
 
 from ..errors import FieldError, Finding, LevelError, some_ids
 from ..units import metres_per
-from .layers import ANGLES, LEVELS, OPTIONAL, RATIOS, SIZES, WORDS, Layer
+from .layers import ANGLES, COUNTS, LEVELS, OPTIONAL, RATIOS, SIZES, WORDS, Layer
 from .lengths import read_lengths
 from .own_z import z_word
 from .reading import RawLayer
@@ -112,7 +112,7 @@ def sizes_of(raw: RawLayer, *, unit: str = "m") -> tuple[RawLayer, dict[str, np.
     for key in SIZES:
         own_unit = "m" if key in (*ANGLES, *RATIOS) else raw.layer.unit or unit
         values, found = _lengths(raw, key, own_unit, error=FieldError)
-        unusable = (values < 0) if key in OPTIONAL else (values <= 0)
+        unusable = (values < 0) if key in (*OPTIONAL, *COUNTS) else (values <= 0)
         sizes[key] = np.where(unusable, np.nan, values)
         findings += found
         findings += [

@@ -5,6 +5,7 @@ A site: its layers, its plane, and how it is to be drawn.
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from numbers import Real
@@ -13,6 +14,7 @@ from typing import Any, Final
 
 from ..checks import finite, one_of
 from ..errors import LayerError, LevelError, SheetError, SiteFileError, ViewError
+from ..limits import USUAL, Limits
 from ..units import METRES_PER, metres_per
 from .layers import Layer
 
@@ -126,6 +128,13 @@ class SiteData:
         The view.
     sheet : SheetSettings
         The sheet.
+    style, people, shadows, planting : optional
+        What it is drawn with where a drawing does not say: as for ``Model.draw``, or tables
+        with the same.
+    limits : Limits
+        Bounds of what is read.
+    site_file : str
+        Path of the site file, "" where there is none; nothing is written onto it.
 
     Raises
     ------
@@ -148,6 +157,12 @@ class SiteData:
     contour_interval: float | None = None
     view: ViewSettings = field(default_factory=ViewSettings)
     sheet: SheetSettings = field(default_factory=SheetSettings)
+    style: Any = None
+    people: Any = None
+    shadows: Any = None
+    planting: Any = None
+    limits: Limits = USUAL
+    site_file: str = ""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "layers", tuple(self.layers))
@@ -162,6 +177,14 @@ class SiteData:
         step = self.contour_interval
         if step is not None and _number(step, "contour_interval", LevelError) <= 0:
             raise LevelError(f"contour_interval must be above zero, not {step!r}.")
+
+    @property
+    def inputs(self) -> tuple[str, ...]:
+        """Paths of the files that the site is read from: onto these nothing is written."""
+        sources = [layer.source for layer in self.layers if isinstance(layer.source, str | os.PathLike)]
+        style = [self.style] if isinstance(self.style, os.PathLike) else []
+        named = [os.fsdecode(path) for path in (*sources, *style)]
+        return (*([self.site_file] if self.site_file else []), *named)
 
     @property
     def drawn_in_place_m(self) -> float | None:

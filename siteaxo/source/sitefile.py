@@ -17,7 +17,8 @@ from ..errors import SiteaxoError, SiteFileError
 from .layers import Layer, known_keys
 from .site import VIEW_OPTIONS, SheetSettings, SiteData, ViewSettings
 
-_TABLES: Final = ("name", "plane", "levels", "layer", "view", "sheet")
+_LOOK: Final = ("style", "people", "shadows", "planting")
+_TABLES: Final = ("name", "plane", "levels", "layer", "view", "sheet", *_LOOK)
 _PLANE: Final = ("crs", "base_line")
 _LEVELS: Final = ("unit", "drawn_in_place", "contour_interval")
 _SHEET: Final = ("size", "scale", "title", "orientation")
@@ -56,7 +57,11 @@ def read_site_data(
     SiteaxoError
         Of the kind that fits, if a value is not what it should be.
     """
-    return cls(**parse_site_file(path, allow_outside=allow_outside))
+    asked = parse_site_file(path, allow_outside=allow_outside)
+    try:
+        return cls(**asked)
+    except SiteaxoError as problem:
+        raise problem.within(str(path)) from None
 
 
 def parse_site_file(path: str | os.PathLike[str], *, allow_outside: bool = False) -> dict[str, Any]:
@@ -92,6 +97,7 @@ def parse_site_file(path: str | os.PathLike[str], *, allow_outside: bool = False
     if "view" in content:
         site["view"] = reader.view(content)
     site["sheet"] = reader.made(SheetSettings, reader.table(content, "sheet", _SHEET), "[sheet]")
+    site.update({key: reader.look(key, content[key]) for key in _LOOK if key in content})
     return site
 
 
@@ -153,6 +159,12 @@ class _Reader:
         options = dict(self.table(content, "view", every))
         kind = options.pop("kind", "planometric")
         return self.made(ViewSettings, {"kind": kind, "options": options}, "[view]")
+
+    def look(self, key: str, value: Any) -> Any:
+        """What the site is drawn with; a style in a file of its own is relative to the site file."""
+        if key == "style" and isinstance(value, str) and value.lower().endswith(".toml"):
+            return self.source(value, "the site file")
+        return value
 
     def layers(self, content: Mapping[str, Any]) -> list[Layer]:
         """The [[layer]] tables."""
