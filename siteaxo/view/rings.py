@@ -1,0 +1,172 @@
+"""
+Polygons as flat arrays of rings, and back.
+
+Overlays that are done in numpy see polygons as closed outlines with the inside to the
+left: outer rings run anticlockwise, holes clockwise, and which ring is whose hole need
+not be known until polygons are made again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+
+from ..solids.faces import spread
+
+EMPTY_AREA = 1e-12  # rings with less inside are not told apart from nothing [m²]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rings:
+    """
+    Rings of polygons, the inside to the left.
+
+    Parameters
+    ----------
+    xy : ndarray, shape (v, 2)
+        Corners; rings are not closed [m].
+    start : ndarray of int, shape (r + 1,)
+        Where each ring starts in *xy*.
+    row : ndarray of int, shape (r,)
+        The polygon each ring belongs to, not descending.
+    """
+
+    xy: np.ndarray
+    start: np.ndarray
+    row: np.ndarray
+
+    def __len__(self) -> int:
+        return len(self.row)
+
+    @property
+    def count(self) -> np.ndarray:
+        """Corners of each ring, shape (r,)."""
+        return np.diff(self.start)
+
+    @property
+    def following(self) -> np.ndarray:
+        """The corner after each one on its ring, shape (v,)."""
+        after = np.arange(1, len(self.xy) + 1)
+        after[self.start[1:] - 1] = self.start[:-1]
+        return after
+
+    def areas(self) -> np.ndarray:
+        """Signed areas, holes below zero, shape (r,) [m²]."""
+        if not len(self):
+            return np.zeros(0)
+        first = np.repeat(self.start[:-1], self.count)
+        x, y = self.xy[:, 0] - self.xy[first, 0], self.xy[:, 1] - self.xy[first, 1]
+        after = self.following
+        return np.add.reduceat(x * y[after] - y * x[after], self.start[:-1]) / 2
+
+    def turned(self, chosen: np.ndarray) -> Rings:
+        """The same, some of the rings running the other way."""
+        order = np.arange(len(self.xy))
+        corner = spread(self.start[chosen], self.count[chosen])
+        order[corner] = (
+            np.repeat(self.start[chosen] + self.start[chosen + 1] - 1, self.count[chosen]) - corner
+        )
+        return replace(self, xy=self.xy[order])
+
+    def take(self, chosen: np.ndarray) -> Rings:
+        """Some of the rings, in the order given."""
+        count = self.count[chosen]
+        return Rings(
+            xy=self.xy[spread(self.start[chosen], count)],
+            start=np.concatenate([[0], np.cumsum(count)]),
+            row=self.row[chosen],
+        )
+
+
+def rings_of(polygons: np.ndarray) -> Rings:
+    """
+    Take polygons apart into rings.
+
+    Parameters
+    ----------
+    polygons : ndarray of Polygon or MultiPolygon, shape (n,)
+        Empty ones have no rings.
+
+    Returns
+    -------
+    Rings
+
+    Examples
+    --------
+    >>> rings_of(np.array([shapely.box(0, 0, 2, 1)])).areas().tolist()
+    [2.0]
+    """
+    count = shapely.get_num_coordinates(polygons)
+    plain = shapely.get_type_id(polygons) == shapely.GeometryType.POLYGON
+    plain &= shapely.get_num_interior_rings(polygons) == 0
+    if plain.all():
+        xy, row = shapely.get_coordinates(polygons), np.arange(len(polygons))
+        row, count = row[count > 0], count[count > 0]
+        return _opened(xy, count, row, np.ones(len(row), dtype=bool))
+    parts, owner = shapely.get_parts(polygons, return_index=True)
+    rings, part = shapely.get_rings(parts, return_index=True)
+    outer = np.diff(part, prepend=-1) > 0
+    return _opened(shapely.get_coordinates(rings), shapely.get_num_coordinates(rings), owner[part], outer)
+
+
+def _opened(xy: np.ndarray, count: np.ndarray, row: np.ndarray, outer: np.ndarray) -> Rings:
+    """Rings without their last corners, turned where their inside lies to the right."""
+    start = np.concatenate([[0], np.cumsum(count - 1)])
+    corner = np.arange(start[-1]) + np.repeat(np.arange(len(count)), count - 1)
+    rings = Rings(xy=xy[corner], start=start, row=row)
+    wrong = np.flatnonzero((rings.areas() > 0) != outer)
+    return rings.turned(wrong) if len(wrong) else rings
+
+
+def polygons_of(rings: Rings, count: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """
+    Put rings together to polygons.
+
+    Parameters
+    ----------
+    rings : Rings
+        Rings sorted by row.
+    count : int
+        Number of polygons.
+
+    Returns
+    -------
+    polygons : ndarray of Polygon or MultiPolygon, shape (count,)
+        Empty where a row has no rings.
+    area : ndarray, shape (count,)
+        Their areas [m²].
+    sure : ndarray of bool, shape (count,)
+        False where it is not plain which ring is the hole of which, or a ring has no area.
+    """
+    signed = rings.areas()
+    outer = signed > 0
+    area = np.bincount(rings.row, signed, minlength=count)
+    bodies = np.bincount(rings.row[outer], minlength=count)
+    holes = np.bincount(rings.row[~outer], minlength=count)
+    sure = (holes == 0) | (bodies == 1)
+    sure[rings.row[np.abs(signed) <= EMPTY_AREA]] = False
+    polygons = np.full(count, shapely.Polygon(), dtype=object)
+    good = np.flatnonzero(sure[rings.row])
+    if len(good):
+        good = good[np.lexsort((~outer[good], rings.row[good]))]  # holes after what they are in
+        _assembled(rings.take(good), outer[good], polygons)
+    return polygons, area, sure
+
+
+def _assembled(rings: Rings, outer: np.ndarray, polygons: np.ndarray) -> None:
+    """Make polygons of rings that come with their holes behind them, and enter them by row."""
+    closed = np.concatenate([[0], np.cumsum(rings.count + 1)])
+    corner = spread(rings.start[:-1], rings.count + 1)
+    corner[closed[1:] - 1] = rings.start[:-1]
+    first = np.flatnonzero(outer)
+    made = shapely.from_ragged_array(
+        shapely.GeometryType.POLYGON, rings.xy[corner], (closed, np.append(first, len(rings)))
+    )
+    row = rings.row[first]
+    several = np.bincount(row, minlength=len(polygons))[row] > 1
+    polygons[row[~several]] = made[~several]
+    if several.any():
+        rows, place = np.unique(row[several], return_inverse=True)
+        polygons[rows] = shapely.multipolygons(made[several], indices=place)
