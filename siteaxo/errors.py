@@ -15,9 +15,59 @@ Severity = Literal["info", "warning", "error"]
 
 
 class SiteaxoError(Exception):
-    """Anything siteaxo refuses to do, with a message a stranger can act on."""
+    """
+    Anything siteaxo refuses to do, with a message a stranger can act on.
+
+    Parameters
+    ----------
+    message : str
+        What was refused, where, and what to do about it.
+    code : str, optional
+        Stable short name of what is wrong; the name of the kind of error when left out.
+    layer, field, value : str, optional
+        Where it is: the layer's name, the field, and the offending value.
+    source_ids : iterable, optional
+        Ids of the features concerned.
+    remedy : str, optional
+        What to do about it, where the message does not say so already; it is added to it.
+
+    Examples
+    --------
+    >>> error = LayerError("Layer 'a' is empty.", code="layer-empty", layer="a", remedy="Take it out.")
+    >>> str(error), error.code, error.layer
+    ("Layer 'a' is empty. Take it out.", 'layer-empty', 'a')
+    """
 
     code = "siteaxo"
+
+    def __init__(
+        self,
+        message: object = "",
+        *,
+        code: str = "",
+        layer: str = "",
+        source_ids: Iterable[object] = (),
+        field: str = "",
+        value: object = "",
+        remedy: str = "",
+    ) -> None:
+        super().__init__(f"{message} {remedy}" if remedy else message)
+        self.code = code or type(self).code
+        self.layer, self.field, self.value, self.remedy = layer, field, str(value), remedy
+        self.source_ids = tuple(str(i) for i in source_ids)
+
+    def within(self, place: str) -> SiteaxoError:
+        """Return the same error with where it was met before its message."""
+        other = type(self)(
+            f"{place}: {self}",
+            code=self.code,
+            layer=self.layer,
+            source_ids=self.source_ids,
+            field=self.field,
+            value=self.value,
+        )
+        other.remedy = self.remedy
+        return other
 
 
 class SiteFileError(SiteaxoError, ValueError):
@@ -78,6 +128,12 @@ class CancelledError(SiteaxoError):
     """The caller's progress callback asked to stop."""
 
     code = "cancelled"
+
+
+class LimitError(SiteaxoError, ValueError):
+    """The work is larger or takes longer than its limits allow; the user can raise them."""
+
+    code = "limit"
 
 
 @dataclass(frozen=True, kw_only=True)
