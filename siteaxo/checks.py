@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import difflib
 import math
+import os
+import stat
 from collections.abc import Iterable
 
 from .errors import SiteaxoError
@@ -20,7 +22,7 @@ def finite(value: object, name: str, error: type[SiteaxoError], *, least: float 
     """
     try:
         number = float(value)  # type: ignore[arg-type]
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):
         raise error(f"{name} must be a number, not {value!r}.") from None
     if not math.isfinite(number) or number < least:
         bound = "finite" if least == -math.inf else f"finite and at least {least:g}"
@@ -55,3 +57,46 @@ def one_of(value: str, known: Iterable[str], name: str, error: type[SiteaxoError
     if value not in words:
         raise error(f"Unknown {name} {value!r}. {nearest(str(value), words)}")
     return value
+
+
+def regular_bytes(
+    path: str | os.PathLike[str], error: type[SiteaxoError], *, what: str, most: int = 10_000_000
+) -> bytes:
+    """
+    Read a small file whole: a regular file, so that nothing is waited for.
+
+    Parameters
+    ----------
+    path : path
+        The file.
+    error : type of SiteaxoError
+        What to raise.
+    what : str
+        What it is, for messages, e.g. "site file".
+    most : int
+        Size that it may have [bytes].
+
+    Returns
+    -------
+    bytes
+
+    Raises
+    ------
+    SiteaxoError
+        Of the type given, if there is no such file, it cannot be read, or it is too large.
+    """
+    shown = repr(os.fsdecode(path))
+    try:
+        handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    except (OSError, ValueError) as problem:
+        reason = getattr(problem, "strerror", None) or str(problem)
+        said = f"The {what} {shown} cannot be read ({reason}). Check the path and its spelling."
+        raise error(said) from None
+    with os.fdopen(handle, "rb") as stream:
+        status = os.fstat(handle)
+        if not stat.S_ISREG(status.st_mode):
+            raise error(f"The {what} {shown} is no regular file. Name a file on disk.")
+        if status.st_size > most:
+            size = status.st_size / 1e6
+            raise error(f"The {what} {shown} has {size:.0f} MB, which is too much for one. Name another.")
+        return stream.read()

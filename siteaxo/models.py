@@ -28,6 +28,7 @@ from .diagram.tables import extra_table
 from .drawings import Diagram
 from .errors import Finding
 from .solids.plausible import look_around
+from .limits import USUAL, Limits
 from .solids.sound import look_over
 from .solids.stack import Stack, stack_features
 from .source.gather import Gathered, gather
@@ -251,7 +252,9 @@ class Model:
         )
 
 
-def read_site(path: str | os.PathLike[str]) -> Site:
+def read_site(
+    path: str | os.PathLike[str], *, allow_outside: bool = False, limits: Limits = USUAL
+) -> Site:
     """
     Read a site file.
 
@@ -269,4 +272,8 @@ def read_site(path: str | os.PathLike[str]) -> Site:
     SiteFileError
         If it is missing, is not TOML, or says something unknown.
     """
-    return read_site_data(path, Site)
+    return read_site_data(path, Site, allow_outside=allow_outside, limits=limits)
+    allow_outside : bool
+        Take sources outside its folder: absolute paths, paths with "..", links that lead out.
+    limits : Limits
+        Bounds of what is read.

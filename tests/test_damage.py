@@ -105,12 +105,49 @@ def test_a_shape_that_was_read_as_nothing_is_broken(folder):
     assert damage.broken == {1: "its geometry cannot be decoded"}
 
 
-def test_counts_that_differ_are_noted(folder):
+def test_a_shape_without_a_row_of_attributes_is_broken(folder):
     dbf = bytearray((folder / "beds.dbf").read_bytes())
     struct.pack_into("<I", dbf, 4, COUNT - 1)
     (folder / "beds.dbf").write_bytes(dbf)
     damage = look_for_damage(TableFile(path=folder / "beds.shp", kind="shapefile"), [], [])
-    assert damage.notes == ("it has 5 shapes but 4 rows of attributes",)
+    assert damage.broken == {4: "it has a shape but no row of attributes"}
+    assert damage.notes == ("it announces 4 rows of attributes and has 5",)
+    assert damage.count == COUNT
+
+
+def test_a_row_of_attributes_without_a_shape_is_broken(folder):
+    shp, shx = both(folder)
+    (folder / "beds.shx").write_bytes(shx[:-8])
+    file = TableFile(path=folder / "beds.shp", kind="shapefile")
+    damage = look_for_damage(file, [], [])
+    assert damage.broken == {4: "its shape is not in the index (.shx)"}
+    assert damage.count == COUNT - 1
+    (folder / "beds.shp").write_bytes(shp[: start(shx, 4)])
+    assert look_for_damage(file, [], []).broken == {4: "it has a row of attributes but no shape"}
+    (folder / "beds.dbf").unlink()
+    damage = look_for_damage(TableFile(path=folder / "beds.shp", kind="shapefile"), [], [])
+    assert damage.notes == ("it has no attributes (.dbf)",)
+
+
+def test_old_copies_of_records_are_not_missed(folder):
+    """A record that grew is appended; its old place keeps a copy with the same number."""
+    shp, shx = both(folder)
+    old = shp[start(shx, 1) : start(shx, 2)]
+    index = bytearray(shx)
+    struct.pack_into(">i", index, 100 + 8, len(shp) // 2)
+    (folder / "beds.shp").write_bytes(shp + old)
+    (folder / "beds.shx").write_bytes(index)
+    damage = look_for_damage(TableFile(path=folder / "beds.shp", kind="shapefile"), [], [])
+    assert damage.broken == {}
+
+
+def test_deleted_rows_are_counted(folder):
+    dbf = bytearray((folder / "beds.dbf").read_bytes())
+    _, header, width = struct.unpack_from("<IHH", dbf, 4)
+    dbf[header + 2 * width] = 0x2A
+    (folder / "beds.dbf").write_bytes(dbf)
+    damage = look_for_damage(TableFile(path=folder / "beds.shp", kind="shapefile"), [], [])
+    assert (damage.broken, damage.count, damage.deleted) == ({}, COUNT - 1, 1)
 
 
 def change(path, *statements):

@@ -7,7 +7,7 @@ import pytest
 
 PACKAGE = Path(__file__).parent.parent / "siteaxo"
 FLOORS = [
-    {"errors", "angles", "units", "checks"},
+    {"errors", "angles", "units", "checks", "plugins", "limits"},
     {"source"},
     {"solids"},
     {"view"},

@@ -1,12 +1,22 @@
 """Geometries: finite, single, of a kind the role can use, valid."""
 
+import time
+
 import geopandas as gpd
 import numpy as np
 import pytest
 import shapely
 
 from siteaxo.errors import GeometryError
-from siteaxo.source.gates import check_finite, check_kinds, drop_empty, explode, single_parts, valid_parts
+from siteaxo.limits import Limits
+from siteaxo.source.gates import (
+    check_finite,
+    drop_empty,
+    explode,
+    single_parts,
+    usable_kinds,
+    valid_parts,
+)
 from siteaxo.source.layers import Layer
 from siteaxo.source.reading import read_layer
 
@@ -53,7 +63,7 @@ def test_several_parts_become_features_that_share_their_id():
 
 def test_a_multipoint_tree_is_as_many_trees():
     parts = single_parts(raw(shapely.MultiPoint([(0, 0), (5, 5), (9, 9)]), role="tree"))
-    check_kinds(parts)
+    assert len(usable_kinds(parts)) == len(parts)
     assert shapely.get_x(parts.geometry).tolist() == [0, 5, 9]
     assert [f.code for f in parts.findings] == ["split"]
 
@@ -84,7 +94,7 @@ def test_z_is_dropped_and_noted():
     [("tree", POINT), ("wall", LINE), ("wall", BOX), ("people", BOX), ("note", POINT), ("deck", BOX)],
 )
 def test_kinds_that_roles_can_use(role, geometry):
-    check_kinds(raw(geometry, role=role))
+    assert usable_kinds(raw(geometry, role=role)).findings == ()
 
 
 @pytest.mark.parametrize(
@@ -98,7 +108,16 @@ def test_kinds_that_roles_can_use(role, geometry):
 )
 def test_kinds_that_they_cannot(role, geometry, said):
     with pytest.raises(GeometryError, match=rf"Layer 'beds': 1 features {said}"):
-        check_kinds(raw(geometry, role=role))
+        usable_kinds(raw(geometry, role=role))
+
+
+def test_single_features_of_another_kind_are_set_aside():
+    parts = usable_kinds(raw(BOX, LINE, BOX, POINT))
+    assert parts.source_id.tolist() == ["f0", "f2"]
+    assert [(f.severity, f.code, f.source_id, f.value) for f in parts.findings] == [
+        ("error", "wrong-kind", "f1", "line"),
+        ("error", "wrong-kind", "f3", "point"),
+    ]
 
 
 def test_a_bow_tie_becomes_its_two_halves():
@@ -147,3 +166,27 @@ def test_shells_run_anticlockwise_and_holes_clockwise():
     assert part.exterior.is_ccw
     assert not part.interiors[0].is_ccw
     assert part.area == 80
+
+
+def test_a_ring_drawn_twice_is_judged_by_what_it_covers():
+    twice = shapely.Polygon([*BOX.exterior.coords[:-1], *BOX.exterior.coords])
+    parts = valid_parts(raw(twice))
+    assert shapely.area(parts.geometry).tolist() == [12]
+    (finding,) = parts.findings
+    assert "24 m² became 12 m², without what it covered twice" in finding.message
+
+
+def test_a_tangle_is_set_aside_and_not_mended_for_ever():
+    rng = np.random.default_rng(5)
+    tangle = shapely.Polygon(rng.random((20_000, 2)))
+    start = time.perf_counter()
+    parts = valid_parts(raw(BOX, tangle, BOW_TIE))
+    assert time.perf_counter() - start < 5
+    assert parts.source_id.tolist() == ["f0", "f2", "f2"]
+    assert [(f.code, f.severity, f.source_id) for f in parts.findings] == [
+        ("too-tangled", "error", "f1"),
+        ("made-valid", "warning", "f2"),
+    ]
+    small = shapely.Polygon(rng.random((100, 2)))
+    assert [f.code for f in valid_parts(raw(small)).findings] == ["made-valid"]
+    assert [f.code for f in valid_parts(raw(small), limits=Limits(crossings=100)).findings] == ["too-tangled"]

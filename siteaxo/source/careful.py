@@ -15,7 +15,7 @@ import shapely
 from shapely.geometry import shape
 
 from ..errors import LayerError
-from .files import TableFile
+from .files import DRIVERS, TableFile
 
 COUNTED: Final = ("shapefile", "FlatGeobuf")  # kinds whose FIDs count from zero without a gap
 
@@ -80,10 +80,10 @@ def read_carefully(file: TableFile, *, layer: str, reason: str) -> Table:
     """
     import fiona  # here, because it is slow to load and seldom needed
 
-    refused = f"Layer {layer!r}: {file.path.name} cannot be read ({reason})."
+    refused = f"Layer {layer!r}: {file.name} cannot be read ({reason})."
     with _quiet():
         try:
-            with fiona.open(file.address, layer=file.table) as collection:
+            with fiona.open(file.address, layer=file.table, driver=DRIVERS[file.kind]) as collection:
                 records, broken = _records(collection, file.kind)
                 known, count, crs = (
                     tuple(collection.schema["properties"]),
@@ -91,10 +91,17 @@ def read_carefully(file: TableFile, *, layer: str, reason: str) -> Table:
                     collection.crs_wkt,
                 )
         except (fiona.errors.FionaError, OSError, ValueError, RuntimeError) as problem:
-            raise LayerError(f"{refused} Reading it record by record failed too: {problem}.") from None
+            said = f"{refused} Reading it record by record failed too: {problem}."
+            raise LayerError(said, code="file-damaged", layer=layer, remedy="Export it anew.") from None
     if len(records) + len(broken) < count:
         lost = count - len(records) - len(broken)
-        raise LayerError(f"{refused} {lost} of its {count} records are lost. Mend or export it anew.")
+        raise LayerError(
+            f"{refused} {lost} of its {count} records are lost.",
+            code="records-lost",
+            layer=layer,
+            value=lost,
+            remedy="Mend it or export it anew.",
+        )
     return _table(records, broken, list(known), crs)
 
 

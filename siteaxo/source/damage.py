@@ -17,13 +17,13 @@ import re
 import sqlite3
 import struct
 from collections.abc import Iterable
-from contextlib import closing
 from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
 
 from .files import TableFile
+from .geopackage import opened, quoted
 
 _NULL_SHAPE: Final = 0
 _NUMBER_TYPES: Final = b"NF"
@@ -45,11 +45,17 @@ class Damage:
         Per number field: what stands there instead of a number, by FID.
     notes : tuple of str
         What is wrong with the file as a whole.
+    count : int or None
+        Records that the reader has to bring, where the file says so.
+    deleted : int
+        Records that are marked as deleted, and rightly left out.
     """
 
     broken: dict[int, str] = field(default_factory=dict)
     texts: dict[str, dict[int, str]] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+    count: int | None = None
+    deleted: int = 0
 
 
 def look_for_damage(file: TableFile, fields: Iterable[str], nulls: Iterable[int]) -> Damage:
@@ -83,12 +89,21 @@ def _shapefile(file: TableFile, fields: list[str], nulls: list[int]) -> Damage:
         return Damage()
     reasons, empty = broken_shapes(shp, shx)
     unread = {i: "its geometry cannot be decoded" for i in nulls if i not in empty}
-    broken = {**unread, **reasons}
-    if dbf is None or len(dbf) < 33:
-        return Damage(broken)
-    shapes, rows = (len(shx) - 100) // 8, struct.unpack_from("<I", dbf, 4)[0]
-    notes = () if shapes == rows else (f"it has {shapes} shapes but {rows} rows of attributes",)
-    return Damage(broken, number_texts(dbf, fields), notes)
+    hidden = dict.fromkeys(unindexed(shp, shx), "its shape is not in the index (.shx)")
+    shapes = (len(shx) - 100) // 8
+    broken = {**unread, **reasons, **hidden}
+    rows = None if dbf is None else rows_of(dbf)
+    if dbf is None or rows is None:
+        said = "it has no attributes (.dbf)" if dbf is None else "its attributes (.dbf) are damaged"
+        return Damage(broken, notes=(said,), count=shapes)
+    alone = dict.fromkeys(range(shapes, len(rows.table)), "it has a row of attributes but no shape")
+    bare = dict.fromkeys(range(rows.announced, shapes), "it has a shape but no row of attributes")
+    cut = dict.fromkeys(
+        range(len(rows.table), min(rows.announced, shapes)), "its row of attributes is cut short"
+    )
+    gone = set(np.flatnonzero(rows.table[:shapes, 0] == _DELETED).tolist())
+    kept = {i: why for i, why in {**alone, **bare, **cut, **broken}.items() if i not in gone}
+    return Damage(kept, number_texts(dbf, fields), rows.notes, shapes - len(gone), len(gone))
 
 
 def broken_shapes(shp: bytes, shx: bytes) -> tuple[dict[int, str], set[int]]:
@@ -126,6 +141,75 @@ def _int32_at(data: np.ndarray, offsets: np.ndarray) -> np.ndarray:
     return data[offsets[:, None] + np.arange(4)].copy().view("<i4").ravel()
 
 
+def unindexed(shp: bytes, shx: bytes) -> list[int]:
+    """
+    Numbers, from zero, of shape records that the index leaves out.
+
+    A gap in the main file may be the old copy of a record that was written anew elsewhere;
+    such copies have the number of one that is in the index.
+    """
+    index = np.frombuffer(shx[100 : len(shx) - (len(shx) - 100) % 8], dtype=">i4").reshape(-1, 2)
+    start = np.unique(index[:, 0].astype(np.int64) * 2)
+    size = np.zeros(len(start), dtype=np.int64)
+    inside = (start >= 100) & (start + 8 <= len(shp))
+    data = np.frombuffer(shp, dtype=np.uint8)
+    size[inside] = data[start[inside][:, None] + np.arange(4, 8)].copy().view(">i4").ravel()
+    end = np.concatenate([[100], start[inside] + 8 + 2 * size[inside].clip(0)])
+    begin = np.concatenate([start[inside], [len(shp)]])
+    found = []
+    for at, stop in zip(end[end + 12 <= begin], begin[end + 12 <= begin], strict=True):
+        found += _numbers_between(shp, int(at), int(stop))
+    return sorted({number - 1 for number in found if number > len(index)})
+
+
+def _numbers_between(shp: bytes, at: int, stop: int) -> list[int]:
+    """Numbers of the records that follow one another from one place to another."""
+    numbers = []
+    while at + 12 <= stop:
+        number, words = struct.unpack_from(">ii", shp, at)
+        if number < 1 or words < 2 or at + 8 + 2 * words > stop:
+            break
+        numbers.append(number)
+        at += 8 + 2 * words
+    return numbers
+
+
+@dataclass(frozen=True)
+class Rows:
+    """The rows of an attribute file, shape (n, width) of bytes; how many it announces; what is odd."""
+
+    table: np.ndarray
+    announced: int
+    notes: tuple[str, ...] = ()
+
+
+def rows_of(dbf: bytes) -> Rows | None:
+    """
+    The rows of an attribute file.
+
+    Parameters
+    ----------
+    dbf : bytes
+        The file.
+
+    Returns
+    -------
+    Rows or None
+        None where its header makes no sense.
+    """
+    if len(dbf) < 33:
+        return None
+    announced, header, width = struct.unpack_from("<IHH", dbf, 4)
+    if width < 1 or not 33 <= header <= len(dbf):
+        return None
+    there = (len(dbf) - header) // width
+    table = np.frombuffer(dbf, dtype=np.uint8, count=min(announced, there) * width, offset=header)
+    notes = () if announced <= there else (f"it announces {announced} rows of attributes and has {there}",)
+    if there > announced:
+        notes = (f"it announces {announced} rows of attributes and has {there}",)
+    return Rows(table.reshape(-1, width), announced, notes)
+
+
 def number_texts(dbf: bytes, fields: Iterable[str]) -> dict[str, dict[int, str]]:
     """
     Find what is no number in the number fields of an attribute file.
@@ -143,9 +227,10 @@ def number_texts(dbf: bytes, fields: Iterable[str]) -> dict[str, dict[int, str]]
         Per field the text of each such record, counted from zero; blanks and rows of
         asterisks are empty values, not texts.
     """
-    rows, header, width = struct.unpack_from("<IHH", dbf, 4)
-    whole = min(rows, max(0, (len(dbf) - header) // width)) if width else 0
-    table = np.frombuffer(dbf, dtype=np.uint8, count=whole * width, offset=header).reshape(whole, width)
+    rows = rows_of(dbf)
+    if rows is None:
+        return {}
+    table, header = rows.table, struct.unpack_from("<H", dbf, 8)[0]
     wanted, found, column = set(fields), {}, 1
     for at in range(32, header - 32, 32):
         name = dbf[at : at + 11].split(b"\0")[0].decode("latin-1")
@@ -161,7 +246,9 @@ def _not_numbers(cells: np.ndarray, deleted: np.ndarray) -> dict[int, str]:
     starred = (cells == _DELETED).any(axis=1)
     plain = _IS_PLAIN[cells].all(axis=1)
     doubtful = np.flatnonzero(~plain & ~starred & ~deleted)
-    raw = np.ascontiguousarray(cells).view(f"S{max(cells.shape[1], 1)}").ravel()
+    if not cells.size:
+        return {}
+    raw = np.ascontiguousarray(cells).view(f"S{cells.shape[1]}").ravel()
     sure = np.char.strip(raw[plain & ~deleted])
     try:
         sure[sure != b""].astype(np.float64)
@@ -173,24 +260,23 @@ def _not_numbers(cells: np.ndarray, deleted: np.ndarray) -> dict[int, str]:
 
 def _geopackage(file: TableFile, fields: list[str], nulls: list[int]) -> Damage:
     try:
-        with closing(sqlite3.connect(f"{file.path.resolve().as_uri()}?mode=ro", uri=True)) as base:
+        with opened(file.path) as base:
+            base.set_progress_handler(None, 0)
             return _ask(base, str(file.table), fields, nulls)
-    except sqlite3.Error:
+    except (sqlite3.Error, UnicodeError):
         return Damage()  # the reader got through where this does not: nothing to add
 
 
 def _ask(base: sqlite3.Connection, table: str, fields: list[str], nulls: list[int]) -> Damage:
-    columns = base.execute(f"PRAGMA table_info({_quoted(table)})").fetchall()
+    columns = base.execute(f"PRAGMA table_info({quoted(table)})").fetchall()
     keys = [name for _, name, _, _, _, key in columns if key]
     if len(keys) != 1:
         return Damage()
-    key = _quoted(keys[0])
+    key = quoted(keys[0])
     texts = {}
     for _, name, kind, *_ in columns:
         if name in fields and not kind.upper().startswith(("TEXT", "DATE", "BLOB")):
-            query = (
-                f"SELECT {key}, {_quoted(name)} FROM {_quoted(table)} WHERE typeof({_quoted(name)}) = 'text'"
-            )
+            query = f"SELECT {key}, {quoted(name)} FROM {quoted(table)} WHERE typeof({quoted(name)}) = 'text'"
             rows = dict(base.execute(query).fetchall())
             texts.update({name: rows} if rows else {})
     return Damage(_unread(base, table, key, nulls), texts)
@@ -199,13 +285,11 @@ def _ask(base: sqlite3.Connection, table: str, fields: list[str], nulls: list[in
 def _unread(base: sqlite3.Connection, table: str, key: str, nulls: list[int]) -> dict[int, str]:
     if not nulls:
         return {}
-    (geometry,) = base.execute(
-        "SELECT column_name FROM gpkg_geometry_columns WHERE table_name = ?", (table,)
+    row = base.execute(
+        "SELECT column_name FROM gpkg_geometry_columns WHERE lower(table_name) = lower(?)", (table,)
     ).fetchone()
-    query = f"SELECT {key} FROM {_quoted(table)} WHERE {_quoted(geometry)} IS NOT NULL"
+    if row is None:
+        return {}
+    query = f"SELECT {key} FROM {quoted(table)} WHERE {quoted(row[0])} IS NOT NULL"
     with_geometry = {row for (row,) in base.execute(query)}
     return {i: "its geometry cannot be decoded" for i in nulls if i in with_geometry}
-
-
-def _quoted(name: str) -> str:
-    return '"' + name.replace('"', '""') + '"'

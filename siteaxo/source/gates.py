@@ -12,9 +12,11 @@ import shapely
 from shapely import GeometryType
 
 from ..errors import Finding, GeometryError, some_ids
+from ..limits import USUAL, Limits
 from .layers import Layer
 from .reading import RawLayer
 from .roles import Role
+from .tangles import crossings
 
 _POINT, _LINE, _POLYGON = GeometryType.POINT, GeometryType.LINESTRING, GeometryType.POLYGON
 _MULTI: Final = (
@@ -81,7 +83,11 @@ def check_left(raw: RawLayer) -> None:
     """
     if not len(raw):
         said = "; ".join(dict.fromkeys(f.message for f in raw.findings if f.severity != "info"))
-        raise GeometryError(f"Layer {raw.layer.name!r}: none of its features can be used. {said}")
+        raise GeometryError(
+            f"Layer {raw.layer.name!r}: none of its features can be used. {said}",
+            code="nothing-left",
+            layer=raw.layer.name,
+        )
 
 
 def check_finite(raw: RawLayer, geometry: np.ndarray, *, when: str = "") -> None:
@@ -107,7 +113,11 @@ def check_finite(raw: RawLayer, geometry: np.ndarray, *, when: str = "") -> None
     if len(bad):
         raise GeometryError(
             f"Layer {raw.layer.name!r}: {len(bad)} features have coordinates that are not finite "
-            f"numbers{when} (ids {some_ids(raw.source_id[bad])}). Mend or drop these features."
+            f"numbers{when} (ids {some_ids(raw.source_id[bad])}).",
+            code="not-finite",
+            layer=raw.layer.name,
+            source_ids=raw.source_id[bad],
+            remedy="Mend or drop these features.",
         )
 
 
@@ -188,9 +198,19 @@ def explode(geometry: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return parts[full], rows[full]
 
 
-def check_kinds(raw: RawLayer) -> None:
+def usable_kinds(raw: RawLayer) -> RawLayer:
     """
-    Refuse kinds of geometry that the layer's role cannot use.
+    Set aside kinds of geometry that the layer's role cannot use, with a finding for each.
+
+    Parameters
+    ----------
+    raw : RawLayer
+        Single parts.
+
+    Returns
+    -------
+    RawLayer
+        Those that can be used.
 
     Raises
     ------
@@ -201,17 +221,37 @@ def check_kinds(raw: RawLayer) -> None:
     usable = kinds_for(role)
     kinds = shapely.get_type_id(raw.geometry)
     bad = ~np.isin(kinds, usable)
-    if bad.any():
+    if bad.all():
         found = " and ".join(_IN_WORDS[GeometryType(k)] for k in np.unique(kinds[bad]))
         wanted = " or ".join(_IN_WORDS[k] for k in usable)
         raise GeometryError(
             f"Layer {raw.layer.name!r}: {int(bad.sum())} features are {found} "
-            f"(ids {some_ids(dict.fromkeys(raw.source_id[bad]))}), but role {role.name!r} needs {wanted}. "
-            "Give these features another role, or export them as such."
+            f"(ids {some_ids(dict.fromkeys(raw.source_id[bad]))}), but role {role.name!r} needs {wanted}.",
+            code="wrong-kind",
+            layer=raw.layer.name,
+            source_ids=dict.fromkeys(raw.source_id[bad]),
+            value=found,
+            remedy="Give these features another role, or export them as such.",
         )
+    findings = [_wrong_kind(raw, row, usable) for row in np.flatnonzero(bad)]
+    return raw.take(np.flatnonzero(~bad), *findings)
 
 
-def valid_parts(raw: RawLayer) -> RawLayer:
+def _wrong_kind(raw: RawLayer, row: int, usable: Sequence[GeometryType]) -> Finding:
+    kind = GeometryType(shapely.get_type_id(raw.geometry[row]))
+    is_a = _IN_WORDS[kind].removesuffix("s")
+    wanted = " or ".join(_IN_WORDS[k] for k in usable)
+    return Finding(
+        severity="error",
+        code="wrong-kind",
+        layer=raw.layer.name,
+        source_id=raw.source_id[row],
+        value=is_a,
+        message=f"It is a {is_a}, but role {raw.layer.role_row.name!r} needs {wanted}; it is set aside.",
+    )
+
+
+def valid_parts(raw: RawLayer, *, limits: Limits = USUAL) -> RawLayer:
     """
     Make polygons valid and turn their shells anticlockwise; each repair is a finding.
 
@@ -219,6 +259,8 @@ def valid_parts(raw: RawLayer) -> RawLayer:
     ----------
     raw : RawLayer
         Single parts, finite, on the local plane [m].
+    limits : Limits
+        Bounds the crossings that are mended; what has more of them is set aside.
 
     Returns
     -------
@@ -231,6 +273,13 @@ def valid_parts(raw: RawLayer) -> RawLayer:
     "structure" method.
     """
     broken = np.flatnonzero(~shapely.is_valid(raw.geometry))
+    often = crossings(raw.geometry[broken])
+    cheap = np.argsort(often, kind="stable")
+    tangled = broken[cheap[np.cumsum(often[cheap]) > limits.crossings]]
+    if len(tangled):
+        left = np.setdiff1d(np.arange(len(raw)), tangled)
+        raw = raw.take(left, *(_tangled(raw, row, limits) for row in np.sort(tangled)))
+        broken = np.flatnonzero(~shapely.is_valid(raw.geometry))
     oriented = shapely.orient_polygons(raw.geometry)
     if not len(broken):
         return raw.take(np.arange(len(raw)), geometry=oriented)
@@ -239,6 +288,21 @@ def valid_parts(raw: RawLayer) -> RawLayer:
     findings = _repairs(raw, broken, raw.geometry[broken], mended[broken])
     parts, rows = explode(mended)
     return raw.take(rows, *findings, geometry=shapely.orient_polygons(parts))
+
+
+def _tangled(raw: RawLayer, row: int, limits: Limits) -> Finding:
+    vertices = int(shapely.get_num_coordinates(raw.geometry[row]))
+    return Finding(
+        severity="error",
+        code="too-tangled",
+        layer=raw.layer.name,
+        source_id=raw.source_id[row],
+        value=f"{vertices} vertices",
+        message=(
+            f"Its outline of {vertices} vertices crosses itself too often to be mended; it is set aside. "
+            f"Draw it anew, or raise the limit crossings above {limits.crossings}."
+        ),
+    )
 
 
 def _repairs(
@@ -258,9 +322,16 @@ def _repairs(
                 + (
                     "has no extent; it is set aside."
                     if lost
-                    else f"was repaired: {old:.6g} m² became {new:.6g} m²."
+                    else f"was repaired: {old:.6g} m² became {new:.6g} m²{_why(old, new)}."
                 )
             ),
         )
         for row, reason, old, new, lost in zip(rows, reasons, *areas, gone, strict=True)
     ]
+
+
+def _why(old: float, new: float) -> str:
+    """Say what a great change of area comes from."""
+    if abs(new - old) <= 0.01 * max(new, old):
+        return ""
+    return ", without what it covered twice" if new < old else ", with loops that had cancelled out"

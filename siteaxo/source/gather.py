@@ -12,11 +12,12 @@ import pandas as pd
 import shapely
 
 from ..errors import Finding
+from ..limits import Limits
 from .baseline import site_bearing
 from .extent import Extent, check_scale, choose_plane
 from .features import Features, LayerKey
 from .feet import look_at_axes, look_for_feet
-from .gates import check_finite, check_kinds, check_left, drop_empty, explode, single_parts, valid_parts
+from .gates import check_finite, check_left, drop_empty, explode, single_parts, usable_kinds, valid_parts
 from .levels import Levels, levels_of, sizes_of
 from .own_z import OWN_SURFACE, metres_per_z, with_own_z
 from .plane import LocalPlane, PlaneReport
@@ -74,9 +75,9 @@ def gather(site: SiteData) -> Gathered:
         Of the kind that fits: a layer cannot be read or placed, a level is no number or
         upside down, a coordinate is not finite, the site is too wide.
     """
-    read = [_checked(read_layer(layer)) for layer in site.layers]
+    read = [_checked(read_layer(layer, limits=site.limits)) for layer in site.layers]
     plane = choose_plane([_extent(raw) for raw in read], site.plane_crs)
-    placed = [_placed(raw, plane, site.unit) for raw in read]
+    placed = [_placed(raw, plane, site.unit, site.limits) for raw in read]
     features = _joined(placed)
     boxes = shapely.total_bounds(features.geometry)
     bounds = (float(boxes[0]), float(boxes[1]), float(boxes[2]), float(boxes[3]))
@@ -106,7 +107,9 @@ def _extent(raw: RawLayer) -> Extent:
     return Extent(layer=raw.layer.name, crs=raw.crs, bounds=(left, bottom, right, top))
 
 
-def _placed(raw: RawLayer, plane: LocalPlane, unit: str) -> tuple[RawLayer, Levels, dict[str, np.ndarray]]:
+def _placed(
+    raw: RawLayer, plane: LocalPlane, unit: str, limits: Limits
+) -> tuple[RawLayer, Levels, dict[str, np.ndarray]]:
     """Bring one layer onto the plane and settle its levels, one row per single part."""
     raw, levels = levels_of(raw, unit=unit)
     raw, sizes = sizes_of(raw, unit=unit)
@@ -114,11 +117,11 @@ def _placed(raw: RawLayer, plane: LocalPlane, unit: str) -> tuple[RawLayer, Leve
     numbered = raw.take(np.arange(len(raw)))
     numbered.columns["row"] = np.arange(len(raw))
     parts = single_parts(numbered)
-    check_kinds(parts)
     moved = plane.to_plane(parts.geometry, parts.crs)
     parts.columns["geometry_z"] = _with_z(numbered, levels, moved, unit)
     check_finite(parts, moved, when=f" after the transformation to {plane.crs.name}")
-    valid = valid_parts(parts.take(np.arange(len(parts)), geometry=moved))
+    usable = usable_kinds(parts.take(np.arange(len(parts)), geometry=moved))
+    valid = valid_parts(usable, limits=limits)
     check_left(valid)
     rows = valid.columns["row"]
     taken = Levels(**{name: getattr(levels, name)[rows] for name in _LEVEL_COLUMNS})

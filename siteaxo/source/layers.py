@@ -4,6 +4,7 @@ What a layer is: one table of site features with one role, and where its levels 
 
 from __future__ import annotations
 
+import codecs
 import math
 import os
 from collections.abc import Iterator
@@ -60,6 +61,8 @@ class Layer:
         Coordinate reference system, where the source has none: anything pyproj takes.
     id : str, optional
         Field with the feature's own id; the FID or the index when not given.
+    encoding : str, optional
+        What the texts of a shapefile are written in, where it does not rightly say so itself.
     base, top, height : float or str, optional
         Absolute levels, and height above the base: a number, or the name of a field.
         *base* may be "below": the features stand on what is under them. *top* of ground
@@ -131,6 +134,7 @@ class Layer:
     clear_stem: float | str | None = None
     riser: float | str | None = None
     cheek: float | str | None = None
+    encoding: str | None = None
     landing: float | str | None = None
     posts: float | str | None = None
     beams: float | str | None = None
@@ -149,7 +153,7 @@ class Layer:
             raise LayerError(f"A layer's name must be a text that is not empty, not {self.name!r}.")
         _check_role(self)
         _check_source(self)
-        for key in (*TEXTS, "table"):
+        for key in (*TEXTS, "table", "encoding"):
             _check_text(self, key)
         for key in (*LEVELS, *STOREYS, *SIZES):
             _check_number_or_field(self, key)
@@ -169,6 +173,7 @@ class Layer:
 
     @property
     def role_row(self) -> Role:
+        _check_encoding(self)
         """The layer's row of the role table."""
         return role_named(self.role)
 
@@ -227,7 +232,9 @@ def _check_source(layer: Layer) -> None:
 def _check_text(layer: Layer, key: str) -> None:
     value = getattr(layer, key)
     if value is not None and (not isinstance(value, str) or not value):
-        what = "the name of a table" if key == "table" else "the name of a field"
+        what = {"table": "the name of a table", "encoding": "the name of an encoding"}.get(
+            key, "the name of a field"
+        )
         raise LayerError(f"Layer {layer.name!r}: {key} must be {what}, not {value!r}.")
 
 
@@ -245,6 +252,20 @@ def _check_number_or_field(layer: Layer, key: str) -> None:
 
 def _check_sources(layer: Layer) -> None:
     """Refuse words for Z that are unknown or out of place, and half of storeys × storey height."""
+def _check_encoding(layer: Layer) -> None:
+    try:
+        codecs.lookup(layer.encoding or "utf-8")
+    except (LookupError, ValueError):
+        raise LayerError(
+            f"Layer {layer.name!r}: encoding = {layer.encoding!r} is not known.",
+            code="file-encoding",
+            layer=layer.name,
+            field="encoding",
+            value=layer.encoding,
+            remedy="Name one such as 'utf-8', 'cp1252' or 'iso-8859-2'.",
+        ) from None
+
+
     for key in ("base_z", "top_z"):
         word = getattr(layer, key)
         if word is None:

@@ -6,7 +6,9 @@ from __future__ import annotations
 
 import os
 import warnings
+from collections import Counter
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -15,12 +17,13 @@ import pyproj
 import shapely
 from pyogrio.errors import DataLayerError, DataSourceError
 
-from ..errors import Finding, GeometryError, LayerError, some_ids
+from ..errors import FieldError, Finding, GeometryError, LayerError, LimitError, some_ids
+from ..limits import USUAL, Limits
 from .careful import Table, read_carefully
 from .damage import Damage, look_for_damage
 from .datum import vertical_axis
 from .decode import NOT_FINITE, decode
-from .files import TableFile, find_table
+from .files import DRIVERS, TableFile, find_table, ready
 from .frames import table_of
 from .layers import LEVELS, SIZES, Layer
 from .raster import is_raster, read_raster
@@ -73,7 +76,7 @@ class RawLayer:
         )
 
 
-def read_layer(layer: Layer) -> RawLayer:
+def read_layer(layer: Layer, *, limits: Limits = USUAL) -> RawLayer:
     """
     Read a layer's features with the fields it names.
 
@@ -81,6 +84,8 @@ def read_layer(layer: Layer) -> RawLayer:
     ----------
     layer : Layer
         A layer whose source is a file or a GeoDataFrame.
+    limits : Limits
+        Bounds of size.
 
     Returns
     -------
@@ -96,19 +101,27 @@ def read_layer(layer: Layer) -> RawLayer:
         If there is no CRS, or none that is tied to the Earth.
     GeometryError
         If a coordinate is not finite.
+    LimitError
+        If there is more of it than the limits allow.
     """
     damage = Damage()
     findings: list[Finding] = []
     if is_raster(layer.source):
         table = mended = read_raster(layer)
     elif isinstance(layer.source, str | os.PathLike):
-        file = find_table(layer)
-        table = _from_file(file, layer)
-        mended, damage, findings = _looked_through(file, table, layer)
+        with ready(find_table(layer, limits=limits), layer, limits) as file:
+            table = _from_file(file, layer, limits)
+            mended, damage, findings = _looked_through(file, table, layer)
     else:
         table = mended = table_of(layer)
-    if not len(table.fid) and not table.broken:
-        raise LayerError(f"Layer {layer.name!r} is empty. Take it out of the site, or name another table.")
+    _check_amounts(table, layer, limits)
+    if not len(table.fid) and not damage.broken:
+        raise LayerError(
+            f"Layer {layer.name!r} is empty.",
+            code="layer-empty",
+            layer=layer.name,
+            remedy="Take it out of the site, or name another table.",
+        )
     crs, crs_findings = crs_of(layer, table.crs)
     names, name_findings = match_fields(layer, table.fields)
     ids, id_findings = _ids(mended, names.get(layer.id or ""), layer)
@@ -124,21 +137,22 @@ def read_layer(layer: Layer) -> RawLayer:
     return raw.take(whole, *findings, *crs_findings, *name_findings, *id_findings)
 
 
-def _from_file(file: TableFile, layer: Layer) -> Table:
+def _from_file(file: TableFile, layer: Layer, limits: Limits) -> Table:
     try:
         try:
-            return _bulk(file, layer)
+            return _bulk(file, layer, limits, encoding=layer.encoding)
         except UnicodeDecodeError:
-            return _bulk(file, layer, encoding=LATIN)
+            return _bulk(file, layer, limits, encoding=LATIN)
     except (DataSourceError, DataLayerError, RuntimeError) as problem:
         return read_carefully(file, layer=layer.name, reason=str(problem))
 
 
-def _bulk(file: TableFile, layer: Layer, *, encoding: str | None = None) -> Table:
+def _bulk(file: TableFile, layer: Layer, limits: Limits, *, encoding: str | None = None) -> Table:
     options = {"WRITE_GFS": "NO"} if file.kind == "GML" else {}
     with warnings.catch_warnings(record=True) as said:
         warnings.simplefilter("always")
         info = pyogrio.read_info(file.address, layer=file.table, encoding=encoding, **options)
+        announced = _checked_info(info, file, layer, limits)
         names, _ = match_fields(layer, (*info["fields"], *filter(None, [info["fid_column"]])))
         meta, fid, wkb, values = pyogrio.raw.read(
             file.address,
@@ -149,7 +163,13 @@ def _bulk(file: TableFile, layer: Layer, *, encoding: str | None = None) -> Tabl
             **options,
         )
     if wkb is None:
-        raise LayerError(f"Layer {layer.name!r}: the table has no geometry. Name another with `table`.")
+        raise LayerError(
+            f"Layer {layer.name!r}: the table has no geometry.",
+            code="table-missing",
+            layer=layer.name,
+            remedy="Name another with `table`.",
+        )
+    check_count(len(fid), announced, file, layer)
     geometry, reasons = decode(wkb)
     _check_decoded(layer, fid, reasons)
     columns = dict(zip(meta["fields"], values, strict=True))
@@ -167,12 +187,74 @@ def _bulk(file: TableFile, layer: Layer, *, encoding: str | None = None) -> Tabl
     )
 
 
+def _checked_info(info: dict[str, Any], file: TableFile, layer: Layer, limits: Limits) -> int:
+    """Check what the reader says of a file before its records are read; how many it has to bring."""
+    if info["driver"] != DRIVERS[file.kind]:
+        raise LayerError(
+            f"Layer {layer.name!r}: {file.name} is called a {file.kind} and read as {info['driver']}.",
+            code="file-kind",
+            layer=layer.name,
+            value=file.name,
+            remedy="Export it anew.",
+        )
+    announced = int(info["features"] if file.count is None else file.count)
+    limits.check("records", announced, what="it has too many records", layer=layer.name)
+    twice = {name for name, count in Counter(info["fields"]).items() if count > 1} & set(layer.fields)
+    if twice:
+        raise FieldError(
+            f"Layer {layer.name!r}: {file.name} has the field {min(twice)!r} more than once.",
+            code="field-twice",
+            layer=layer.name,
+            field=min(twice),
+            remedy="Rename one of them.",
+        )
+    return announced
+
+
+def check_count(found: int, announced: int, file: TableFile, layer: Layer) -> None:
+    """
+    Refuse a reading that brought fewer records than the file holds.
+
+    Raises
+    ------
+    LayerError
+        If records are lost.
+    """
+    if found < announced:
+        raise LayerError(
+            f"Layer {layer.name!r}: {announced - found} of the {announced} records of {file.name} are lost.",
+            code="records-lost",
+            layer=layer.name,
+            value=announced - found,
+            remedy="Mend it or export it anew.",
+        )
+
+
+def _check_amounts(table: Table, layer: Layer, limits: Limits) -> None:
+    """Refuse more records and vertices than the limits allow."""
+    limits.check("records", len(table.fid), what="it has too many records", layer=layer.name)
+    vertices = shapely.get_num_coordinates(table.geometry)
+    limits.check("vertices", int(vertices.sum()), what="it has too many vertices", layer=layer.name)
+    row = int(vertices.argmax()) if len(vertices) else 0
+    if len(vertices) and vertices[row] > limits.ring_vertices:
+        try:
+            what = f"feature {table.fid[row]} has too many vertices"
+            limits.check("ring_vertices", int(vertices[row]), what=what, layer=layer.name)
+        except LimitError as problem:
+            problem.source_ids = (str(table.fid[row]),)
+            raise
+
+
 def _check_decoded(layer: Layer, fid: np.ndarray, reasons: dict[int, str]) -> None:
     ids = [fid[row] for row, reason in reasons.items() if reason == NOT_FINITE]
     if ids:
         raise GeometryError(
             f"Layer {layer.name!r}: {len(ids)} features have coordinates that are not finite numbers "
-            f"(ids {some_ids(ids)}). Mend or drop these features."
+            f"(ids {some_ids(ids)}).",
+            code="not-finite",
+            layer=layer.name,
+            source_ids=ids,
+            remedy="Mend or drop these features.",
         )
 
 
@@ -182,7 +264,10 @@ def _looked_through(file: TableFile, table: Table, layer: Layer) -> tuple[Table,
     numeric = {names[n] for use, n in layer.field_uses() if use in (*LEVELS, *SIZES)}
     nulls = table.fid[shapely.is_missing(table.geometry)]
     damage = look_for_damage(file, numeric, (int(i) for i in nulls))
-    damage = replace(damage, broken={**damage.broken, **table.broken})
+    if damage.count is not None:
+        check_count(len(table.fid) + len(table.broken), damage.count - len(damage.broken), file, layer)
+    lost = {int(i): "its geometry cannot be decoded" for i in _emptied(file, table)}
+    damage = replace(damage, broken={**lost, **damage.broken, **table.broken})
     columns = {name: _with_texts(v, table.fid, damage.texts.get(name)) for name, v in table.columns.items()}
     columns, findings = mend_texts(columns, table.encoding, layer.name)
     notes = [
@@ -190,7 +275,7 @@ def _looked_through(file: TableFile, table: Table, layer: Layer) -> tuple[Table,
             severity="warning",
             code="reader-note",
             layer=layer.name,
-            message=f"Reading {file.path.name}: {note.rstrip('.')}.",
+            message=f"Reading {file.name}: {note.rstrip('.')}.",
         )
         for note in (*table.notes, *damage.notes)
     ]
@@ -200,11 +285,27 @@ def _looked_through(file: TableFile, table: Table, layer: Layer) -> tuple[Table,
             code="broken-record",
             layer=layer.name,
             source_id=str(fid),
-            message=f"Record {fid} of {file.path.name} is set aside: {reason}.",
+            message=f"Record {fid} of {file.name} is set aside: {reason}.",
         )
         for fid, reason in sorted(damage.broken.items())
     ]
-    return replace(table, columns=columns), damage, [*notes, *broken, *findings]
+    gone = [
+        Finding(
+            severity="info",
+            code="deleted-records",
+            layer=layer.name,
+            value=str(damage.deleted),
+            message=f"{damage.deleted} records of {file.name} are marked as deleted and left out.",
+        )
+    ]
+    return replace(table, columns=columns), damage, [*notes, *broken, *findings, *gone[: damage.deleted]]
+
+
+def _emptied(file: TableFile, table: Table) -> np.ndarray:
+    """Records that have a geometry in their file and none as read."""
+    if len(file.filled) != len(table.fid):
+        return table.fid[:0]
+    return table.fid[np.array(file.filled, dtype=bool) & shapely.is_missing(table.geometry)]
 
 
 def _with_texts(values: np.ndarray, fid: np.ndarray, texts: dict[int, str] | None) -> np.ndarray:

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
-from ..checks import nearest
+from ..checks import nearest, regular_bytes
 from ..errors import SiteaxoError, SiteFileError
+from ..limits import USUAL, Limits
 from .layers import Layer, known_keys
 from .site import VIEW_OPTIONS, SheetSettings, SiteData, ViewSettings
 
@@ -21,6 +22,7 @@ _LOOK: Final = ("style", "people", "shadows", "planting")
 _TABLES: Final = ("name", "plane", "levels", "layer", "view", "sheet", *_LOOK)
 _PLANE: Final = ("crs", "base_line")
 _LEVELS: Final = ("unit", "drawn_in_place", "contour_interval")
+_GREATEST: Final = 10**15  # a number beyond this measures nothing here
 _SHEET: Final = ("size", "scale", "title", "orientation")
 
 S = TypeVar("S", bound=SiteData)
@@ -31,6 +33,7 @@ def read_site_data(
     cls: type[S] = SiteData,  # type: ignore[assignment]
     *,
     allow_outside: bool = False,
+    limits: Limits = USUAL,
 ) -> S:
     """
     Read a site file.
@@ -42,7 +45,9 @@ def read_site_data(
     cls : type
         What to make: SiteData, or a class derived from it.
     allow_outside : bool
-        Take sources with an absolute path or with ".." in it.
+        Take sources with an absolute path or with ".." in it, and links that lead out.
+    limits : Limits
+        Bounds of what is read.
 
     Returns
     -------
@@ -59,7 +64,7 @@ def read_site_data(
     """
     asked = parse_site_file(path, allow_outside=allow_outside)
     try:
-        return cls(**asked)
+        return cls(**asked, limits=limits, site_file=os.fsdecode(path))
     except SiteaxoError as problem:
         raise problem.within(str(path)) from None
 
@@ -102,22 +107,31 @@ def parse_site_file(path: str | os.PathLike[str], *, allow_outside: bool = False
 
 
 def _load(file: Path) -> dict[str, Any]:
-    if file.is_dir():
+    if _folder(file):
         raise SiteFileError(f"{file} is a folder. Name the site file in it, e.g. {file / 'site.toml'}.")
-    if not file.is_file():
+    if not file.exists():
         raise SiteFileError(f"There is no site file {file}. Check the path and its spelling.")
     try:
-        return tomllib.loads(file.read_bytes().decode("utf-8-sig"))
+        return tomllib.loads(regular_bytes(file, SiteFileError, what="site file").decode("utf-8-sig"))
     except UnicodeDecodeError as problem:
         raise SiteFileError(
             f"{file} is not written in UTF-8 (byte {problem.start}). Save it as UTF-8."
         ) from None
-    except tomllib.TOMLDecodeError as problem:
+    except SiteaxoError:
+        raise
+    except ValueError as problem:
         raise SiteFileError(f"{file} is not valid TOML: {problem}.") from None
     except RecursionError:
         raise SiteFileError(f"{file} is nested too deeply to be a site file.") from None
-    except OSError as problem:
-        raise SiteFileError(f"{file} cannot be read ({problem.strerror}).") from None
+
+
+def _folder(file: Path) -> bool:
+    """Whether a path is a folder; says so where it can be no path at all."""
+    try:
+        return file.is_dir()
+    except (OSError, ValueError) as problem:
+        reason = getattr(problem, "strerror", None) or str(problem)
+        raise SiteFileError(f"The site file {str(file)!r} cannot be read ({reason}).") from None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -132,9 +146,31 @@ class _Reader:
         words = list(known)
         for key, value in table.items():
             if key not in words:
-                raise SiteFileError(f"{self.file}: unknown key {key!r} in {where}. {nearest(key, words)}")
-            if isinstance(value, float) and not math.isfinite(value):
-                raise SiteFileError(f"{self.file}: {key} in {where} must be a finite number, not {value}.")
+                raise SiteFileError(
+                    f"{self.file}: unknown key {key!r} in {where}. {nearest(key, words)}",
+                    code="key-unknown",
+                    field=key,
+                )
+            self.check_numbers(value, key, where)
+
+    def check_numbers(self, value: Any, key: str, where: str) -> None:
+        """Refuse numbers that are not finite, or too large to be measured with, however deep they are."""
+        if isinstance(value, dict):
+            for name, inner in value.items():
+                self.check_numbers(inner, f"{key}.{name}", where)
+        elif isinstance(value, list):
+            for inner in value:
+                self.check_numbers(inner, key, where)
+        elif (isinstance(value, float) and not math.isfinite(value)) or (
+            isinstance(value, int) and abs(value) > _GREATEST
+        ):
+            shown = str(value) if isinstance(value, float) else f"one of {value.bit_length()} bits"
+            raise SiteFileError(
+                f"{self.file}: {key} in {where} must be a finite number, not {shown}.",
+                code="number-not-finite",
+                field=key,
+                value=shown,
+            )
 
     def table(self, content: Mapping[str, Any], name: str, known: Iterable[str]) -> dict[str, Any]:
         """One table of the file, with its keys checked; empty where there is none."""
@@ -149,7 +185,7 @@ class _Reader:
         try:
             return kind(**arguments)
         except SiteaxoError as problem:
-            raise type(problem)(f"{self.file}, {where}: {problem}") from None
+            raise problem.within(f"{self.file}, {where}") from None
         except TypeError as problem:
             raise SiteFileError(f"{self.file}, {where}: {problem}.") from None
 
@@ -192,9 +228,24 @@ class _Reader:
         outside = path.is_absolute() or ".." in path.parts
         if "://" in source or source.startswith("/vsi") or "\0" in source:
             raise SiteFileError(f"{self.file}: source {source!r} in {where} is no file on disk.")
-        if outside and not self.allow_outside:
+        if (outside or self.links_outside(path)) and not self.allow_outside:
             raise SiteFileError(
-                f"{self.file}: source {source!r} in {where} lies outside the folder of the site file. "
-                "Put it beside the site file, or allow sources outside."
+                f"{self.file}: source {source!r} in {where} lies outside the folder of the site file.",
+                code="source-outside",
+                field="source",
+                value=source,
+                remedy="Put it beside the site file, or say --allow-outside (allow_outside=True).",
             )
         return self.file.parent / path
+
+    def links_outside(self, path: Path) -> bool:
+        """Whether a source, or a file that is read with it, is a link that leads out of the folder."""
+        folder, named = self.file.parent.resolve(), self.file.parent / path
+        try:
+            beside = [p for p in named.parent.iterdir() if p.stem == named.stem and p.is_symlink()]
+        except OSError:
+            beside = []
+        try:
+            return not all(p.resolve().is_relative_to(folder) for p in (named, *beside))
+        except (OSError, RuntimeError):
+            return True
