@@ -27,8 +27,8 @@ from .diagram.layers import ViewRecord
 from .diagram.tables import extra_table
 from .drawings import Diagram
 from .errors import Finding
-from .solids.plausible import look_around
 from .limits import USUAL, Limits
+from .solids.plausible import look_around
 from .solids.sound import look_over
 from .solids.stack import Stack, stack_features
 from .source.gather import Gathered, gather
@@ -262,6 +262,10 @@ def read_site(
     ----------
     path : path
         A TOML file; paths in it are relative to it.
+    allow_outside : bool
+        Take sources outside its folder: absolute paths, paths with "..", links that lead out.
+    limits : Limits
+        Bounds of what is read.
 
     Returns
     -------
@@ -273,7 +277,3 @@ def read_site(
         If it is missing, is not TOML, or says something unknown.
     """
     return read_site_data(path, Site, allow_outside=allow_outside, limits=limits)
-    allow_outside : bool
-        Take sources outside its folder: absolute paths, paths with "..", links that lead out.
-    limits : Limits
-        Bounds of what is read.
