@@ -13,6 +13,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from .commands import add_commands
 from .errors import OutputError, SiteaxoError
 
 if TYPE_CHECKING:
@@ -82,6 +83,7 @@ def _parser() -> argparse.ArgumentParser:
     draw.set_defaults(run=_draw)
     check.set_defaults(run=_check)
     demo.set_defaults(run=_demo)
+    add_commands(commands, _progress)
     return parser
 
 

@@ -15,7 +15,7 @@ FLOORS = [
     {"craft"},
     {"sheet"},
     {"export", "measure"},
-    {"operations", "registry", "models", "drawings", "cli", "__main__", "__init__"},
+    {"process", "operations", "registry", "doctor", "commands", "models", "drawings", "story", "measuring", "cli", "__main__", "__init__"},
 ]
 FLOOR_OF = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}
 # Third-party libraries that belong to certain rooms only.
@@ -23,7 +23,7 @@ ROOMS_OF = {
     "fiona": {"source"},
     "pyproj": {"source"},
     "pyogrio": {"source", "export"},
-    "geopandas": {"source", "diagram", "export"},
+    "geopandas": {"source", "diagram", "export", "process", "operations"},
     "matplotlib": {"sheet", "export"},
     "sqlite3": {"source", "export"},
 }

@@ -14,6 +14,7 @@ from typing import Any, Final
 
 from ..checks import nearest
 from ..errors import SheetError
+from ..plugins import PlugInError, is_foreign, plug_ins
 from .finishes import finish_from
 from .light import Light
 from .lines import LineWeights
@@ -63,7 +64,19 @@ def style_of(asked: Style | Mapping[str, Any] | str | os.PathLike[str]) -> Style
         return style_from(asked)
     if isinstance(asked, os.PathLike) or str(asked).lower().endswith(".toml"):
         return read_style(asked)
+    if is_foreign(asked):
+        found: Style = plug_ins("siteaxo.styles", _fits).get(asked, "style")
+        return found
     return Style.named(asked)
+
+
+def _fits(name: str, value: object) -> Style:
+    """Make a plug-in's style: a Style, or a table as in a style file."""
+    if isinstance(value, Mapping):
+        return style_from({"name": name, **value})
+    if not isinstance(value, Style):
+        raise PlugInError(f"its entry point names {type(value).__name__}, not a style or a table")
+    return value
 
 
 def read_style(path: str | os.PathLike[str]) -> Style:

@@ -13,6 +13,7 @@ from typing import Final
 import numpy as np
 import shapely
 
+from ..plugins import PlugInError, plug_ins
 from .repeatable import numbers, numbers_for
 
 Lines = list[np.ndarray]
@@ -49,7 +50,7 @@ def plan_symbol(kind: str, radius: float, *key: object, detail: str = "texture")
     >>> len(plan_symbol("columnar", 1.0, "poplar", detail="outline"))
     1
     """
-    outline, inner = SYMBOLS[kind]
+    outline, inner = plug_ins("siteaxo.symbols", _fits).get(kind, "symbol") if "." in kind else SYMBOLS[kind]
     chance = numbers(128, *key, "symbol")
     lines = [outline(radius, chance)]
     return lines if detail == "outline" else lines + inner(radius, chance)
@@ -210,3 +211,10 @@ SYMBOLS: Final[Mapping[str, tuple[Outline, Inner]]] = MappingProxyType(
     }
 )
 """How the outline of each kind of plant is drawn, and what is within."""
+
+
+def _fits(name: str, value: object) -> tuple[Outline, Inner]:
+    """Check a plug-in's symbol: two functions of a radius and chance numbers."""
+    if not (isinstance(value, tuple) and len(value) == 2 and all(callable(part) for part in value)):
+        raise PlugInError("its entry point must name a pair of functions, outline and what is within")
+    return value

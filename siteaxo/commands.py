@@ -1,0 +1,144 @@
+"""
+Commands that list, describe, run and chain operations, and say what is installed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from .errors import OutputError
+
+if TYPE_CHECKING:
+    from .process.operation import Operation
+
+
+def add_commands(commands: Any, watch: Callable[[bool], Any]) -> None:
+    """
+    Add the commands to a parser.
+
+    Parameters
+    ----------
+    commands
+        What ``add_subparsers`` gives.
+    watch : callable
+        Called with whether to be quiet; gives a context manager that hands out a progress callable.
+    """
+    every = commands.add_parser("operations", help="list the operations there are")
+    every.add_argument("--json", action="store_true", help="as process summaries in JSON")
+    every.set_defaults(run=_operations)
+    one = commands.add_parser("describe", help="describe an operation")
+    one.add_argument("id", help="the operation")
+    one.add_argument("--json", action="store_true", help="as an OGC API - Processes description in JSON")
+    one.set_defaults(run=_describe)
+    running = commands.add_parser("run", help="run an operation")
+    running.add_argument("id", help="the operation")
+    running.add_argument(
+        "--input", action="append", default=[], metavar="NAME=VALUE", help="an input; may be repeated"
+    )
+    running.add_argument("--out", type=Path, help="file for what it gives")
+    running.add_argument("--quiet", action="store_true", help="show no progress")
+    running.set_defaults(run=lambda options: _run(options, watch))
+
+
+def _operations(options: argparse.Namespace) -> int:
+    from .process.pages import list_of
+    from .registry import describe, known_operations, left_out
+
+    known = known_operations()
+    if options.json:
+        keys = ("id", "version", "title", "description", "jobControlOptions", "outputTransmission")
+        rows = [{key: describe(name)[key] for key in keys} for name in known]
+        print(json.dumps({"processes": rows, "links": []}, indent=2))
+        return 0
+    print(list_of(known.values()))
+    for finding in left_out().findings:
+        print(finding.message, file=sys.stderr)
+    return 1 if left_out().findings else 0
+
+
+def _describe(options: argparse.Namespace) -> int:
+    from .process.pages import page_of
+    from .registry import describe, operation_named
+
+    if options.json:
+        print(json.dumps(describe(options.id), indent=2, ensure_ascii=False))
+    else:
+        print(page_of(operation_named(options.id)))
+    return 0
+
+
+def _run(options: argparse.Namespace, watch: Callable[[bool], Any]) -> int:
+    from .registry import operation_named
+
+    asked = operation_named(options.id)
+    given = dict(_input(asked, text) for text in options.input)
+    with watch(options.quiet) as progress:
+        lent = {"progress": progress} if "progress" in asked.services else {}
+        result = asked.function(**asked.checked(given), **lent)
+    if options.out is not None:
+        write_result(result, options.out)
+        print(f"Written: {options.out}")
+    else:
+        print(_shown(result))
+    return 0
+
+
+def _input(asked: Operation, text: str) -> tuple[str, Any]:
+    """Name and value of one ``--input``; the value is JSON where that fits, else text."""
+    from .process.kinds import InputError
+
+    name, equals, value = text.partition("=")
+    if not equals:
+        raise InputError(f"--input {text!r} must be NAME=VALUE, for example --input turn=60.")
+    try:
+        read = json.loads(value)
+    except json.JSONDecodeError:
+        return name, value
+    if name in asked.parameters:
+        try:
+            asked.parameters[name].kind.convert(read)
+        except InputError:
+            return name, value
+    return name, read
+
+
+def write_result(result: Any, path: Path) -> None:
+    """
+    Write what an operation gives.
+
+    Parameters
+    ----------
+    result : Diagram, GeoDataFrame or DataFrame
+        What it gave.
+    path : path
+        File to make or replace.
+
+    Raises
+    ------
+    OutputError
+        If it is none of these, or cannot be written.
+    """
+    import pandas as pd
+
+    from .drawings import Diagram
+    from .operations.handing import export_rows
+
+    if isinstance(result, Diagram):
+        result.to_gpkg(path)
+    elif isinstance(result, pd.DataFrame):
+        export_rows(result, path)
+    else:
+        raise OutputError(f"A {type(result).__name__} cannot be written to {path}. Leave out --out.")
+
+
+def _shown(result: Any) -> str:
+    import pandas as pd
+
+    if isinstance(result, pd.DataFrame):
+        return str(result.to_string(max_rows=40, max_colwidth=60)) if len(result) else "no rows"
+    return str(result) if isinstance(result, str | Path | int | float) else repr(result)

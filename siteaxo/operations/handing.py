@@ -1,0 +1,139 @@
+"""
+From drawings to files: figures, GeoPackages, tables.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+import geopandas
+import numpy as np
+import pandas as pd
+import shapely
+
+from ..drawings import Diagram
+from ..errors import OutputError
+from ..export.atomic import replacing
+from ..export.tables import write_csv
+from ..process.kinds import Within, Writes
+from ..process.operation import operation
+
+NewFile = Annotated[Path, Writes]
+DRIVERS = {".gpkg": "GPKG", ".geojson": "GeoJSON", ".fgb": "FlatGeobuf"}
+
+
+@operation("figure", version="1.0", title="Set on a sheet")
+def figure(
+    diagram: Diagram,
+    path: NewFile,
+    *,
+    sheet: str | None = None,
+    scale: Annotated[float, Within(above=0)] | Literal["fit"] | None = None,
+    orientation: Literal["landscape", "portrait", "auto"] | None = None,
+    hidden: bool = False,
+    levels: bool = True,
+    dimensions: bool = False,
+    title: str | None = None,
+) -> NewFile:
+    """
+    Set a drawing on a sheet at a true scale, and write it.
+
+    Parameters
+    ----------
+    diagram : Diagram
+        The drawing.
+    path : path
+        File to make or replace: .pdf, .svg or .png.
+    sheet : str, optional
+        Size of the sheet, such as "A3"; what the site asks for when left out.
+    scale : float or "fit", optional
+        The x of 1:x [-].
+    orientation : {"landscape", "portrait", "auto"}, optional
+        How the sheet lies.
+    hidden : bool
+        Draw hidden lines, dashed.
+    levels : bool
+        Mark levels.
+    dimensions : bool
+        Give overall dimensions.
+    title : str, optional
+        Title of the sheet.
+
+    Returns
+    -------
+    path
+        The file.
+    """
+    made = diagram.figure(
+        sheet=sheet,
+        scale=scale,
+        orientation=orientation,
+        hidden=hidden,
+        levels=levels,
+        dimensions=dimensions,
+        title=title,
+    )
+    made.savefig(path)
+    return path
+
+
+@operation("export", version="1.0", title="Write the diagram GeoPackage")
+def export(diagram: Diagram, path: NewFile, *, frame: Literal["sheet", "map"] = "sheet") -> NewFile:
+    """
+    Write a drawing as a GeoPackage.
+
+    Parameters
+    ----------
+    diagram : Diagram
+        The drawing.
+    path : path
+        File to make or replace, ending in .gpkg.
+    frame : {"sheet", "map"}
+        Page coordinates, or the same drawing laid on the local plane.
+
+    Returns
+    -------
+    path
+        The file.
+    """
+    diagram.to_gpkg(path, frame=frame)
+    return path
+
+
+@operation("export_rows", version="1.0", title="Write features or rows")
+def export_rows(rows: geopandas.GeoDataFrame | pd.DataFrame, path: NewFile) -> NewFile:
+    """
+    Write features or rows to a file.
+
+    Parameters
+    ----------
+    rows : geopandas.GeoDataFrame or pandas.DataFrame
+        What is written.
+    path : path
+        File to make or replace: .csv; or .gpkg, .geojson or .fgb for features.
+
+    Returns
+    -------
+    path
+        The file.
+
+    Raises
+    ------
+    OutputError
+        If the name ends in none of these, or the file cannot be written.
+    """
+    ending = Path(path).suffix.lower()
+    if ending == ".csv":
+        plain = pd.DataFrame(rows)
+        for name in rows.columns[rows.dtypes == "geometry"]:
+            plain[name] = shapely.to_wkt(np.asarray(rows[name].array, dtype=object), rounding_precision=-1)
+        write_csv(plain, path)
+        return path
+    if ending not in DRIVERS or not isinstance(rows, geopandas.GeoDataFrame):
+        raise OutputError(f"Cannot write {str(path)!r}: features go to .gpkg, .geojson, .fgb or .csv.")
+    if ending == ".geojson" and rows.crs is None:
+        raise OutputError(f"Cannot write {str(path)!r}: page coordinates are no GeoJSON. Use .gpkg.")
+    with replacing(path) as temporary:
+        rows.to_file(temporary, driver=DRIVERS[ending], engine="pyogrio")
+    return path

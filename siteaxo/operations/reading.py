@@ -1,0 +1,316 @@
+"""
+From files to a model: read, bring onto the local plane, give levels, stack.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Annotated, Any, Final, Literal
+
+import geopandas
+import numpy as np
+import pandas as pd
+
+from ..errors import CrsError
+from ..models import Model, Site, read_site
+from ..process.kinds import FieldOf, Reads
+from ..process.operation import operation
+from ..process.things import as_features
+from ..source.extent import Extent, choose_plane
+from ..source.layers import Layer
+from ..source.levels import levels_of
+from ..source.reading import read_layer
+
+LEVELS: Final = ("base", "top", "height")
+Level = Annotated[float | str, FieldOf("level")]
+Height = Annotated[float | str, FieldOf("height")]
+
+
+@operation("read", version="1.0")
+def read(
+    source: Annotated[Path, Reads], *, table: str | None = None, crs: str | None = None
+) -> geopandas.GeoDataFrame:
+    """
+    Read the features of a file with all their fields.
+
+    Parameters
+    ----------
+    source : path
+        A file on disk: .shp, .gpkg, .geojson, .fgb or .gml.
+    table : str, optional
+        Table inside the file, where it has several.
+    crs : str, optional
+        Coordinate reference system, where the file has none.
+
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        The features in the CRS of the file.
+
+    Raises
+    ------
+    CrsError
+        If neither the file nor *crs* says what the coordinates are.
+
+    Examples
+    --------
+    >>> import siteaxo
+    >>> siteaxo.describe("read")["inputs"]["source"]["schema"]["type"]
+    'string'
+    """
+    frame = (
+        as_features(source) if table is None else geopandas.read_file(source, layer=table, engine="pyogrio")
+    )
+    if crs is not None and frame.crs is None:
+        frame = frame.set_crs(crs)
+    if frame.crs is None:
+        raise CrsError(f"{source} does not say in which CRS it is. Give crs, for example 'EPSG:25832'.")
+    return frame
+
+
+@operation("read_site", version="1.0", title="Read a site file")
+def read_site_file(path: Annotated[Path, Reads]) -> Site:
+    """
+    Read a site file.
+
+    Parameters
+    ----------
+    path : path
+        The site file (TOML); the files it names are relative to it.
+
+    Returns
+    -------
+    Site
+        The site as described; its layers are read when it is stacked.
+    """
+    return read_site(path)
+
+
+@operation("local_plane", version="1.0", title="Bring onto the local plane")
+def local_plane(features: geopandas.GeoDataFrame, *, plane: str = "auto") -> geopandas.GeoDataFrame:
+    """
+    Bring features onto a local plane in metres.
+
+    Parameters
+    ----------
+    features : geopandas.GeoDataFrame
+        Features with a CRS; they are not changed.
+    plane : str
+        "auto": transverse Mercator centred on the features, with scale 1 at the centre; or
+        the code or WKT of a projected CRS in metres.
+
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        The same features with coordinates on the plane, and its CRS.
+
+    Raises
+    ------
+    CrsError
+        If the features have no CRS, or the plane is unsuitable.
+
+    Examples
+    --------
+    >>> import geopandas, shapely
+    >>> town = geopandas.GeoDataFrame(geometry=[shapely.Point(11.5, 48.1)], crs="EPSG:4326")
+    >>> local_plane(town).geometry[0].distance(shapely.Point(0, 0)) < 0.2
+    True
+    """
+    if features.crs is None:
+        raise CrsError("The features have no CRS. Say what their coordinates are with set_crs().")
+    left, bottom, right, top = (float(value) for value in features.total_bounds)
+    chosen = choose_plane(
+        [Extent(layer="features", crs=features.crs, bounds=(left, bottom, right, top))], plane
+    )
+    moved = chosen.to_plane(np.asarray(features.geometry.array, dtype=object), features.crs)
+    return features.set_geometry(geopandas.GeoSeries(moved, index=features.index, crs=chosen.crs))
+
+
+@operation("levels", version="1.0", title="Give levels")
+def levels(
+    features: geopandas.GeoDataFrame,
+    *,
+    role: str,
+    base: Level | None = None,
+    top: Level | None = None,
+    height: Height | None = None,
+    unit: Literal["m", "ft", "ft-us"] = "m",
+) -> geopandas.GeoDataFrame:
+    """
+    Settle base, top and height of features, in metres.
+
+    Parameters
+    ----------
+    features : geopandas.GeoDataFrame
+        Features; they are not changed.
+    role : str
+        What they are: "terrace", "structure", "wall".
+    base, top : float or str, optional
+        Absolute levels: a number, or the name of a field; the base may be "below".
+    height : float or str, optional
+        Height above the base: a number, or the name of a field.
+    unit : {"m", "ft", "ft-us"}
+        Unit of these.
+
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        The features that can be settled, with the columns base, top and height [m]; empty
+        where a level follows from what the feature stands on.
+
+    Raises
+    ------
+    LevelError
+        If a level is no number, infinite or upside down.
+
+    Examples
+    --------
+    >>> import geopandas, shapely
+    >>> sheds = geopandas.GeoDataFrame(
+    ...     {"floor": [2.0], "rise": [10.0]}, geometry=[shapely.box(0, 0, 4, 3)], crs="EPSG:25832"
+    ... )
+    >>> levels(sheds, role="structure", base="floor", height="rise", unit="ft")["top"].round(4).tolist()
+    [3.6576]
+    """
+    asked = Layer(
+        name="features",
+        role=role,
+        source=features.reset_index(drop=True),
+        base=base,
+        top=top,
+        height=height,
+        unit=unit,
+    )
+    raw = read_layer(asked)
+    raw.columns["row"] = raw.source_id.astype(int)
+    kept, settled = levels_of(raw)
+    rows = features.iloc[kept.columns["row"]]
+    return rows.assign(**{name: getattr(settled, name) for name in LEVELS})
+
+
+@operation("layer", version="1.0", title="Make a layer")
+def layer(
+    features: geopandas.GeoDataFrame,
+    *,
+    name: str,
+    role: str,
+    base: Level | None = None,
+    top: Level | None = None,
+    height: Height | None = None,
+    id: Annotated[str | None, FieldOf("id")] = None,
+    material: Annotated[str | None, FieldOf("material")] = None,
+    unit: Literal["m", "ft", "ft-us"] | None = None,
+    more: dict[str, Any] | None = None,
+) -> Layer:
+    """
+    Say what features are, and where their levels are.
+
+    Parameters
+    ----------
+    features : geopandas.GeoDataFrame
+        Features with a CRS.
+    name : str
+        Name of the layer.
+    role : str
+        What they are: "terrace", "structure", "wall".
+    base, top, height : float or str, optional
+        A number, or the name of a field; where all three are left out, the columns base,
+        top and height that :func:`levels` gives.
+    id, material : str, optional
+        Fields with the features' own ids, and with the names of their materials.
+    unit : {"m", "ft", "ft-us"}, optional
+        Unit of levels and sizes.
+    more : dict, optional
+        Any other key of a layer: width, shape, pitch.
+
+    Returns
+    -------
+    Layer
+        The layer, for a site.
+    """
+    given: dict[str, Any] = {"base": base, "top": top, "height": height}
+    if all(value is None for value in given.values()):
+        given = {key: key if key in features and features[key].notna().any() else None for key in LEVELS}
+    return Layer(
+        name=name, role=role, source=features, id=id, material=material, unit=unit, **given, **(more or {})
+    )
+
+
+@operation("site", version="1.0", title="Make a site")
+def site(
+    layers: Sequence[Layer],
+    *,
+    name: str = "site",
+    plane: str = "auto",
+    base_line: float | str = "auto",
+    unit: Literal["m", "ft", "ft-us"] = "m",
+    drawn_in_place: float | str = "lowest",
+) -> Site:
+    """
+    Put layers together as a site.
+
+    Parameters
+    ----------
+    layers : sequence of Layer
+        At least one; their names differ.
+    name : str
+        Name of the site.
+    plane : str
+        "auto", or the projected CRS in metres to draw on.
+    base_line : float or "auto"
+        Direction that lies horizontal before the plan is turned [degrees clockwise from grid north].
+    unit : {"m", "ft", "ft-us"}
+        Unit of levels in layers that name none.
+    drawn_in_place : float or "lowest"
+        The level that is not shifted up the sheet.
+
+    Returns
+    -------
+    Site
+        The site.
+    """
+    return Site(
+        layers=layers,
+        name=name,
+        plane_crs=plane,
+        base_line=base_line,
+        unit=unit,
+        drawn_in_place=drawn_in_place,
+    )
+
+
+@operation("check", version="1.0")
+def check(site: Site) -> pd.DataFrame:
+    """
+    Read and stack a site, and list what was noticed.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row for each finding: severity, code, layer, source_id, field, value, message.
+    """
+    return site.stack().findings
+
+
+@operation("stack", version="1.0")
+def stack(site: Site) -> Model:
+    """
+    Settle all levels of a site and build its solids.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+
+    Returns
+    -------
+    Model
+        The solids, and what was noticed.
+    """
+    return site.stack()

@@ -1,0 +1,1 @@
+"""Operations described, checked, run and chained."""

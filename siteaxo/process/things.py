@@ -1,0 +1,123 @@
+"""
+Kinds of things that siteaxo holds in memory: each is made of the path of a file, or is what it is.
+
+Whatever can be made of a lesser thing is: a model of a site, a drawing of a model.
+"""
+
+from __future__ import annotations
+
+import functools
+import os
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Final
+
+import geopandas
+import pandas as pd
+
+from ..drawings import Diagram
+from ..errors import SiteaxoError
+from ..models import Model, Site, read_site
+from ..source.layers import Layer, known_keys
+from ..view.projection import View
+from .kinds import InputError, Kind
+
+_TOML: Final = {"type": "string", "format": "uri-reference", "contentMediaType": "application/toml"}
+_GPKG: Final = "application/geopackage+sqlite3"
+
+
+@functools.cache
+def things() -> Mapping[type, Kind]:
+    """Return the kinds of classes, the more special before the more general."""
+    features = {
+        "oneOf": [
+            {"type": "object", "format": "geojson-feature-collection"},
+            {"type": "string", "format": "uri-reference", "contentMediaType": _GPKG},
+        ]
+    }
+    rows = {"type": "string", "format": "uri-reference", "contentMediaType": "text/csv"}
+    drawing = {"type": "string", "format": "uri-reference", "contentMediaType": _GPKG}
+    return {
+        geopandas.GeoDataFrame: Kind(name="features", schema=features, convert=as_features),
+        pd.DataFrame: Kind(name="rows", schema=rows, convert=as_rows),
+        Site: Kind(name="site", schema=_TOML, convert=as_site),
+        Model: Kind(name="model", schema=_TOML, convert=as_model),
+        Diagram: Kind(name="drawing", schema=drawing, convert=as_diagram),
+        Layer: Kind(name="layer", schema={"type": "object"}, convert=as_layer),
+        View: Kind(name="view", schema={"type": "object"}, convert=_same(View, "view")),
+    }
+
+
+def as_features(value: Any) -> geopandas.GeoDataFrame:
+    """A GeoDataFrame: given, or in GeoJSON, or in a file."""
+    if isinstance(value, geopandas.GeoDataFrame):
+        return value
+    if isinstance(value, Mapping) and "features" in value:
+        return geopandas.GeoDataFrame.from_features(value, crs="OGC:CRS84")
+    if hasattr(value, "__geo_interface__"):
+        return geopandas.GeoDataFrame.from_features(value)
+    if isinstance(value, str | os.PathLike):
+        return geopandas.read_file(_file(value), engine="pyogrio")
+    raise InputError(f"must be features (a GeoDataFrame, GeoJSON, or the path of a file), not {value!r}")
+
+
+def as_rows(value: Any) -> pd.DataFrame:
+    """A table: given, or in a CSV file."""
+    if isinstance(value, pd.DataFrame):
+        return value
+    if isinstance(value, str | os.PathLike):
+        return pd.read_csv(_file(value))
+    raise InputError(f"must be rows (a DataFrame, or the path of a CSV file), not {value!r}")
+
+
+def as_site(value: Any) -> Site:
+    """A site: given, or in a site file."""
+    if isinstance(value, Site):
+        return value
+    if isinstance(value, str | os.PathLike):
+        try:
+            return read_site(value)
+        except SiteaxoError as problem:
+            raise InputError(str(problem).rstrip(".")) from None
+    raise InputError(f"must be a site (a Site, or the path of a site file), not {value!r}")
+
+
+def as_model(value: Any) -> Model:
+    """A model: given, or stacked of a site."""
+    return value if isinstance(value, Model) else as_site(value).stack()
+
+
+def as_diagram(value: Any) -> Diagram:
+    """A drawing: given, or drawn of a model or a site as the site asks for."""
+    return value if isinstance(value, Diagram) else as_model(value).draw()
+
+
+def as_layer(value: Any) -> Layer:
+    """A layer: given, or a table with the keys of a layer in a site file."""
+    if isinstance(value, Layer):
+        return value
+    if not isinstance(value, Mapping):
+        raise InputError(f"must be a layer (a Layer, or a table with its keys), not {value!r}")
+    unknown = [key for key in value if key not in known_keys()]
+    if unknown:
+        raise InputError(f"has the unknown key {unknown[0]!r}")
+    try:
+        return Layer(**value)
+    except (SiteaxoError, TypeError) as problem:
+        raise InputError(f"is no layer: {problem}".rstrip(".")) from None
+
+
+def _file(value: str | os.PathLike[str]) -> Path:
+    path = Path(value)
+    if "://" in str(value) or str(value).startswith("/vsi") or not path.is_file():
+        raise InputError(f"names no file on disk: {value!r}")
+    return path
+
+
+def _same(cls: type, name: str) -> Any:
+    def convert(value: Any) -> Any:
+        if not isinstance(value, cls):
+            raise InputError(f"must be a {name}, not {value!r}")
+        return value
+
+    return convert

@@ -1,0 +1,144 @@
+"""
+All operations: those of siteaxo, and those that plug-ins add.
+"""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Mapping
+from typing import Any
+
+from .checks import nearest
+from .operations import OPERATIONS
+from .plugins import PlugInError, PlugIns, is_foreign, look_again, plug_ins
+from .process.kinds import InputError
+from .process.ogc import process_of
+from .process.operation import Operation, operation_of
+
+__all__ = ["describe", "known_operations", "left_out", "look_again", "operation_named", "run"]
+
+
+@functools.cache
+def _own() -> Mapping[str, Operation]:
+    found = [operation_of(function) for function in OPERATIONS]
+    return {one.id: one for one in found}
+
+
+def _fits(name: str, value: Any) -> Operation:
+    """Check that what an entry point names is an operation of that id."""
+    described = operation_of(value)
+    if described.id != name:
+        raise PlugInError(f"its entry point is called {name!r} and its operation {described.id!r}")
+    return described
+
+
+def left_out() -> PlugIns:
+    """Return the operations of plug-ins; its ``findings`` say which are left out, and why."""
+    return plug_ins("siteaxo.operations", _fits)
+
+
+def known_operations() -> dict[str, Operation]:
+    """
+    Return every operation by its id: those of siteaxo first, then those of plug-ins.
+
+    Returns
+    -------
+    dict of str to Operation
+
+    Examples
+    --------
+    >>> import siteaxo
+    >>> "draw" in siteaxo.known_operations()
+    True
+    """
+    return {**_own(), **{name: one.value for name, one in left_out().found.items()}}
+
+
+def operation_named(id: str) -> Operation:
+    """
+    Return the operation of an id.
+
+    Parameters
+    ----------
+    id : str
+        Such as "draw", or "office.thing" for that of a plug-in.
+
+    Raises
+    ------
+    InputError
+        If there is none; the message names the nearest.
+    PlugInError
+        If it is that of a plug-in that is broken or not installed.
+
+    Examples
+    --------
+    >>> operation_named("draw").version
+    '1.0'
+    """
+    own = _own()
+    if id in own:
+        return own[id]
+    if is_foreign(id):
+        found: Operation = left_out().get(id, "operation")
+        return found
+    raise InputError(f"Unknown operation {id!r}. {nearest(id, known_operations())}")
+
+
+def describe(id: str) -> dict[str, Any]:
+    """
+    Describe an operation as an OGC API - Processes 1.0 process.
+
+    Parameters
+    ----------
+    id : str
+        The operation.
+
+    Returns
+    -------
+    dict
+        Values that JSON has.
+
+    Examples
+    --------
+    >>> import siteaxo
+    >>> siteaxo.describe("export")["inputs"]["frame"]["schema"]["enum"]
+    ['sheet', 'map']
+    """
+    return process_of(operation_named(id))
+
+
+def run(id: str, inputs: Mapping[str, Any] | None = None, **services: Any) -> Any:
+    """
+    Check the inputs of an operation and run it.
+
+    Parameters
+    ----------
+    id : str
+        The operation.
+    inputs : mapping of str to object
+        As JSON would have them, or as values: a site may be the path of its site file.
+    **services
+        What is no input: ``progress``, ``store``.
+
+    Returns
+    -------
+    object
+        What the operation gives.
+
+    Raises
+    ------
+    InputError
+        If an input is unknown, missing, or not what it should be.
+
+    Examples
+    --------
+    >>> import siteaxo
+    >>> siteaxo.run("check", {"sight": "site.toml"})
+    Traceback (most recent call last):
+    ...
+    siteaxo.process.kinds.InputError: check: unknown input 'sight'. Did you mean 'site'?
+    """
+    asked = operation_named(id)
+    values = asked.checked(inputs or {})
+    lent = {name: value for name, value in services.items() if name in asked.services and value is not None}
+    return asked.function(**values, **lent)

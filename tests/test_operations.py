@@ -1,0 +1,297 @@
+"""Operations: what is read off functions, the open description, checked inputs, the steps themselves."""
+
+import json
+from datetime import datetime
+from pathlib import Path
+from typing import Annotated, Literal
+
+import geopandas
+import numpy as np
+import pytest
+import shapely
+from geopandas.testing import assert_geodataframe_equal
+from jsonschema import Draft4Validator
+
+import siteaxo
+from siteaxo import operations as op
+from siteaxo.process.docstrings import docstring_of
+from siteaxo.process.kinds import InputError, kind_of
+from siteaxo.process.operation import operation_of
+from siteaxo.process.pages import list_of, markdown_of, page_of
+from siteaxo.registry import operation_named
+
+SCHEMA = json.loads((Path(__file__).parent / "data/ogc-process-description.json").read_text("utf-8"))
+
+
+def swale(
+    run: float,
+    *,
+    slope: Annotated[float, siteaxo.Within(above=0, most=90)] = 2.5,
+    side: Literal["left", "right"] = "left",
+    level: Annotated[float | str, siteaxo.FieldOf("level")] | None = None,
+    rounds: int = 1,
+) -> float:
+    """
+    Measure a swale,
+    from its crest.
+
+    More is said here.
+
+    Parameters
+    ----------
+    run : float
+        Length along the plan [m].
+    slope, rounds : float
+        How steep it is, and how often
+        it is measured [degrees].
+    side : {"left", "right"}
+        Which side.
+    level : float or str, optional
+        Level of the crest.
+
+    Returns
+    -------
+    depth : float
+        How deep it is [m].
+    """
+    return run * np.tan(np.radians(slope)) * rounds
+
+
+SWALE = operation_of(siteaxo.operation("lowland.swale", version="2.0")(swale))
+
+
+def test_nothing_is_said_twice():
+    assert (SWALE.id, SWALE.version, SWALE.title) == ("lowland.swale", "2.0", "Swale")
+    assert SWALE.summary == "Measure a swale, from its crest."
+    assert SWALE.text == "More is said here."
+    assert list(SWALE.parameters) == ["run", "slope", "side", "level", "rounds"]
+    slope = SWALE.parameters["slope"]
+    assert slope.text == "How steep it is, and how often it is measured."
+    assert (slope.unit, slope.default, slope.required) == ("degrees", 2.5, False)
+    assert slope.kind.schema == {"type": "number", "minimum": 0, "exclusiveMinimum": True, "maximum": 90}
+    assert SWALE.parameters["side"].kind.schema["enum"] == ["left", "right"]
+    assert SWALE.parameters["level"].kind.use == "level"
+    (result,) = SWALE.results
+    assert (result.name, result.unit, result.text) == ("depth", "m", "How deep it is.")
+
+
+def test_the_function_stays_as_it_is():
+    assert swale(10.0, slope=45.0) == pytest.approx(10.0)
+    assert SWALE(10.0, slope=45.0) == pytest.approx(10.0)
+    with pytest.raises(AttributeError):
+        SWALE.id = "other"
+
+
+@pytest.mark.parametrize(
+    ("inputs", "words"),
+    [
+        ({}, "'run' is missing: Length along the plan"),
+        ({"run": 1, "sloep": 2}, "unknown input 'sloep'. Did you mean 'slope'"),
+        ({"run": "3"}, "'run' must be a finite number, not '3'"),
+        ({"run": float("nan")}, "'run' must be a finite number"),
+        ({"run": True}, "'run' must be a finite number"),
+        ({"run": 1, "slope": 0}, "'slope' must be above 0 and at most 90, not 0"),
+        ({"run": 1, "slope": 90.1}, "'slope' must be above 0 and at most 90"),
+        ({"run": 1, "side": "lefft"}, "Did you mean 'left'"),
+        ({"run": 1, "rounds": 1.5}, "'rounds' must be a whole number"),
+        ({"run": 1, "level": []}, "'level' must be a finite number, not .* must be a text"),
+    ],
+)
+def test_inputs_are_checked(inputs, words):
+    with pytest.raises(InputError, match=words):
+        SWALE.checked(inputs)
+
+
+def test_inputs_become_values():
+    assert SWALE.checked({"run": 1, "level": "crest_lvl", "side": "right"}) == {
+        "run": 1.0,
+        "level": "crest_lvl",
+        "side": "right",
+    }
+
+
+@pytest.mark.parametrize(
+    ("annotation", "written", "value"),
+    [
+        (datetime, "2026-03-20T12:00+00:00", datetime.fromisoformat("2026-03-20T12:00+00:00")),
+        (list[float], [1, 2], [1.0, 2.0]),
+        (float | None, 2, 2.0),
+        (dict[str, int], {"a": 1}, {"a": 1}),
+        (Path, "a/b.gpkg", Path("a/b.gpkg")),
+        (float | Literal["fit"], "fit", "fit"),
+    ],
+)
+def test_kinds_of_values(annotation, written, value):
+    assert kind_of(annotation, {}).convert(written) == value
+
+
+@pytest.mark.parametrize(
+    ("annotation", "written"),
+    [(datetime, "noon"), (list[float], "12"), (dict, []), (Path, "https://example.org/a"), (bool, 1)],
+)
+def test_what_is_not_of_a_kind(annotation, written):
+    with pytest.raises(InputError):
+        kind_of(annotation, {}).convert(written)
+
+
+@pytest.mark.parametrize("name", list(siteaxo.known_operations()))
+def test_descriptions_are_valid_processes(name):
+    # OGC 18-062r2 (OGC API - Processes - Part 1: Core 1.0), schema process.yaml
+    described = siteaxo.describe(name)
+    Draft4Validator.check_schema(SCHEMA)
+    Draft4Validator(SCHEMA).validate(json.loads(json.dumps(described)))
+    one = operation_named(name)
+    assert all(parameter.text.endswith((".", ".)")) for parameter in one.parameters.values()), name
+    assert one.summary.endswith(".")
+
+
+def test_the_schema_refuses_what_the_standard_refuses():
+    described = siteaxo.describe("draw")
+    check = Draft4Validator(SCHEMA)
+    assert not check.is_valid({**described, "version": 1})
+    assert not check.is_valid({key: value for key, value in described.items() if key != "id"})
+    turn = {**described["inputs"]["turn"], "schema": {"type": "angle"}}
+    assert not check.is_valid({**described, "inputs": {"turn": turn}})
+    no_schema = {key: value for key, value in turn.items() if key != "schema"}
+    assert not check.is_valid({**described, "inputs": {"turn": no_schema}})
+
+
+def test_pages_say_it_to_a_person():
+    page = page_of(SWALE)
+    assert "slope: number [degrees], above 0 to 90, default 2.5." in page.replace("\n      ", " ")
+    assert "level: number or text, name of the field with the level, optional." in page.replace(
+        "\n      ", " "
+    )
+    assert list_of([SWALE]) == "lowland.swale  2.0   Measure a swale, from its crest."
+    assert "| `lowland.swale` 2.0 | `run`, [`slope`]" in markdown_of({"lowland.swale": SWALE})
+
+
+def test_a_function_without_a_docstring_is_refused():
+    def bare(x: float) -> float:
+        return x
+
+    with pytest.raises(TypeError, match="no docstring"):
+        siteaxo.operation("a.bare", version="1")(bare)
+
+
+def test_a_parameter_that_is_not_told_is_refused():
+    def half(x: float, y: float) -> float:
+        """
+        Halve.
+
+        Parameters
+        ----------
+        x : float
+            What.
+        """
+        return x / y
+
+    with pytest.raises(TypeError, match="'y' has no entry under Parameters"):
+        siteaxo.operation("a.half", version="1")(half)
+
+
+def test_a_docstring_in_parts():
+    told = docstring_of(op.draw)
+    assert told.summary == "Draw a model with exact hidden-line removal."
+    assert told.parameters["turn"].unit == "degrees anticlockwise"
+
+
+@pytest.fixture
+def blocks():
+    """Two blocks on a slab of ground, in Swiss degrees of latitude and longitude."""
+    metres = 1 / 111_320
+    x, y = 8.5, 47.4
+
+    def box(left, bottom, right, top):
+        wide = metres / np.cos(np.radians(y))
+        return shapely.box(x + left * wide, y + bottom * metres, x + right * wide, y + top * metres)
+
+    return geopandas.GeoDataFrame(
+        {"ref": ["a", "b"], "high": [6.0, 9.0], "floor": [400.0, 400.0]},
+        geometry=[box(0, 0, 10, 10), box(20, 0, 30, 10)],
+        crs="EPSG:4326",
+        index=[7, 3],
+    )
+
+
+def test_steps_are_piped_with_the_crs_carried_and_nothing_changed(blocks):
+    before = blocks.copy()
+    placed = blocks.pipe(op.local_plane).pipe(op.levels, role="structure", base="floor", height="high")
+    assert placed.crs.is_projected
+    assert placed.top.tolist() == [406.0, 409.0]
+    assert placed.index.tolist() == [7, 3]
+    # a degree of latitude is 111.2 km at 47.4 degrees (WGS 84, from memory), 111.32 was taken above
+    assert placed.area.tolist() == pytest.approx([100, 100], rel=5e-3)
+    layer = op.layer(placed, name="blocks", role="structure", id="ref")
+    model = op.stack(op.site([layer], name="Two"))
+    drawing = op.draw(model, turn=30)
+    tops = op.drawn_layer(drawing, name="faces").query("part == 'top'")
+    assert sorted(tops.level_max) == [406.0, 409.0]
+    assert tops.area.sum() == pytest.approx(placed.area.sum(), rel=1e-6)
+    assert_geodataframe_equal(blocks, before)
+    tops["level_max"] = 0.0
+    assert op.drawn_layer(drawing).level_max.max() == 409.0  # what was handed out is a copy
+
+
+def test_levels_in_feet(blocks):
+    # international foot: 0.3048 m exactly (international yard and pound agreement, 1959)
+    given = op.levels(blocks, role="structure", base=0, height="high", unit="ft")
+    assert given.height.tolist() == pytest.approx([6 * 0.3048, 9 * 0.3048], abs=1e-12)
+
+
+def test_features_without_a_crs_are_refused(blocks):
+    with pytest.raises(siteaxo.SiteaxoError, match="set_crs"):
+        op.local_plane(blocks.set_crs(None, allow_override=True))
+
+
+def test_run_takes_paths_and_geojson(blocks, tmp_path):
+    file = tmp_path / "blocks.gpkg"
+    blocks.to_file(file, engine="pyogrio")
+    read = siteaxo.run("read", {"source": str(file)})
+    assert read.ref.tolist() == ["a", "b"]
+    moved = siteaxo.run("local_plane", {"features": json.loads(blocks.to_json())})
+    assert moved.crs.is_projected
+    (tmp_path / "site.toml").write_text(
+        '[[layer]]\nname = "blocks"\nsource = "blocks.gpkg"\nrole = "structure"\n'
+        'base = "floor"\nheight = "high"\n',
+        encoding="utf-8",
+    )
+    seen = []
+    out = siteaxo.run(
+        "export",
+        {"diagram": str(tmp_path / "site.toml"), "path": str(tmp_path / "d.gpkg"), "frame": "map"},
+    )
+    drawing = siteaxo.run(
+        "draw", {"model": str(tmp_path / "site.toml")}, progress=lambda stage, share: seen.append(stage)
+    )
+    assert len(drawing.faces) == len(geopandas.read_file(out, layer="faces", engine="pyogrio"))
+    assert "lines" in seen
+
+
+def test_rows_go_to_files(blocks, tmp_path):
+    op.export_rows(blocks, tmp_path / "a.csv")
+    op.export_rows(blocks, tmp_path / "a.geojson")
+    assert geopandas.read_file(tmp_path / "a.geojson", engine="pyogrio").ref.tolist() == ["a", "b"]
+    lines = (tmp_path / "a.csv").read_bytes().decode("utf-8").split("\r\n")
+    assert lines[0] == "ref,high,floor,geometry"
+    assert shapely.from_wkt(lines[1].split(",", 3)[3].strip('"')).equals(blocks.geometry.iloc[0])
+    with pytest.raises(siteaxo.SiteaxoError, match=r"\.gpkg"):
+        op.export_rows(blocks, tmp_path / "a.docx")
+
+
+def test_shadow_of_a_block(blocks):
+    placed = blocks.pipe(op.local_plane)
+    ground = geopandas.GeoDataFrame(geometry=[placed.union_all().envelope.buffer(30)], crs=placed.crs)
+    layers = [
+        op.layer(ground, name="ground", role="ground", base=399, top=400),
+        op.layer(placed.iloc[:1], name="blocks", role="structure", base="floor", height="high"),
+    ]
+    model = op.stack(op.site(layers, base_line=90))
+    # Light at 45 degrees: the shadow is as long as the block is high, 6 m, and as wide as the block.
+    # From the south it falls up the page, where the block leans as far and hides it.
+    cast = op.shadows(model, bearing=180, elevation=45, turn=0)
+    assert cast[cast.layer == "ground"].area.sum() == pytest.approx(0, abs=0.2)
+    # From the north it falls down the page, beside the slab's own side, 1 m high, that lies in shade.
+    cast = op.shadows(model, bearing=0, elevation=45, turn=0)
+    wide, slab = (g.bounds[2] - g.bounds[0] for g in (placed.geometry.iloc[0], ground.geometry.iloc[0]))
+    assert cast[cast.layer == "ground"].area.sum() == pytest.approx(6 * wide + 1 * slab, rel=0.01)

@@ -1,0 +1,206 @@
+"""Plug-ins: found on first look-up, broken ones named, and an example in a venv of its own."""
+
+import sys
+
+import numpy as np
+import pytest
+from installed import EXAMPLE, install, make_plug_in, output_of, venv_with
+
+import siteaxo
+from siteaxo import plugins, registry
+from siteaxo.plugins import FOREIGN_ID, INTERFACE, PlugInError, is_foreign
+from siteaxo.registry import operation_named
+
+OPERATION = '''
+import siteaxo
+{mark}
+@siteaxo.operation("{id}", version="1.0")
+def half(length: float) -> float:
+    """
+    Halve a length.
+
+    Parameters
+    ----------
+    length : float
+        Any length [m].
+
+    Returns
+    -------
+    float
+        Half of it [m].
+    """
+    return length / 2
+'''
+MARK = f"SITEAXO_INTERFACE = {INTERFACE}"
+
+
+@pytest.fixture
+def packages(tmp_path, monkeypatch):
+    """A folder on the path that plug-ins can be installed in; nothing is remembered of it."""
+    before = set(sys.modules)
+    monkeypatch.syspath_prepend(str(tmp_path))
+    plugins.look_again()
+    yield tmp_path
+    for name in set(sys.modules) - before:
+        if not name.startswith("siteaxo"):
+            del sys.modules[name]
+    monkeypatch.undo()
+    plugins.look_again()
+
+
+def add(folder, name, *, id="harbour.half", code=None, mark=MARK, group="siteaxo.operations", thing="half"):
+    make_plug_in(
+        folder,
+        name,
+        OPERATION.format(mark=mark, id=id) if code is None else code,
+        {group: {id: f"{name}:{thing}"}},
+    )
+    plugins.look_again()
+
+
+def left_out():
+    return registry.left_out().findings
+
+
+def test_operation_of_a_plug_in_is_found_described_and_run(packages):
+    add(packages, "harbour_a")
+    assert siteaxo.run("harbour.half", {"length": 9.0}) == 4.5
+    assert siteaxo.describe("harbour.half")["outputs"]["result"]["schema"] == {"type": "number"}
+    assert list(siteaxo.known_operations())[-1] == "harbour.half"
+
+
+def test_a_broken_plug_in_is_named_and_the_others_work(packages):
+    add(packages, "harbour_a")
+    add(packages, "harbour_b", id="harbour.broken", code="1 / 0")
+    assert siteaxo.run("harbour.half", {"length": 9.0}) == 4.5
+    (finding,) = left_out()
+    assert finding.field == "harbour.broken"
+    assert "ZeroDivisionError" in finding.message
+    assert "harbour_b 1.0" in finding.message
+    with pytest.raises(PlugInError, match="ZeroDivisionError"):
+        operation_named("harbour.broken")
+
+
+def test_even_one_that_leaves_python_is_only_left_out(packages):
+    add(packages, "harbour_c", id="harbour.quits", code="raise SystemExit(3)")
+    (finding,) = left_out()
+    assert "SystemExit" in finding.message
+
+
+def test_an_id_taken_twice_is_refused_to_both(packages):
+    add(packages, "harbour_a")
+    add(packages, "harbour_b")
+    findings = left_out()
+    assert len(findings) == 2
+    assert all("harbour_a 1.0 and harbour_b 1.0" in finding.message for finding in findings)
+    assert "harbour.half" not in siteaxo.known_operations()
+
+
+@pytest.mark.parametrize(
+    ("mark", "words"), [("", "says no interface"), ("SITEAXO_INTERFACE = 99", "written for interface 99")]
+)
+def test_the_interface_number_is_checked(packages, mark, words):
+    add(packages, "harbour_a", mark=mark)
+    (finding,) = left_out()
+    assert words in finding.message
+
+
+def test_an_id_without_an_office_is_refused(packages):
+    add(packages, "harbour_a", id="half")
+    (finding,) = left_out()
+    assert "office.thing" in finding.message
+    with pytest.raises(siteaxo.SiteaxoError, match="Unknown operation 'half'"):
+        operation_named("half")
+
+
+def test_the_entry_point_and_the_operation_have_one_id(packages):
+    make_plug_in(
+        packages,
+        "harbour_a",
+        OPERATION.format(mark=MARK, id="harbour.half"),
+        {"siteaxo.operations": {"harbour.third": "harbour_a:half"}},
+    )
+    plugins.look_again()
+    (finding,) = left_out()
+    assert "'harbour.third' and its operation 'harbour.half'" in finding.message
+
+
+def test_what_is_not_described_is_refused(packages):
+    add(packages, "harbour_a", code=f"{MARK}\ndef half(x):\n    return x\n")
+    (finding,) = left_out()
+    assert "no operation" in finding.message
+
+
+@pytest.mark.parametrize("name", ["a.b", "quayside.seat_length", "a.b.c2"])
+def test_ids_of_others(name):
+    assert FOREIGN_ID.fullmatch(name)
+
+
+@pytest.mark.parametrize("name", ["deck", "spot level", "A.b", ".b", "a.", "a..b", 3, None])
+def test_ids_that_are_none_of_others(name):
+    assert not is_foreign(name)
+
+
+ROLE = f"""
+import siteaxo
+{MARK}
+ROLE = siteaxo.Role(name="harbour.kerb", order={{order}}, form="{{form}}", theme="structures")
+"""
+
+
+@pytest.mark.parametrize(("order", "form", "words"), [(11, "cone", "form 'cone'"), (99, "prism", "order 99")])
+def test_a_role_that_cannot_be_stacked_is_refused(packages, order, form, words):
+    code = ROLE.format(order=order, form=form)
+    add(packages, "harbour_r", id="harbour.kerb", code=code, group="siteaxo.roles", thing="ROLE")
+    with pytest.raises(siteaxo.SiteaxoError, match=words):
+        siteaxo.Layer(name="kerbs", role="harbour.kerb", source="kerbs.shp", height=0.1)
+
+
+def test_a_role_that_is_not_installed_says_so():
+    with pytest.raises(siteaxo.SiteaxoError, match=r"No installed plug-in adds the role 'nowhere\.kerb'"):
+        siteaxo.Layer(name="kerbs", role="nowhere.kerb", source="kerbs.shp", height=0.1)
+
+
+def test_role_style_and_symbol_of_the_example(packages):
+    from siteaxo.craft.stylefile import style_of
+    from siteaxo.craft.symbols import plan_symbol
+
+    install(EXAMPLE, packages)
+    plugins.look_again()
+    layer = siteaxo.Layer(name="copings", role="quayside.coping", source="copings.shp", height=0.45)
+    assert layer.role_row.supports
+    assert style_of("quayside.tidewater").tones["water"] == "#9fc3c9"
+    (outline,) = plan_symbol("quayside.alder", 2.0, "one", detail="outline")
+    assert np.allclose(np.hypot(*outline.T), 2.0)  # a hexagon about the stem
+
+
+SCRIPT = """
+import geopandas, shapely, siteaxo
+lines = geopandas.GeoDataFrame(
+    {"id": ["a", "b"], "h": [0.45, 1.2]},
+    geometry=[shapely.LineString([(0, 0), (6, 0)]), shapely.LineString([(0, 3), (6, 3)])],
+    crs="EPSG:25832",
+)
+slab = geopandas.GeoDataFrame(geometry=[shapely.box(-2, -2, 8, 5)], crs="EPSG:25832")
+print(siteaxo.run("quayside.seat_length", {"features": lines, "height": "h"}).seat_m.tolist())
+site = siteaxo.Site(layers=[
+    siteaxo.Layer(name="quay", role="terrace", source=slab, base=0, top=1),
+    siteaxo.Layer(name="copings", role="quayside.coping", source=lines, id="id", base="below", height="h"),
+])
+drawing = site.stack().draw(siteaxo.planometric(turn=45), style="quayside.tidewater")
+tops = drawing.faces.query("layer == 'copings' and part == 'top'")
+print(sorted(zip(tops.source_id, tops.level_max.round(6), tops.fill)))
+drawing.figure(sheet="A4", scale="fit").savefig("coping.png")
+"""
+
+
+def test_the_example_in_a_venv(tmp_path):
+    python = venv_with(tmp_path / "venv", EXAMPLE)
+    script = tmp_path / "script.py"
+    script.write_text(SCRIPT.replace('"coping.png"', repr(str(tmp_path / "coping.png"))), encoding="utf-8")
+    lines = output_of(python, str(script)).splitlines()
+    assert lines[0] == "[6.0, 0.0]"  # only a is of a height to sit on
+    assert lines[1] == "[('a', 1.45, '#d8c9b4'), ('b', 2.2, '#d8c9b4')]"
+    listed = output_of(python, "-m", "siteaxo", "operations")
+    assert "quayside.seat_length" in listed
+    assert "Measure how much of each wall" in listed
