@@ -26,7 +26,7 @@ import shapely
 
 from ..solids.faces import spread
 from .crossings import NEAR, Crossings, Meeting, Outlines, meeting_of
-from .rings import Rings, polygons_of
+from .rings import Rings, cycles, polygons_of, rings_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,7 +73,7 @@ def difference(first: np.ndarray, second: np.ndarray) -> Remains:
     >>> found.sure.tolist(), found.left.tolist(), found.taken.tolist()
     ([True, True], [3.0, 4.0], [1.0, 0.0])
     """
-    one, two = Outlines.of(first), Outlines.of(second)
+    one, two = (Outlines.of(rings_of(shapes), len(shapes)) for shapes in (first, second))
     meeting = meeting_of(one, two)
     rings, sound = _walked(one, two, meeting)
     rest, left, sure = polygons_of(rings, len(first))
@@ -164,7 +164,7 @@ def _linked(
     """
     place = np.full(len(at.one), -1)
     place[begin] = np.arange(len(begin))
-    ring, turn = _cycles(place[leave[entry[begin]]])
+    ring, turn = cycles(place[leave[entry[begin]]])
     order = np.lexsort((turn, ring))
     x = begin[order]
     y = entry[x]
@@ -193,25 +193,6 @@ def _between(
     step = spread(np.zeros(len(begin), dtype=np.int64), many)
     place = np.repeat(begin - first, many) + (step + 1 if way > 0 else -step)
     return np.repeat(first, many) + place % np.repeat(count, many), many
-
-
-def _cycles(following: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """The cycle that each item is in, named after its least, and the place within it."""
-    name, here = np.arange(len(following)), following.copy()
-    away = np.flatnonzero(here != name)
-    while len(away):
-        name[away] = np.minimum(name[away], here[away])
-        here[away] = following[here[away]]
-        away = away[here[away] != away]
-    turn = np.zeros(len(following), dtype=np.int64)
-    first = np.flatnonzero(name == np.arange(len(name)))
-    here, step = following[first], 1
-    while len(first):
-        going = here != first
-        first, here = first[going], here[going]
-        turn[here] = step
-        here, step = following[here], step + 1
-    return name, turn
 
 
 def _loose(one: Outlines, two: Outlines, meeting: Meeting, sound: np.ndarray) -> tuple[Rings, Rings]:

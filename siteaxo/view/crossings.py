@@ -9,12 +9,13 @@ outline disagree, or a corner lies on a side of the other or nearly, the pair is
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 
 from ..solids.faces import spread
-from .rings import Rings, rings_of
+from .rings import Rings
 
 NEAR = 1e-5  # a corner this near to a side of the other polygon is not plainly beside it [m]
 CHUNK = 1 << 15  # pairs of sides compared at once
@@ -47,9 +48,8 @@ class Outlines:
     row_start: np.ndarray
 
     @classmethod
-    def of(cls, polygons: np.ndarray) -> Outlines:
-        """Take polygons apart."""
-        rings = rings_of(polygons)
+    def of(cls, rings: Rings, count: int) -> Outlines:
+        """Sides of rings sorted by pair, of *count* pairs."""
         after, ring = rings.following, np.repeat(np.arange(len(rings)), rings.count)
         row, step = rings.row[ring], rings.xy[after] - rings.xy
         return cls(
@@ -59,7 +59,7 @@ class Outlines:
             after=after,
             ring=ring,
             row=row,
-            row_start=np.searchsorted(row, np.arange(len(polygons) + 1)),
+            row_start=np.searchsorted(row, np.arange(count + 1)),
         )
 
     @property
@@ -144,7 +144,7 @@ def _runs(work: np.ndarray) -> list[tuple[int, int]]:
     total = np.cumsum(work)
     cuts = np.searchsorted(total, np.arange(0, total[-1] if len(total) else 0, CHUNK))
     cuts = np.unique([*cuts, len(work)]).tolist()
-    return list(zip(cuts, cuts[1:], strict=False))
+    return list(pairwise(cuts))
 
 
 def _compared(one: Outlines, two: Outlines, begin: int, end: int, plain: np.ndarray) -> _Compared:
@@ -164,8 +164,8 @@ def _compared(one: Outlines, two: Outlines, begin: int, end: int, plain: np.ndar
     meet = ((across_two > 0) != (ahead_two > 0)) & ((across_one > 0) != (ahead_one > 0))
     ray_one = ((wy < 0) != (wy < qy)) & ((across_two > 0) == (qy > 0))
     ray_two = ((wy > 0) != (wy > -py)) & ((across_one > 0) == (py > 0))
-    close = _close(across_two, two.length[j], wx * qx + wy * qy)
-    close |= _close(across_one, one.length[i], -(wx * px + wy * py))
+    close = close_by(across_two, two.length[j], wx * qx + wy * qy)
+    close |= close_by(across_one, one.length[i], -(wx * px + wy * py))
     rows = np.flatnonzero(meet)
     with np.errstate(divide="ignore", invalid="ignore"):
         t, u = -across_two[rows] / turn[rows], across_one[rows] / turn[rows]
@@ -179,7 +179,7 @@ def _compared(one: Outlines, two: Outlines, begin: int, end: int, plain: np.ndar
     )
 
 
-def _close(across: np.ndarray, length: np.ndarray, along: np.ndarray) -> np.ndarray:
+def close_by(across: np.ndarray, length: np.ndarray, along: np.ndarray) -> np.ndarray:
     """Whether corners lie on sides, or nearly: beside them by *across* / *length*."""
     close = np.abs(across) <= NEAR * length
     rows = np.flatnonzero(close)

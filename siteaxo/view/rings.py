@@ -120,6 +120,50 @@ def _opened(xy: np.ndarray, count: np.ndarray, row: np.ndarray, outer: np.ndarra
     return rings.turned(wrong) if len(wrong) else rings
 
 
+def cycles(following: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """
+    Cycles of a permutation.
+
+    Parameters
+    ----------
+    following : ndarray of int, shape (n,)
+        What comes after each item.
+
+    Returns
+    -------
+    name, turn : ndarray of int, shape (n,)
+        The least item of the cycle that each is in, and how many steps it is from there.
+
+    Examples
+    --------
+    >>> [column.tolist() for column in cycles(np.array([2, 1, 3, 0]))]
+    [[0, 1, 0, 0], [0, 0, 1, 2]]
+    """
+    name, here = np.arange(len(following)), following.copy()
+    away = np.flatnonzero(here != name)
+    while len(away):
+        name[away] = np.minimum(name[away], here[away])
+        here[away] = following[here[away]]
+        away = away[here[away] != away]
+    turn = np.zeros(len(following), dtype=np.int64)
+    first = np.flatnonzero(name == np.arange(len(name)))
+    here, step = following[first], 1
+    while len(first):
+        going = here != first
+        first, here = first[going], here[going]
+        turn[here] = step
+        here, step = following[here], step + 1
+    return name, turn
+
+
+def linked(xy: np.ndarray, row: np.ndarray, following: np.ndarray) -> Rings:
+    """Rings of points, shape (n, 2), of which each is followed by another; sorted by row."""
+    ring, turn = cycles(following)
+    order = np.lexsort((turn, ring, row[ring]))
+    first = np.flatnonzero(np.diff(ring[order], prepend=-1))
+    return Rings(xy=xy[order], start=np.append(first, len(order)), row=row[order[first]])
+
+
 def polygons_of(rings: Rings, count: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """
     Put rings together to polygons.

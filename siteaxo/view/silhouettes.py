@@ -11,14 +11,10 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from ..solids.faces import spread
 from .depth import Hiding
+from .merging import merged
 from .page import PageFaces
 from .tolerance import GRID
-
-HULL_BALANCE = 1e-12  # a hull that is larger than its faces by less is their union [-]
-FEW = 12  # front faces of a solid up to which it is tested for being convex
-ROUND = 1e-6  # a corner in front of a plane by less lies on it [m]
 
 
 def with_silhouettes(
@@ -89,45 +85,21 @@ def silhouettes(page: PageFaces, solids: np.ndarray) -> np.ndarray:
     Returns
     -------
     ndarray of Polygon or MultiPolygon, shape (s,)
-        The hull of the front faces where they are convex toward the viewer and fill it;
-        else their union on the grid.
+        Merged along shared sides; where that is not plain, their union on the grid.
     """
     if not len(solids):
         return np.empty(0, dtype=object)
-    rows = np.flatnonzero(np.isin(page.faces.solid, solids))
+    chosen = np.zeros(int(page.faces.solid.max()) + 1, dtype=bool)
+    chosen[solids] = True
+    rows = np.flatnonzero(chosen[page.faces.solid])
     rows = rows[np.argsort(page.faces.solid[rows], kind="stable")]
     owner = np.searchsorted(solids, page.faces.solid[rows])
-    count = np.bincount(owner, minlength=len(solids))
-    start = np.cumsum(count) - count
-    shape = shapely.convex_hull(shapely.multipolygons(page.polygon[rows], indices=owner))
-    together = np.add.reduceat(page.area[rows], start)
-    filled = shapely.area(shape) <= together * (1 + HULL_BALANCE)
-    hollow = np.flatnonzero(~(filled & _convex(page, rows, owner, count)))
-    if len(hollow):
-        shape[hollow] = united(page.polygon[rows], start, count, hollow)
+    shape, sure = merged(page, rows, owner, len(solids))
+    rest = np.flatnonzero(~sure)
+    if len(rest):
+        count = np.bincount(owner, minlength=len(solids))
+        shape[rest] = united(page.polygon[rows], np.cumsum(count) - count, count, rest)
     return shape
-
-
-def _convex(page: PageFaces, rows: np.ndarray, owner: np.ndarray, count: np.ndarray) -> np.ndarray:
-    """
-    Whether no corner of a solid's front faces lies in front of another one's plane.
-
-    Such faces cannot overlap on the page. Solids of very many faces are not looked at.
-    """
-    convex = count <= FEW
-    vertex_start = page.faces.vertex_start
-    corners = np.diff(vertex_start)[rows]
-    per_solid = np.bincount(owner, corners, minlength=len(count)).astype(np.int64)
-    first = np.cumsum(per_solid) - per_solid
-    vertices = spread(vertex_start[rows], corners)
-    asked = np.flatnonzero(convex[owner])
-    many = per_solid[owner[asked]]
-    face = np.repeat(rows[asked], many)
-    vertex = vertices[spread(first[owner[asked]], many)]
-    behind = page.depth_at(face, page.xy[vertex]) - page.depth[vertex]
-    slack = ROUND * (1 + np.abs(page.plane[face, 3:]).sum(axis=1))
-    convex[np.repeat(owner[asked], many)[behind < -slack]] = False
-    return convex
 
 
 def united(polygon: np.ndarray, start: np.ndarray, count: np.ndarray, chosen: np.ndarray) -> np.ndarray:
