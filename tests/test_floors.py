@@ -7,7 +7,7 @@ import pytest
 
 PACKAGE = Path(__file__).parent.parent / "siteaxo"
 FLOORS = [
-    {"errors", "angles", "units", "checks", "plugins", "limits"},
+    {"errors", "angles", "units", "checks", "plugins", "keeping", "limits"},
     {"source"},
     {"solids"},
     {"view"},
@@ -15,7 +15,7 @@ FLOORS = [
     {"craft"},
     {"sheet"},
     {"export", "measure"},
-    {"process", "operations", "registry", "doctor", "commands", "models", "drawings", "story", "measuring", "cli", "__main__", "__init__"},
+    {"process", "operations", "chains", "registry", "doctor", "commands", "watch", "models", "drawings", "story", "measuring", "cli", "__main__", "__init__"},
 ]
 FLOOR_OF = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}
 # Third-party libraries that belong to certain rooms only.

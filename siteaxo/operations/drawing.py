@@ -78,7 +78,7 @@ def draw(
     Diagram
         The drawing.
     """
-    kept = {} if store is None else {"store": store}
+    kept = {} if store is None or not hasattr(model, "draw_kept") else {"store": store}
     return model.draw(
         view_of(model, kind, turn, height_factor),
         style=style,

@@ -4,8 +4,11 @@ From drawings to files: figures, GeoPackages, tables.
 
 from __future__ import annotations
 
+import json
+import re
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 import geopandas
 import numpy as np
@@ -15,6 +18,7 @@ import shapely
 from ..drawings import Diagram
 from ..errors import OutputError
 from ..export.atomic import replacing
+from ..export.provenance import add_metadata
 from ..export.tables import write_csv
 from ..process.kinds import Within, Writes
 from ..process.operation import operation
@@ -79,7 +83,13 @@ def figure(
 
 
 @operation("export", version="1.0", title="Write the diagram GeoPackage")
-def export(diagram: Diagram, path: NewFile, *, frame: Literal["sheet", "map"] = "sheet") -> NewFile:
+def export(
+    diagram: Diagram,
+    path: NewFile,
+    *,
+    frame: Literal["sheet", "map"] = "sheet",
+    log: Mapping[str, Any] | None = None,
+) -> NewFile:
     """
     Write a drawing as a GeoPackage.
 
@@ -91,14 +101,32 @@ def export(diagram: Diagram, path: NewFile, *, frame: Literal["sheet", "map"] = 
         File to make or replace, ending in .gpkg.
     frame : {"sheet", "map"}
         Page coordinates, or the same drawing laid on the local plane.
+    log : mapping, optional
+        What was run to make it; it goes into the metadata of the file.
 
     Returns
     -------
     path
         The file.
     """
-    diagram.to_gpkg(path, frame=frame)
+    if log is None:
+        diagram.to_gpkg(path, frame=frame)
+        return path
+    if Path(path).suffix.lower() != ".gpkg":
+        raise OutputError(f"Cannot write {str(path)!r}: the name of a GeoPackage ends in .gpkg.")
+    with replacing(path) as temporary:
+        diagram.to_gpkg(temporary, frame=frame)
+        add_metadata(temporary, metadata_of(log))
     return path
+
+
+def metadata_of(log: Mapping[str, Any]) -> dict[str, str]:
+    """Put the log of a recipe into metadata items."""
+    return {
+        "siteaxo_recipe": str(log["recipe"]),
+        "siteaxo_steps": json.dumps(log["steps"], sort_keys=True),
+        "siteaxo_versions": json.dumps(log["versions"], sort_keys=True),
+    }
 
 
 @operation("export_rows", version="1.0", title="Write features or rows")
@@ -135,5 +163,6 @@ def export_rows(rows: geopandas.GeoDataFrame | pd.DataFrame, path: NewFile) -> N
     if ending == ".geojson" and rows.crs is None:
         raise OutputError(f"Cannot write {str(path)!r}: page coordinates are no GeoJSON. Use .gpkg.")
     with replacing(path) as temporary:
-        rows.to_file(temporary, driver=DRIVERS[ending], engine="pyogrio")
+        table = re.sub(r"\W", "_", Path(path).stem)
+        rows.to_file(temporary, driver=DRIVERS[ending], layer=table, engine="pyogrio")
     return path

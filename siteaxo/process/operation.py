@@ -23,7 +23,7 @@ from .things import things
 
 F = TypeVar("F", bound=Callable[..., Any])
 
-SERVICES: Final = ("progress", "store")
+SERVICES: Final = ("progress", "store", "log")
 """Parameters that are no inputs: whoever runs the operation lends them."""
 _OWN_ID: Final = re.compile(r"[a-z][a-z0-9_]*")
 _MARK: Final = "siteaxo_operation"

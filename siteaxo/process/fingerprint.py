@@ -1,0 +1,128 @@
+"""
+What results follow from beside their inputs: the content of files, and the software.
+"""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+import inspect
+import platform
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, Final
+
+import geopandas
+import matplotlib
+import numpy as np
+import pandas as pd
+import shapely
+
+from ..keeping import digest
+from ..source.versions import spatial_versions
+from .kinds import InputError
+from .operation import Operation
+
+COMPANIONS: Final = (".shx", ".dbf", ".prj", ".cpg", ".gfs", ".xsd", ".wld", ".tfw", ".aux.xml")
+"""Endings of files that are read along with one of the same stem."""
+_CHUNK: Final = 1 << 20
+_DEEPEST: Final = 4
+
+
+def file_digest(path: Path) -> str:
+    """
+    Hash a file with all that is read along with it.
+
+    Parameters
+    ----------
+    path : path
+        The file. With a TOML file go the files that it names.
+
+    Raises
+    ------
+    InputError
+        If it is not there, or cannot be read.
+    """
+    return digest([[name, _bytes_digest(file)] for name, file in sorted(_read_along(path, path.parent, 0))])
+
+
+def _read_along(path: Path, folder: Path, depth: int) -> Iterator[tuple[str, Path]]:
+    if not path.is_file():
+        raise InputError(f"names no file on disk: {str(path)!r}")
+    yield path.name if path.parent == folder else str(path), path
+    for other in path.parent.glob(f"{_literal(path.stem)}.*"):
+        if other != path and other.name.lower().endswith(COMPANIONS) and other.is_file():
+            yield other.name, other
+    journal = path.with_name(path.name + "-wal")
+    if journal.is_file():
+        yield journal.name, journal
+    if path.suffix.lower() == ".toml" and depth < _DEEPEST:
+        for named in _named_in(path):
+            yield from _read_along(named, folder, depth + 1)
+
+
+def _named_in(path: Path) -> list[Path]:
+    """Files that a TOML file names, whatever the key."""
+    try:
+        content = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+    except (OSError, ValueError):
+        return []
+    named = {path.parent / text for text in _texts(content) if text and "\0" not in text and len(text) < 500}
+    return sorted(file for file in named if file.is_file() and file != path)
+
+
+def _texts(value: Any) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        for one in value.values():
+            yield from _texts(one)
+    elif isinstance(value, list):
+        for one in value:
+            yield from _texts(one)
+
+
+def _literal(stem: str) -> str:
+    return "".join(f"[{sign}]" if sign in "*?[" else sign for sign in stem)
+
+
+def _bytes_digest(path: Path) -> str:
+    state = hashlib.blake2b(digest_size=20)
+    try:
+        with path.open("rb") as stream:
+            while chunk := stream.read(_CHUNK):
+                state.update(chunk)
+    except OSError as problem:
+        raise InputError(f"cannot be read ({problem.strerror}): {str(path)!r}") from None
+    return state.hexdigest()
+
+
+@functools.cache
+def versions() -> dict[str, str]:
+    """Return the versions of all that results may depend on."""
+    return {
+        "python": platform.python_version(),
+        "numpy": np.__version__,
+        "shapely": shapely.__version__,
+        "GEOS": shapely.geos_version_string,
+        "pandas": pd.__version__,
+        "geopandas": geopandas.__version__,
+        "matplotlib": matplotlib.__version__,
+        **spatial_versions(),
+    }
+
+
+@functools.cache
+def software() -> str:
+    """Hash the versions of libraries and the source of siteaxo itself."""
+    package = Path(__file__).parent.parent
+    own = [[str(f.relative_to(package)), _bytes_digest(f)] for f in sorted(package.rglob("*.py"))]
+    return digest(versions(), own)
+
+
+def operation_digest(operation: Operation) -> str:
+    """Hash what an operation is: its id, its version and the source it stands in."""
+    source = inspect.getsourcefile(operation.function)
+    there = source is not None and Path(source).is_file()
+    return digest(operation.id, operation.version, _bytes_digest(Path(str(source))) if there else "")

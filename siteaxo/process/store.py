@@ -1,0 +1,119 @@
+"""
+A folder in which parts of results are kept.
+
+Each part is a file of plain arrays that is written whole or not at all; a damaged one counts as
+missing. The folder has a bound: what was used longest ago is swept out.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+import secrets
+import time
+import zipfile
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from ..errors import OutputError
+from ..keeping import Arrays
+
+MOST_MB: Final = 1000.0
+_KEY: Final = re.compile(r"[0-9a-f]{16,128}")
+_MARK: Final = ".part-"
+_STALE_S: Final = 24 * 3600.0
+
+
+class FolderStore:
+    """
+    Parts kept in a folder.
+
+    Parameters
+    ----------
+    folder : path
+        Made when something is kept.
+    most_mb : float
+        Bound of its size [MB].
+    """
+
+    def __init__(self, folder: str | os.PathLike[str], *, most_mb: float = MOST_MB) -> None:
+        self.folder = Path(folder)
+        self.most_mb = float(most_mb)
+        self.found = 0
+        self.missed = 0
+
+    def __repr__(self) -> str:
+        files = self._files()
+        size = sum(file.stat().st_size for file in files) / 1e6
+        return f"<FolderStore {self.folder}: {len(files)} parts, {size:.1f} of {self.most_mb:g} MB>"
+
+    def get(self, key: str) -> Arrays | None:
+        """Return the part of a key, or None if it is not there or damaged."""
+        file = self._file(key)
+        try:
+            with file.open("rb") as stream, np.load(stream, allow_pickle=False) as kept:
+                arrays = {name: kept[name] for name in kept.files}
+        except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+            self.missed += 1
+            return None
+        with contextlib.suppress(OSError):
+            os.utime(file)
+        self.found += 1
+        return arrays
+
+    def put(self, key: str, arrays: Mapping[str, np.ndarray]) -> None:
+        """
+        Keep a part.
+
+        Raises
+        ------
+        OutputError
+            If the folder cannot be written to.
+        """
+        file = self._file(key)
+        temporary = file.with_name(f"{file.stem}{_MARK}{secrets.token_hex(8)}")
+        try:
+            file.parent.mkdir(parents=True, exist_ok=True)
+            with temporary.open("xb") as stream:
+                np.savez(stream, allow_pickle=False, **arrays)
+            os.replace(temporary, file)
+        except OSError as problem:
+            raise OutputError(
+                f"Parts of results cannot be kept in {self.folder} ({problem.strerror}). Make room, or run "
+                "without reuse."
+            ) from problem
+        finally:
+            with contextlib.suppress(OSError):
+                temporary.unlink(missing_ok=True)
+
+    def sweep(self) -> int:
+        """Remove what was used longest ago until the folder keeps its bound; return how many parts."""
+        for left in self.folder.glob(f"*/*{_MARK}*"):
+            with contextlib.suppress(OSError):
+                if left.stat().st_mtime < time.time() - _STALE_S:
+                    left.unlink()
+        aged = sorted(((file.stat().st_mtime, file.stat().st_size, file) for file in self._files()), key=_age)
+        total, gone = sum(size for _, size, _ in aged), 0
+        for _, size, file in aged:
+            if total <= self.most_mb * 1e6:
+                break
+            with contextlib.suppress(OSError):
+                file.unlink()
+                total, gone = total - size, gone + 1
+        return gone
+
+    def _files(self) -> list[Path]:
+        return list(self.folder.glob("*/*.npz"))
+
+    def _file(self, key: str) -> Path:
+        if not _KEY.fullmatch(key):
+            raise ValueError(f"{key!r} is no key: a hash in hexadecimal digits")
+        return self.folder / key[:2] / f"{key}.npz"
+
+
+def _age(row: tuple[float, int, Path]) -> tuple[float, str]:
+    return row[0], row[2].name

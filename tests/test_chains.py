@@ -1,0 +1,332 @@
+"""Recipes: checked before they run, never stale, the same bytes as a fresh run."""
+
+import json
+import os
+import shutil
+import time
+from pathlib import Path
+
+import geopandas
+import numpy as np
+import pyogrio
+import pytest
+import shapely
+
+import siteaxo
+from siteaxo.process.chain import folder_of
+from siteaxo.process.store import FolderStore
+from siteaxo.registry import operation_named
+
+RECIPE = """
+name = "Quay"
+
+[inputs]
+turn = 30
+frame = "sheet"
+blocks = "blocks.gpkg"
+
+[[step]]
+id = "drawing"
+operation = "draw"
+[step.inputs]
+model = { from = "model" }
+turn = { from = "turn" }
+style = "look.toml"
+
+[[step]]
+id = "blocks"                  # steps may stand in any order
+operation = "levels"
+[step.inputs]
+features = { from = "blocks_file" }
+role = "structure"
+base = 0
+height = "high"
+
+[[step]]
+id = "blocks_file"
+operation = "read"
+inputs = { source = { from = "blocks" } }
+
+[[step]]
+id = "layer"
+operation = "layer"
+inputs = { features = { from = "blocks" }, name = "blocks", role = "structure" }
+
+[[step]]
+id = "site"
+operation = "site"
+inputs = { layers = [{ from = "layer" }], name = "Quay" }
+
+[[step]]
+id = "model"
+operation = "stack"
+inputs = { site = { from = "site" } }
+
+[[step]]
+id = "diagram"
+operation = "export"
+inputs = { diagram = { from = "drawing" }, path = "out/diagram.gpkg", frame = { from = "frame" } }
+
+[[step]]
+id = "table"
+operation = "export_rows"
+inputs = { rows = { from = "blocks" }, path = "out/blocks.csv" }
+""".replace('blocks = "blocks.gpkg"', 'file = "blocks.gpkg"').replace(
+    '{ from = "blocks" } }', '{ from = "file" } }'
+)
+
+
+def write(folder, *, heights=(6.0, 9.0), recipe=RECIPE, ink="#203040"):
+    """Lay out a recipe with what it reads."""
+    folder.mkdir(exist_ok=True)
+    blocks = geopandas.GeoDataFrame(
+        {"high": heights},
+        geometry=[shapely.box(0, 0, 10, 10), shapely.box(20, 0, 30, 10)],
+        crs="EPSG:25832",
+    )
+    blocks.to_file(folder / "blocks.gpkg", engine="pyogrio")
+    (folder / "look.toml").write_text(f'base = "muted"\nink = "{ink}"\n', encoding="utf-8")
+    (folder / "quay.toml").write_text(recipe, encoding="utf-8")
+    return folder / "quay.toml"
+
+
+@pytest.fixture(scope="module")
+def ran(tmp_path_factory):
+    """A recipe that has run once; nobody changes it."""
+    folder = tmp_path_factory.mktemp("first") / "a"
+    assert set(states(siteaxo.run_recipe(write(folder))).values()) == {"ran"}
+    return folder
+
+
+@pytest.fixture
+def folder(ran, tmp_path):
+    """The same, moved to a folder of the test's own."""
+    return Path(shutil.copytree(ran, tmp_path / "a"))
+
+
+def states(run):
+    return {step.id: step.state for step in run.steps}
+
+
+def output(folder):
+    return {file.name: file.read_bytes() for file in sorted((folder / "out").iterdir())}
+
+
+def test_what_has_not_changed_is_left_as_it_is(folder):
+    before = output(folder)
+    second = siteaxo.run_recipe(folder / "quay.toml")
+    assert set(states(second).values()) == {"unchanged", "not needed"}
+    assert output(folder) == before
+    assert "unchanged" in repr(second)
+
+
+CHANGES = {
+    "a height": {"heights": (6.0, 9.5)},
+    "the style file": {"ink": "#302040"},
+    "the turn": {"recipe": RECIPE.replace("turn = 30", "turn = 31")},
+    "the frame": {"recipe": RECIPE.replace('frame = "sheet"', 'frame = "map"')},
+    "the base": {"recipe": RECIPE.replace("base = 0", "base = 1")},
+    "the role": {"recipe": RECIPE.replace('role = "structure"', 'role = "wall"')},
+    "the name of a layer": {"recipe": RECIPE.replace('name = "blocks"', 'name = "sheds"')},
+    "the name of the site": {"recipe": RECIPE.replace('name = "Quay" }', 'name = "Quays" }')},
+    "the name of the recipe": {"recipe": RECIPE.replace('name = "Quay"\n', 'name = "Quay2"\n', 1)},
+    "a further input": {"recipe": RECIPE.replace('style = "look.toml"', 'planting = "texture"')},
+}
+
+
+@pytest.mark.parametrize("change", list(CHANGES))
+def test_never_stale(tmp_path, folder, change):
+    before = output(folder)
+    siteaxo.run_recipe(write(folder, **CHANGES[change]))
+    siteaxo.run_recipe(write(tmp_path / "b", **CHANGES[change]), reuse=False)
+    after = output(folder)
+    assert after == output(tmp_path / "b")  # the bytes of a run from nothing
+    assert after != before
+
+
+@pytest.mark.parametrize("name", ["diagram.gpkg", "blocks.csv"])
+@pytest.mark.parametrize("harm", ["gone", "changed"])
+def test_a_file_that_is_no_longer_what_was_written_is_written_again(folder, name, harm):
+    file = folder / "quay.toml"
+    before = output(folder)
+    target = folder / "out" / name
+    if harm == "gone":
+        target.unlink()
+    else:
+        target.write_bytes(target.read_bytes()[:-1] + b"?")
+    run = siteaxo.run_recipe(file)
+    assert output(folder) == before
+    assert sorted(states(run).values()).count("unchanged") == 1
+
+
+def test_only_what_is_needed_runs(folder):
+    file = folder / "quay.toml"
+    (folder / "out/blocks.csv").unlink()
+    assert states(siteaxo.run_recipe(file)) == {
+        "blocks_file": "ran",
+        "blocks": "ran",
+        "table": "ran",
+        "layer": "not needed",
+        "site": "not needed",
+        "model": "not needed",
+        "drawing": "not needed",
+        "diagram": "unchanged",
+    }
+
+
+def test_a_touched_file_with_the_same_content_changes_nothing(folder):
+    file = folder / "quay.toml"
+    os.utime(folder / "blocks.gpkg", (time.time() + 99,) * 2)
+    assert "ran" not in states(siteaxo.run_recipe(file)).values()
+
+
+def test_a_damaged_record_is_no_record(folder):
+    file = folder / "quay.toml"
+    before = output(folder)
+    (folder_of(siteaxo.read_recipe(file)) / "steps.json").write_text("[[[", encoding="utf-8")
+    assert set(states(siteaxo.run_recipe(file)).values()) == {"ran"}
+    assert output(folder) == before
+
+
+def test_files_that_a_site_file_names_count(tmp_path):
+    write(tmp_path)
+    (tmp_path / "site.toml").write_text(
+        '[[layer]]\nname = "blocks"\nrole = "structure"\nsource = "blocks.gpkg"\nbase = 0\ntop = "high"\n',
+        encoding="utf-8",
+    )
+    recipe = tmp_path / "short.toml"
+    recipe.write_text(
+        '[[step]]\noperation = "export"\ninputs = { diagram = "site.toml", path = "d.gpkg" }\n',
+        encoding="utf-8",
+    )
+    assert states(siteaxo.run_recipe(recipe)) == {"export": "ran"}
+    assert states(siteaxo.run_recipe(recipe)) == {"export": "unchanged"}
+    before = (tmp_path / "d.gpkg").read_bytes()
+    write(tmp_path, heights=(6.0, 12.0))
+    assert states(siteaxo.run_recipe(recipe)) == {"export": "ran"}
+    assert (tmp_path / "d.gpkg").read_bytes() != before
+
+
+def test_the_log_lies_in_the_geopackage(folder):
+    run = siteaxo.run_recipe(folder / "quay.toml")
+    kept = pyogrio.read_info(folder / "out/diagram.gpkg", layer="faces")["dataset_metadata"]
+    assert kept["siteaxo_recipe"] == "Quay"
+    steps = {step["id"]: step for step in json.loads(kept["siteaxo_steps"])}
+    assert steps["drawing"]["version"] == operation_named("draw").version
+    assert steps["drawing"]["inputs"] == {"model": {"from": "model"}, "turn": 30, "style": "look.toml"}
+    assert json.loads(kept["siteaxo_versions"])["shapely"] == shapely.__version__
+    assert run.log["steps"] == json.loads(kept["siteaxo_steps"])
+
+
+def test_other_values_for_inputs(tmp_path):
+    file = write(tmp_path / "a")
+    recipe = siteaxo.read_recipe(file, inputs={"turn": 60})
+    assert "draw" in repr(recipe)
+    siteaxo.run_recipe(file, inputs={"turn": 60})
+    view = pyogrio.read_dataframe(tmp_path / "a/out/diagram.gpkg", layer="view")
+    assert view.turn.tolist() == [60.0]
+    with pytest.raises(siteaxo.SiteaxoError, match="Did you mean 'turn'"):
+        siteaxo.read_recipe(file, inputs={"trun": 60})
+
+
+def test_progress_runs_to_the_end_and_may_stop(folder):
+    file = folder / "quay.toml"
+    shares = []
+    siteaxo.run_recipe(file, reuse=False, progress=lambda stage, share: shares.append((stage, share)))
+    assert all(0 <= share <= 1 for _, share in shares)
+    assert any(stage.startswith("drawing: ") for stage, _ in shares)
+
+    def stop(stage, share):
+        raise siteaxo.SiteaxoError("enough")
+
+    write(folder, heights=(1.0, 2.0))
+    before = output(folder)
+    with pytest.raises(siteaxo.SiteaxoError, match="enough"):
+        siteaxo.run_recipe(file, progress=stop)
+    assert output(folder) == before
+
+
+STEP = '[[step]]\noperation = "{operation}"\ninputs = {inputs}\n'
+WRONG = {
+    "nothing": ("", "at least one"),
+    "an unknown key": ("nmae = 'a'\n" + STEP, "unknown key 'nmae' in the recipe. Did you mean 'name'"),
+    "an unknown operation": (STEP.replace("{operation}", "drwa"), "Did you mean 'draw'"),
+    "an unknown input": (STEP.replace("{inputs}", '{ features = "blocks.gpkg", rol = "wall" }'), "'rol'"),
+    "a missing input": (STEP.replace("{inputs}", '{ features = "blocks.gpkg" }'), "'role' is missing"),
+    "a value out of range": (
+        STEP.replace("{operation}", "draw").replace("{inputs}", '{ model = "quay.toml", turn = 999 }'),
+        "at most 360",
+    ),
+    "a file that is not there": (
+        STEP.replace("{inputs}", '{ features = "no.gpkg", role = "wall" }'),
+        "names no file on disk",
+    ),
+    "nobody of that name": (
+        STEP.replace("{inputs}", '{ features = { from = "blokcs" }, role = "wall" }'),
+        "neither a step nor an input",
+    ),
+    "the wrong kind": (
+        STEP.replace("{operation}", "draw").replace("{inputs}", '{ model = { from = "levels" } }')
+        + STEP.replace("{inputs}", '{ features = "blocks.gpkg", role = "wall" }'),
+        "takes a model, and 'levels' gives a features",
+    ),
+    "a circle": (
+        STEP.replace("{inputs}", '{ features = { from = "local_plane" }, role = "wall" }')
+        + STEP.replace("{operation}", "local_plane").replace(
+            "{inputs}", '{ features = { from = "levels" } }'
+        ),
+        "wait for one another",
+    ),
+    "one name twice": (STEP.replace("{inputs}", '{ features = "blocks.gpkg", role = "wall" }') * 2, "once"),
+    "one file written twice": (
+        "".join(
+            f'[[step]]\nid = "{id}"\noperation = "export_rows"\n'
+            'inputs = { rows = "blocks.gpkg", path = "a.csv" }\n'
+            for id in "ab"
+        ),
+        "both write",
+    ),
+    "its own input written over": (
+        STEP.replace("{operation}", "export_rows").replace(
+            "{inputs}", '{ rows = "blocks.gpkg", path = "blocks.gpkg" }'
+        ),
+        "reads .*blocks.gpkg, which step",
+    ),
+    "no TOML": ("[[[", "cannot be read"),
+}
+
+
+@pytest.mark.parametrize("case", list(WRONG))
+def test_wrong_recipes_are_refused_before_anything_runs(tmp_path, case):
+    text, words = WRONG[case]
+    text = text.replace("{operation}", "levels").replace("{inputs}", "{}")
+    file = write(tmp_path / "a", recipe=text)
+    there = sorted(path.name for path in (tmp_path / "a").iterdir())
+    with pytest.raises(siteaxo.SiteaxoError, match=words):
+        siteaxo.run_recipe(file)
+    assert sorted(path.name for path in (tmp_path / "a").iterdir()) == there
+
+
+def test_a_store_keeps_its_bound(tmp_path):
+    store = FolderStore(tmp_path / "kept", most_mb=0.1)
+    for number in range(6):
+        store.put(f"{number:040x}", {"a": np.full(5000, number, dtype=float)})  # 40 kB each
+        os.utime(store._file(f"{number:040x}"), (number, number))
+    store.get(f"{0:040x}")  # what was used last stays
+    assert store.sweep() == 4
+    assert store.get(f"{0:040x}")["a"].tolist() == [0.0] * 5000
+    assert store.get(f"{1:040x}") is None
+    assert "2 parts" in repr(store)
+
+
+def test_a_damaged_part_counts_as_missing(tmp_path):
+    store = FolderStore(tmp_path)
+    store.put("ab" * 20, {"a": np.arange(9)})
+    file = store._file("ab" * 20)
+    file.write_bytes(file.read_bytes()[:-40])
+    assert store.get("ab" * 20) is None
+    # arrays of objects are pickles, which could run anything: they are never read
+    np.savez(file, a=np.array([{}], dtype=object), allow_pickle=True)
+    assert store.get("ab" * 20) is None
+    with pytest.raises(ValueError, match="no key"):
+        store.get("../../etc")
