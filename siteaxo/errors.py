@@ -151,6 +151,8 @@ class Finding:
         Where it is: layer name, feature id, field and the offending value.
     message : str
         What was found, and what was done about it.
+    place : tuple of two floats, optional
+        Where on the local plane it is, where that is not the whole feature [m].
     """
 
     severity: Severity
@@ -160,6 +162,7 @@ class Finding:
     field: str = ""
     value: str = ""
     message: str
+    place: tuple[float, float] | None = None
 
 
 def worst(findings: Iterable[Finding]) -> Severity | None:

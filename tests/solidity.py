@@ -53,6 +53,7 @@ def features(*rows: dict[str, Any]) -> Features:
     """A features table from rows with ``role`` and ``geometry``; every role is a layer of that name."""
     names = list(dict.fromkeys(row.get("layer", row["role"]) for row in rows))
     role = {row.get("layer", row["role"]): role_named(row["role"]) for row in rows}
+    across = {row.get("layer", row["role"]): row.get("across", "") for row in rows}
     base = _numbers(rows, "base")
     top = _numbers(rows, "top")
     height = np.where(np.isnan(base + top), _numbers(rows, "height"), top - base)
@@ -61,7 +62,7 @@ def features(*rows: dict[str, Any]) -> Features:
     stands = np.array([role_named(row["role"]).base == "below" for row in rows])
     top = np.where(np.isnan(top), base + height, top)
     return Features(
-        layers=tuple(LayerKey(name, role[name]) for name in names),
+        layers=tuple(LayerKey(name, role[name], across[name]) for name in names),
         layer=np.array([names.index(row.get("layer", row["role"])) for row in rows]),
         source_id=np.array([str(row.get("id", number)) for number, row in enumerate(rows)], dtype=object),
         geometry=np.array([row["geometry"] for row in rows], dtype=object),
@@ -79,7 +80,7 @@ def features(*rows: dict[str, Any]) -> Features:
 
 SIZES = (
     *("width", "diameter", "clear_stem", "riser", "cheek", "landing", "posts", "beams"),
-    *("rim", "drop", "parapet", "pitch"),
+    *("rim", "drop", "parapet", "pitch", "low", "fall_bearing"),
 )
 
 

@@ -124,6 +124,61 @@ def test_a_hip_roof_over_an_angle():
     assert codes(model) == []
 
 
+def test_terraces_that_slope():
+    """A rises from 1.4 to 2.0 northward, B falls from 1.4 to 0.8 eastward; page Y = y + z."""
+    model = stacked("sloping_terraces")
+    seen = visible(model)
+    assert seen["paving", "P", "top"] == pytest.approx(4 * (4 + 0.4))
+    assert seen["two levels", "A", "top"] == pytest.approx(10 * (6 + 0.6) - 4 * 4.4)
+    assert seen["two levels", "A", "side"] == pytest.approx(10 * 1.4)
+    # The hut stands at 1.1, the lowest level under it, and reaches 3.1; the ground falls from
+    # 1.22 to 1.1 along its front. What it hides lies all on B.
+    assert seen["hut", "H", "top"] == pytest.approx(4)
+    assert seen["hut", "H", "side"] == pytest.approx(2 * (3.1 - 1.16))
+    assert seen["own levels", "B", "top"] == pytest.approx(10 * 6 - 2 * (2 + 3.1 - 1.16))
+    assert seen["own levels", "B", "side"] == pytest.approx(10 * 1.1)
+    # C goes on from 2.0 to 2.2; D begins at 1.1, where B lies at 1.4 falling to 0.8
+    assert seen["planned", "C", "top"] == pytest.approx(10 * (4 + 0.2))
+    assert seen["planned", "D", "top"] == pytest.approx(10 * (4 + 0.8) - 5 * 0.3 / 2)
+    assert seen["planned", "D", "side"] == pytest.approx(5 * 0.3 / 2)
+    assert codes(model) == ["drop-unguarded"]
+
+
+def test_the_walls_between_terraces_that_slope():
+    walls = stacked("sloping_terraces").retaining_walls
+    found = walls.set_index(["upper_id", "lower_id"])[["length", "height", "area"]]
+    expected = {
+        ("A", "yard"): (10, 1.4, 14),
+        ("B", "yard"): (10, 1.4, 11),
+        ("C", "D"): (4, 0.9, 4 * (0.9 + 0.3) / 2),
+        ("A", "B"): (6, 0.6, 6 * 0.3),
+        ("B", "D"): (5, 0.3, 0.75),
+        ("D", "B"): (5, 0.3, 0.75),
+    }
+    assert set(found.index) == set(expected)
+    for pair, figures in expected.items():
+        assert found.loc[pair].tolist() == pytest.approx(figures, abs=1e-9)
+    assert walls.crs == "EPSG:27700"
+    assert walls.geometry.length.tolist() == pytest.approx(walls["length"].tolist())
+
+
+def test_what_reaches_across_terraces():
+    """A path and a hedge climb two steps of half a metre in pieces; a hut stays whole on the second."""
+    model = stacked("path_across_terraces")
+    seen = visible(model)
+    assert seen["path", "P1", "top"] == pytest.approx(12)
+    # three pieces, half a metre wide; of each front but the first what is behind it shows
+    assert seen["hedge", "split", "top"] == pytest.approx(0.5 * 10)
+    assert seen["hedge", "split", "side"] == pytest.approx(0.5 * (0.6 + 0.5 + 0.5))
+    assert seen["hut", "whole", "top"] == pytest.approx(10)
+    assert seen["hut", "whole", "side"] == pytest.approx(2 * 2)
+    # the hut stands on the middle terrace, at half a metre: its image reaches from Y = 2.5 to 9.5
+    assert seen["terraces", "low", "top"] == pytest.approx(40 - 4 - 0.5 * 3 - 2 * 1.5)
+    assert seen["terraces", "middle", "top"] == pytest.approx(40 - 4 - 0.5 * 4 - 2 * 4)
+    assert seen["terraces", "high", "top"] == pytest.approx(40 - 4 - 0.5 * 3.6 - 2 * 0.5)
+    assert codes(model) == ["kept-whole", "split-across"]
+
+
 def test_contours_in_feet_under_terraces_in_metres():
     model = stacked("contours_in_feet")
     terrain = model.stack.terrain

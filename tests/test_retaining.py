@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
@@ -98,3 +100,39 @@ def test_borders_that_are_only_nearly_the_same():
     assert pairs(walls) == [(1, 0), (1, 2), (2, 0)]
     assert walls.length == pytest.approx([4, 4, 6], abs=1e-3)
     assert walls.area == pytest.approx([4, 2, 3], abs=1e-3)
+
+
+def test_between_slopes_the_height_varies():
+    """
+    The one rises from 0 to 1.0 along their border of 10 m, the other lies at 0.4.
+
+    For 4 m it is held up by the other, by 0.4 at most: 0.8 m². For 6 m it holds it up, by 0.6
+    at most: 1.8 m².
+    """
+    stack = stacked(terrace(box(0, 0, 10, 5), 1.0), terrace(box(0, 5, 10, 9), 0.4))
+    level = stack.features
+    tilted = level.with_columns(
+        slope_x=np.array([0.1, 0.0]), high_x=np.array([10.0, 0.0]), high_y=np.array([0.0, 0.0])
+    )
+    walls = walls_between(replace(stack, features=tilted))
+    assert pairs(walls) == [(0, 1), (1, 0)]
+    assert walls.length == pytest.approx([6, 4])
+    assert walls.height == pytest.approx([0.6, 0.4])
+    assert walls.area == pytest.approx([1.8, 0.8])
+    assert shapely.equals(walls.line[1], shapely.LineString([(0, 5), (4, 5)]))
+
+
+def test_a_wall_that_is_drawn_gives_its_thickness_and_how_far_it_stands_above():
+    """0.3 m wide along 8 of 10 m, and 0.25 m above the upper terrace."""
+    wall = {"role": "wall", "geometry": box(0, 4.7, 8, 5), "base": -1, "top": 1.45}
+    walls = walls_between(stacked(terrace(box(0, 0, 10, 5), 0.0), terrace(box(0, 5, 10, 9), 1.2), wall))
+    assert walls.wall.tolist() == [2]
+    assert walls.thickness == pytest.approx([0.3])
+    assert walls.coping == pytest.approx([0.25])
+
+
+def test_a_wall_along_less_than_half_of_it_is_another_one():
+    wall = {"role": "wall", "geometry": box(0, 4.7, 4, 5), "base": -1, "top": 1.45}
+    walls = walls_between(stacked(terrace(box(0, 0, 10, 5), 0.0), terrace(box(0, 5, 10, 9), 1.2), wall))
+    assert walls.wall.tolist() == [-1]
+    assert np.isnan([walls.thickness[0], walls.coping[0]]).all()

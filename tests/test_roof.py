@@ -210,6 +210,7 @@ def test_planes_as_they_were_measured():
         drawn=table.geometry,
         support=np.array([-1]),
         sunken=np.array([False]),
+        laid=np.array([False]),
         surfaces=surfaces,
         walks=Walks.of(table, table.geometry, surfaces),
     )

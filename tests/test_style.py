@@ -141,7 +141,7 @@ def test_line_columns_follow_the_kinds():
     style = Style()
     kinds = ["profile", "edge", "foot", "hidden"]
     assert style.line_colours(kinds).tolist() == [style.ink, style.fine_ink, style.fine_ink, style.hidden_ink]
-    assert style.edge_order(kinds).tolist() == [4, 3, 2, 1]
+    assert style.edge_order(kinds).tolist() == [5, 4, 3, 1]
     outlined = style.edge_order(["profile", "profile", "edge"], ["", "ground", ""])
     assert outlined[1] > outlined[0] > outlined[2]
 

@@ -27,7 +27,7 @@ from ..errors import SheetError
 from ..source.roles import ROLES
 
 LINE_SERIES_MM: Final = (0.13, 0.18, 0.25, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0)
-LINE_KINDS: Final = ("pattern", "hidden", "foot", "edge", "profile")
+LINE_KINDS: Final = ("pattern", "hidden", "contour", "foot", "edge", "profile", "construction", "vertical")
 """Kinds of line in the order they are drawn: what comes later lies on top."""
 OUTLINES: Final = ("", "site", "ground")
 """What a line outlines: nothing in particular, the site against nothing, its cut foot."""
@@ -35,12 +35,15 @@ DASH: Final = (12.0, 3.0)
 """Dash and gap of a hidden line, in line widths."""
 CHAIN: Final = (24.0, 3.0, 0.5, 3.0)
 """Dash, gap, dot and gap of a chain line, in line widths (ISO 128-2)."""
-KIND_STEPS: Final = MappingProxyType({"profile": 0, "edge": -2, "foot": -3, "hidden": -3, "pattern": -4})
+KIND_STEPS: Final = MappingProxyType(
+    {"profile": 0, "edge": -2, "foot": -3, "hidden": -3, "pattern": -4, "contour": -3, "construction": -4, "vertical": -1}
+)
 """Steps down the series from a profile: profile, edge and pattern are 4:2:1."""
 ROLE_STEPS: Final[Mapping[str, int]] = MappingProxyType(
     {
         **dict.fromkeys(("structure", "roof", "canopy"), 0),
-        **dict.fromkeys(("wall", "hedge", "tree", "deck"), -1),
+        **dict.fromkeys(("wall", "hedge", "deck"), -1),
+        "tree": -2,
         **dict.fromkeys(("ground", "terrace", "ramp", "steps", "planter", "seat"), -2),
         **dict.fromkeys(("lawn", "water", "paving", "path", "rail"), -3),
     }
@@ -255,7 +258,7 @@ def kind_ranks(kinds: ArrayLike) -> np.ndarray:
     Examples
     --------
     >>> kind_ranks(["profile", "foot"]).tolist()
-    [4, 2]
+    [5, 3]
     """
     return ranks_in(kinds, LINE_KINDS, "kind of line")
 

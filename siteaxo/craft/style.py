@@ -50,8 +50,9 @@ class Style:
     pattern_step : float
         How much darker than what it lies on a pattern is [OKLab lightness]; lighter where
         negative.
-    ink, fine_ink, hidden_ink, paper : str
-        Colour of profiles and text, of other lines, of hidden lines, and of the sheet.
+    ink, fine_ink, hidden_ink, contour_ink, paper : str
+        Colour of profiles and text, of other lines, of hidden lines, of contours, and of the
+        sheet.
 
     Raises
     ------
@@ -72,6 +73,7 @@ class Style:
     ink: str = tone(0.20, 0.008, 60)
     fine_ink: str = tone(0.21, 0.010, 60)
     hidden_ink: str = tone(0.48, 0.006, 60)
+    contour_ink: str = tone(0.47, 0.055, 55)
     paper: str = "#ffffff"
 
     def __post_init__(self) -> None:
@@ -80,7 +82,7 @@ class Style:
                 raise SheetError(f"{share} is {getattr(self, share):g}; a share of lightness is from 0 to 1.")
         if abs(finite(self.pattern_step, "pattern_step", SheetError)) > 1.0:
             raise SheetError(f"pattern_step is {self.pattern_step:g}; a step of lightness is from -1 to 1.")
-        for colour in (self.neutral, self.ink, self.fine_ink, self.hidden_ink, self.paper):
+        for colour in (self.neutral, self.ink, self.fine_ink, self.hidden_ink, self.contour_ink, self.paper):
             rgb_from_hex(colour)
         for name in ("tones", "materials"):
             for colour in getattr(self, name).values():
@@ -225,7 +227,8 @@ class Style:
 
     def line_colours(self, kinds: ArrayLike) -> np.ndarray:
         """Colour of each line by its kind, shape (n,) of ``"#rrggbb"``."""
-        inks = [self.fine_ink, self.hidden_ink, self.fine_ink, self.fine_ink, self.ink]
+        ink, fine, hidden = self.ink, self.fine_ink, self.hidden_ink
+        inks = [fine, hidden, self.contour_ink, fine, fine, ink, hidden, ink]
         return np.array(inks, dtype=object)[kind_ranks(kinds)]
 
     def edge_order(self, kinds: ArrayLike, outlines: ArrayLike | None = None) -> np.ndarray:
@@ -251,5 +254,6 @@ def _dark(muted: Style) -> Style:
         ink=tone(0.97, 0.006, 85),
         fine_ink=tone(0.955, 0.008, 85),
         hidden_ink=tone(0.74, 0.008, 85),
+        contour_ink=tone(0.78, 0.05, 70),
         paper=tone(0.20, 0.010, 255),
     )

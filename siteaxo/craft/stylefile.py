@@ -29,6 +29,7 @@ _PLAIN: Final = (
     "ink",
     "fine_ink",
     "hidden_ink",
+    "contour_ink",
     "paper",
 )
 _TABLES: Final = ("tones", "materials", "lines", "light", "patterns")

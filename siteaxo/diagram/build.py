@@ -83,7 +83,7 @@ def build_diagram(
     -------
     DiagramLayers
     """
-    names = _names(stack)
+    names = names_of(stack)
     seen = _outlined(stack, drawing, view)
     covered = drawing.hidden.take(np.flatnonzero(~_unseen_seams(stack, drawing)[drawing.hidden.edge]))
     hidden = Strokes(
@@ -97,13 +97,14 @@ def build_diagram(
         faces=_faces(stack, drawing, names, view),
         edges=_lines(drawing, seen, names, view),
         hidden_edges=_lines(drawing, hidden, names, view),
-        plan=_plan(stack, view, plan_turn),
+        plan=plan_table(stack, view, plan_turn),
         findings=findings_table(findings),
         report=MappingProxyType(dict(drawing.report)),
     )
 
 
-def _names(stack: Stack) -> Names:
+def names_of(stack: Stack) -> Names:
+    """Name the solids of a site."""
     features, row = stack.features, stack.solid_feature
     layer_names = np.array([key.name for key in features.layers], dtype=object)
     roles = np.array([key.role.name for key in features.layers], dtype=object)
@@ -153,7 +154,19 @@ def _outlined(stack: Stack, drawing: Drawing, view: ViewRecord) -> Strokes:
     dashes, origin, bare = parted(dashes, profile, stretches)
     outline = np.where(bare, "site", "").astype(object)
     outline[bare & _at_foot(stack, drawing, dashes, view)] = "ground"
-    return Strokes(dashes=dashes, kind=np.array(KINDS, dtype=object)[kind[origin]], outline=outline)
+    word = np.array(KINDS, dtype=object)[kind[origin]]
+    word[_on_contour(stack, drawing, dashes) & (word == "edge")] = "contour"
+    return Strokes(dashes=dashes, kind=word, outline=outline)
+
+
+def _on_contour(stack: Stack, drawing: Drawing, dashes: Dashes) -> np.ndarray:
+    """Whether each dash is part of a contour of the ground."""
+    contour = stack.contour
+    if contour is None:
+        return np.zeros(len(dashes), dtype=bool)
+    source = drawing.edges.source[dashes.edge]
+    own = (source >= 0) & (source < len(contour))
+    return own & contour[np.where(own, source, 0)]
 
 
 def _at_foot(stack: Stack, drawing: Drawing, dashes: Dashes, view: ViewRecord) -> np.ndarray:
@@ -209,7 +222,8 @@ def _nearness(drawing: Drawing, view: ViewRecord) -> np.ndarray:
     return (near - near.min()) / span if span > 0 else np.ones(len(near))
 
 
-def _plan(stack: Stack, view: ViewRecord, turn: float) -> geopandas.GeoDataFrame:
+def plan_table(stack: Stack, view: ViewRecord, turn: float) -> geopandas.GeoDataFrame:
+    """Footprints on the plan, turned by *turn* from the local plane [degrees anticlockwise]."""
     features = stack.features
     sine, cosine = sin_deg(turn), cos_deg(turn)
     rotation = np.array([[cosine, -sine], [sine, cosine]])
@@ -223,11 +237,11 @@ def _plan(stack: Stack, view: ViewRecord, turn: float) -> geopandas.GeoDataFrame
         "base": features.base[there],
         "top": features.top[there],
     }
-    footprint = _footprints(stack)[there]
+    footprint = footprints_of(stack)[there]
     return table(columns, PLAN_COLUMNS, shapely.transform(footprint, lambda xy: (xy - centre) @ rotation.T))
 
 
-def _footprints(stack: Stack) -> np.ndarray:
+def footprints_of(stack: Stack) -> np.ndarray:
     """Footprints, with trees as the circles of their crowns."""
     features = stack.features
     geometry = features.geometry.copy()

@@ -57,7 +57,8 @@ class ExtraTable:
     Parameters
     ----------
     over : {"faces", "edges"}
-        What it is drawn over; tables over the same lie in the order of ``EXTRA_TABLES``.
+        What it is drawn over; tables over the same lie in the order of ``EXTRA_TABLES``. Rows
+        whose ``draw_order`` is below zero lie on the faces, under all other tables.
     description : str
         What it holds.
     """
@@ -74,6 +75,8 @@ EXTRA_TABLES: Final[Mapping[str, ExtraTable]] = MappingProxyType(
         "planting": ExtraTable(over="edges", description="Trees, shrubs and hedges as drawn"),
         "removed": ExtraTable(over="edges", description="What was there before and is no more"),
         "lift_lines": ExtraTable(over="edges", description="Lines along which parts are pulled apart"),
+        "finding_marks": ExtraTable(over="edges", description="Places of findings"),
+        "caution_marks": ExtraTable(over="edges", description="Places to look at"),
         "labels": ExtraTable(over="edges", description="Level marks, names and dimensions on the sheet"),
     }
 )

@@ -19,10 +19,12 @@ from ..errors import SheetError
 from .beside import beside_mm, with_words_beside
 from .callouts import Label
 from .canvas import Keep, SheetFigure, drawing_defaults
+from .cautioned import cautioned_mm, draw_cautioned
 from .dimensions import ROOM_MM, overall_dimensions
 from .furniture import furnish
 from .labels import placed_labels
 from .lettered import draw_labels
+from .noticed import draw_noticed, noticed_mm
 from .page import Bounds, Box, Placement, Sheet
 from .paths import draw_tables
 from .placement import place, place_all
@@ -80,7 +82,7 @@ def set_out(
         scale=scale,
         orientation=orientation,
         room_mm=wants.room_mm,
-        beside_mm=beside_mm(diagram, sheet),
+        beside_mm=beside_mm(diagram, sheet) + noticed_mm(diagram, sheet) + cautioned_mm(diagram, sheet),
     )
 
 
@@ -196,7 +198,10 @@ def make_sheet(
         orientation=orientation,
         columns=columns,
         room_mm=asked.room_mm,
-        beside_mm=max(beside_mm(panel.diagram, sheet) for panel in panels),
+        beside_mm=max(
+            sum(width(panel.diagram, sheet) for width in (beside_mm, noticed_mm, cautioned_mm))
+            for panel in panels
+        ),
     )
     look, name = panels[0].style, title or panels[0].diagram.name
     with drawing_defaults():
@@ -298,4 +303,6 @@ def _draw(
     shown = replace(diagram, extra=MappingProxyType({**kept, **further}))
     ink = draw_tables(axes, shown, hidden=wants.hidden, layers=figure.layers)
     draw_labels(axes, labels, ink, scale=placement.scale)
+    draw_noticed(axes, diagram, placement, style, ink)
+    draw_cautioned(axes, diagram, placement, style, ink)
     return shown

@@ -47,7 +47,7 @@ class Entry:
         Tones of its swatch, the one that shows most first.
     laying : Laying, optional
         Pattern in its swatch.
-    sign : {"", "hidden", "level", "water level"}
+    sign : {"", "contour", "hidden", "level", "water level"}
         What it shows in place of a swatch.
     """
 
@@ -78,6 +78,8 @@ def legend_entries(diagram: DiagramLayers, style: Style, *, hidden: bool = False
         tones when all faces have one.
     """
     entries = _tones(diagram.faces, style, diagram.scale or 200.0)
+    if (diagram.edges["kind"] == "contour").any():
+        entries.append(Entry(name="contour", sign="contour"))
     if hidden and len(diagram.hidden_edges):
         entries.append(Entry(name="hidden line", sign="hidden"))
     if "labels" in diagram.extra:
@@ -181,6 +183,9 @@ def _entry(axes: Axes, x: float, y: float, entry: Entry, style: Style, scale: fl
     if entry.fills:
         box = Box(left=x, bottom=y, width=width, height=height)
         _swatch(axes, box, entry, style, scale)
+    elif entry.sign == "contour":
+        contour_mm = float(style.weights.widths(["contour"], roles=["ground"], scale=scale)[0])
+        rule(axes, [x, x + width], [middle, middle], contour_mm, style.contour_ink)
     elif entry.sign == "hidden":
         hidden_mm = style.weights.of("hidden", scale)
         rule(axes, [x, x + width], [middle, middle], hidden_mm, style.hidden_ink, dashed=True)

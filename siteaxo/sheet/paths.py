@@ -39,6 +39,8 @@ TABLE_NAMES: Final[Mapping[str, str]] = MappingProxyType(
         "people": "People",
         "removed": "Removed",
         "lift_lines": "Lift lines",
+        "finding_marks": "Findings",
+        "caution_marks": "Cautions",
         "labels": "Labels",
         "furniture": "Sheet",
     }
@@ -101,11 +103,23 @@ def draw_tables(
         frame = getattr(diagram, name) if name not in EXTRA_TABLES else diagram.extra[name]
         if name == "faces":
             fill_faces(group, frame, ink)
+            place = _under(axes, diagram, ink, place)
         elif name in ("edges", "hidden_edges"):
             stroke_lines(group, frame, ink, table=name, dashed=name == "hidden_edges")
         else:
-            draw_extra(group, frame, ink, table=name)
+            draw_extra(group, frame[frame["draw_order"] >= 0], ink, table=name)
     return ink
+
+
+def _under(axes: Axes, diagram: DiagramLayers, ink: Ink, place: float) -> float:
+    """Draw what lies on the faces, under everything else: rows whose place is below zero."""
+    for name, frame in diagram.extra.items():
+        low = frame[frame["draw_order"] < 0] if name != "labels" else frame[:0]
+        if len(low):
+            group = Group(axes, ink.name(f"{name}_under", TABLE_NAMES[name], ""), place)
+            draw_extra(group, low, ink, table=name)
+            place += 0.01
+    return place
 
 
 def _order(diagram: DiagramLayers, hidden: bool) -> Iterator[str]:
@@ -115,7 +129,8 @@ def _order(diagram: DiagramLayers, hidden: bool) -> Iterator[str]:
     if hidden:
         yield "hidden_edges"
     yield "edges"
-    yield from (name for name in diagram.extra if EXTRA_TABLES[name].over == "edges" and name != "labels")
+    late = ("labels", "finding_marks")
+    yield from (name for name in diagram.extra if EXTRA_TABLES[name].over == "edges" and name not in late)
 
 
 def fill_faces(group: Group, faces: Any, ink: Ink) -> None:

@@ -12,6 +12,7 @@ import shapely
 from ..errors import Finding
 from ..source.features import Features
 from .notes import note
+from .planes import range_over
 from .widths import CLIMBING
 
 LEVEL: Final = 1e-3  # levels that differ by less are equal [m]
@@ -29,7 +30,7 @@ def let_in(features: Features, geometry: np.ndarray, base: np.ndarray, top: np.n
         return
     inner, outer = shapely.STRtree(geometry[surfaces]).query(geometry[rows], predicate="intersects")
     inner, outer = rows[inner], surfaces[outer]
-    lower = base[inner] < top[outer] - LEVEL
+    lower = base[inner] < range_over(features, outer, geometry[inner], top)[1] - LEVEL
     inner, outer = inner[lower], outer[lower]
     through = share_of(geometry[inner], geometry[outer]) > STRAY
     _open_up(geometry, inner[through], outer[through])
@@ -60,7 +61,10 @@ def cut_open(
         return cutter
     inner, outer = shapely.STRtree(geometry[rows]).query(geometry[rows], predicate="intersects")
     inner, outer = rows[inner], rows[outer]
-    lower = top[inner] < top[outer] - LEVEL
+    inner, outer = inner[inner != outer], outer[inner != outer]
+    place = geometry[inner]
+    lowest, highest = range_over(features, inner, place, top)[0], range_over(features, outer, place, top)[1]
+    lower = (lowest < highest - LEVEL) & ~_parallel(features, inner, outer, place, top)
     inner, outer = inner[lower], outer[lower]
     area = shapely.area(geometry)
     shared = shapely.area(shapely.intersection(geometry[inner], geometry[outer]))
@@ -72,6 +76,16 @@ def cut_open(
     gone = [int(row) for row in np.unique(outer) if geometry[row].is_empty]
     findings += [note(features, row, "cut-away", message, value=f"{top[row]:g}") for row in gone]
     return cutter
+
+
+def _parallel(
+    features: Features, inner: np.ndarray, outer: np.ndarray, place: np.ndarray, top: np.ndarray
+) -> np.ndarray:
+    """Whether one top lies on another one all over, or above it."""
+    alike = np.abs(features.slope_x[inner] - features.slope_x[outer]) < NEARLY
+    alike &= np.abs(features.slope_y[inner] - features.slope_y[outer]) < NEARLY
+    mine, its = range_over(features, inner, place, top)[0], range_over(features, outer, place, top)[0]
+    return alike & (mine >= its - LEVEL)
 
 
 def share_of(geometry: np.ndarray, support: np.ndarray) -> np.ndarray:

@@ -17,6 +17,7 @@ from ..errors import Finding
 from ..source.features import Features
 from . import limits
 from .notes import note
+from .planes import levels_at
 from .tin import Tin
 
 STEP: Final = 0.25  # between soundings along an edge [m]
@@ -36,6 +37,26 @@ class Edge:
     row: np.ndarray
     xy: np.ndarray
     outward: np.ndarray
+
+
+@dataclass(frozen=True, kw_only=True)
+class Unguarded:
+    """
+    Soundings along edges where it drops far, and nothing guards them.
+
+    Parameters
+    ----------
+    row : ndarray of int, shape (k,)
+        The feature each lies on the edge of, in the order of its outline.
+    xy : ndarray, shape (k, 2)
+        Places [m].
+    drop : ndarray, shape (k,)
+        How far it drops [m].
+    """
+
+    row: np.ndarray
+    xy: np.ndarray
+    drop: np.ndarray
 
 
 def look_for_drops(features: Features, ground: Tin | None = None) -> tuple[Finding, ...]:
@@ -58,23 +79,52 @@ def look_for_drops(features: Features, ground: Tin | None = None) -> tuple[Findi
     ----------
     International Building Code §1015.
     """
+    found = unguarded(features, ground)
+    return tuple(
+        _drop(features, row, found.drop[found.row == row], found.xy[found.row == row])
+        for row in np.unique(found.row)
+    )
+
+
+def unguarded(features: Features, ground: Tin | None = None, *, most: float = limits.DROP_MOST) -> Unguarded:
+    """
+    Sound edges for deep drops with nothing to guard them within 36 in.
+
+    Parameters
+    ----------
+    features : Features
+        With levels settled.
+    ground : Tin, optional
+        Ground around and under them.
+    most : float
+        Drops no deeper than this are left out [m].
+
+    Returns
+    -------
+    Unguarded
+        Soundings with such a drop.
+
+    References
+    ----------
+    International Building Code §1015.
+    """
     area = (shapely.get_dimensions(features.geometry) == 2) & ~shapely.is_empty(features.geometry)
     solid = np.flatnonzero(area & ~np.isin(features.of_role("form"), _IN_THE_AIR))
     walked = np.flatnonzero(area & np.isin(features.of_role("name"), WALKED))
     walked = walked[np.isin(walked, solid)]
     if not len(walked):
-        return ()
+        return Unguarded(row=walked, xy=np.zeros((0, 2)), drop=np.zeros(0))
     edge = _edges(features, walked)
-    level = features.top[edge.row]
+    level = levels_at(features, edge.row, edge.xy)
     stack = _Tops(features, solid, ground)
     drop = np.zeros(len(edge.row))
     for reach in OUTWARD:
         below = stack.level_at(edge.xy + reach * edge.outward, level + OVERHEAD)
         drop = np.fmax(drop, level - below)
-    deep = np.flatnonzero(drop > limits.DROP_MOST + 1e-6)
+    deep = np.flatnonzero(drop > most + 1e-6)
     deep = deep[stack.is_walked(edge.row[deep], edge.xy[deep] - INSIDE * edge.outward[deep])]
     deep = deep[~_guarded(features, solid, edge.xy[deep], level[deep])]
-    return tuple(_drop(features, row, drop[deep[edge.row[deep] == row]]) for row in np.unique(edge.row[deep]))
+    return Unguarded(row=edge.row[deep], xy=edge.xy[deep], drop=drop[deep])
 
 
 def _edges(features: Features, rows: np.ndarray) -> Edge:
@@ -106,7 +156,7 @@ class _Tops:
         row = self.rows[item]
         lies = self.features.base[row] <= ceiling[point]
         level = np.full(len(xy), np.nan)
-        np.fmax.at(level, point[lies], self.features.top[row[lies]])
+        np.fmax.at(level, point[lies], levels_at(self.features, row[lies], xy[point[lies]]))
         if self.ground is not None:
             level = np.fmax(level, self.ground.level_at(xy))
         return level
@@ -120,11 +170,9 @@ class _Tops:
         features = self.features
         point, item = self.tree.query(shapely.points(xy), predicate="intersects")
         row = self.rows[item]
-        mine = features.top[own[point]]
-        covers = (features.base[row] <= mine + OVERHEAD) & (features.top[row] > mine + 1e-3)
-        covers |= (np.abs(features.top[row] - mine) <= 1e-3) & (
-            features.order[row] > features.order[own[point]]
-        )
+        mine, its = levels_at(features, own[point], xy[point]), levels_at(features, row, xy[point])
+        covers = (features.base[row] <= mine + OVERHEAD) & (its > mine + 1e-3)
+        covers |= (np.abs(its - mine) <= 1e-3) & (features.order[row] > features.order[own[point]])
         begins = features.base[row] - mine
         covers |= (begins > OVERHEAD) & (begins < HEADROOM)
         covered = np.zeros(len(own), dtype=bool)
@@ -145,10 +193,12 @@ def _guarded(features: Features, solid: np.ndarray, xy: np.ndarray, level: np.nd
     return near
 
 
-def _drop(features: Features, row: int, drop: np.ndarray) -> Finding:
+def _drop(features: Features, row: int, drop: np.ndarray, xy: np.ndarray) -> Finding:
     message = (
         f"Along some {len(drop) * STEP:.1f} m of its edges it drops by up to {drop.max():.2f} m without a "
         f"wall or rail. Drops of more than {limits.DROP_MOST:.3f} m within {limits.DROP_REACH:.3f} m of an "
         f"edge usually ask for a guard {limits.GUARD_HEIGHT:.2f} m high (IBC §1015); check local codes."
     )
-    return note(features, int(row), "drop-unguarded", message, value=f"{drop.max():.3f} m")
+    return note(
+        features, int(row), "drop-unguarded", message, value=f"{drop.max():.3f} m", place=xy[drop.argmax()]
+    )

@@ -137,7 +137,9 @@ def _sides(high: np.ndarray, low: np.ndarray, border: np.ndarray, solid: int) ->
     )
 
 
-def ground_edges(edges: Edges, faces: Faces, solids: np.ndarray, levels: np.ndarray) -> Edges:
+def ground_edges(
+    edges: Edges, faces: Faces, solids: np.ndarray, levels: np.ndarray
+) -> tuple[Edges, np.ndarray]:
     """
     Let facets of ground run into one another, and contours show.
 
@@ -154,9 +156,11 @@ def ground_edges(edges: Edges, faces: Faces, solids: np.ndarray, levels: np.ndar
 
     Returns
     -------
-    Edges
+    edges : Edges
         The same, smooth where two facets meet at less than a crease, and never along a
         contour.
+    contour : ndarray of bool, shape (e,)
+        Which of them are contours.
     """
     first = edges.member_start[:-1]
     pair = np.flatnonzero((np.diff(edges.member_start) == 2) & np.isin(edges.solid, solids))
@@ -171,7 +175,9 @@ def ground_edges(edges: Edges, faces: Faces, solids: np.ndarray, levels: np.ndar
     z, end = edges.start[pair, 2], edges.end[pair, 2]
     drawn = (np.abs(z - end) <= SAME) & np.isin(z, levels) & ~(level[one] & level[other])
     smooth[pair[drawn]] = False
-    return replace(edges, smooth=smooth)
+    contour = np.zeros(len(edges), dtype=bool)
+    contour[pair[drawn]] = True
+    return replace(edges, smooth=smooth), contour
 
 
 @dataclass(frozen=True, kw_only=True)

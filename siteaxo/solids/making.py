@@ -17,7 +17,7 @@ import shapely
 from ..errors import Finding
 from ..source.features import Features
 from .faces import PART_CODE, Faces, join
-from .prism import prisms
+from .prism import Slope, prisms
 from .surfaces import Surfaces
 from .tin import Tin
 from .walks import Walks
@@ -42,6 +42,8 @@ class Job:
         Level surfaces around.
     walks : Walks
         Flights and ramps.
+    laid : ndarray of bool, shape (n,)
+        Whether it lies on something that slopes, as even as a sheet.
     whole_ground, ground : Tin or None
         The ground with its banks, and opened up where something stands in it; None where
         the site gives it no levels.
@@ -53,6 +55,7 @@ class Job:
     sunken: np.ndarray
     surfaces: Surfaces
     walks: Walks
+    laid: np.ndarray
     whole_ground: Tin | None = None
     ground: Tin | None = None
 
@@ -107,5 +110,12 @@ def as_prisms(job: Job, rows: np.ndarray) -> Made:
     features = job.features
     part = np.where(job.sunken[row], PART_CODE["floor"], PART_CODE["top"])
     part[features.of_role("form")[row] == "roof"] = PART_CODE["roof"]
-    faces = prisms(parts, features.base[row], features.top[row], solid=np.arange(len(row)), top_part=part)
+    slope = Slope(
+        rise=np.column_stack([features.slope_x[row], features.slope_y[row]]),
+        high=np.column_stack([features.high_x[row], features.high_y[row]]),
+        parallel=job.laid[row],
+    )
+    height = np.where(job.laid, features.height, features.top - features.base)[row]
+    top = features.top[row]
+    faces = prisms(parts, top - height, top, solid=np.arange(len(row)), top_part=part, slope=slope)
     return Made(faces=faces, row=row)

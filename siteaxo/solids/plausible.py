@@ -16,6 +16,7 @@ from . import limits
 from .drops import look_for_drops
 from .earth import drapes
 from .notes import note
+from .planes import excess_over
 from .terraces import look_at_terraces
 from .terrain import Terrain
 
@@ -87,7 +88,8 @@ def look_for_buried(features: Features, terrain: Terrain | None = None) -> Itera
     rows = _solid(features)
     inner, outer, share = _pairs(features, rows)
     base, top = features.base, features.top
-    inside = (share > WITHIN) & (top[inner] < top[outer] - SAME) & (base[inner] >= base[outer] - SAME)
+    over = excess_over(features, inner, outer, features.geometry[inner])
+    inside = (share > WITHIN) & (over < -SAME) & (base[inner] >= base[outer] - SAME)
     for row in np.unique(inner[inside]):
         around = int(outer[inside & (inner == row)][0])
         message = (

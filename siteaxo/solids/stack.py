@@ -12,6 +12,7 @@ import numpy as np
 
 from ..errors import Finding
 from ..source.features import Features
+from .across import laid_across
 from .climbing import wound_edges
 from .earth import Relief, ground_edges
 from .edges import Edges, edges_of
@@ -24,6 +25,7 @@ from .standing import settle
 from .surfaces import Surfaces
 from .terrain import FORM as TERRAIN
 from .terrain import Terrain, read_ground
+from .tilts import read_tilts
 from .walks import Walks
 from .widths import CLIMBING, pair_sides, with_widths
 
@@ -54,6 +56,8 @@ class Stack:
     terrain : Terrain or None
         The ground with its banks, before anything is let into it; None where the site
         gives no levels of the ground.
+    contour : ndarray of bool, shape (e,), optional
+        Which edges of the scene are contours of the ground; none when left out.
     """
 
     features: Features
@@ -63,6 +67,7 @@ class Stack:
     walks: Walks
     findings: tuple[Finding, ...]
     terrain: Terrain | None = None
+    contour: np.ndarray | None = None
 
     @property
     def lowest(self) -> float:
@@ -90,23 +95,25 @@ def stack_features(features: Features, *, contour_interval: float | None = None)
     LevelError
         If levels cannot be settled.
     """
+    features, tilted = read_tilts(features)
     features, terrain = read_ground(features)
     drawn = pair_sides(features)
-    wide = with_widths(drawn)
+    wide, row, parted = laid_across(with_widths(drawn))
     if terrain is not None:
         wide, terrain = stand_on_ground(wide, terrain)
     settled = settle(wide)
     surfaces = Surfaces.of(settled.features, None if terrain is None else terrain.tin)
-    walks = Walks.of(settled.features, drawn.geometry, surfaces)
+    walks = Walks.of(settled.features, drawn.geometry[row], surfaces)
     ready = _with_crowns(lowered(settled.features, settled.support, walks))
     relief = None if terrain is None else Relief.of(cut_ground(ready, terrain), contour_interval)
     job = Job(
         features=ready,
-        drawn=drawn.geometry,
+        drawn=drawn.geometry[row],
         support=settled.support,
         sunken=settled.sunken,
         surfaces=surfaces,
         walks=walks,
+        laid=settled.laid,
         whole_ground=None if terrain is None else terrain.tin,
         ground=None if relief is None else relief.tin,
     )
@@ -115,33 +122,41 @@ def stack_features(features: Features, *, contour_interval: float | None = None)
         [maker(job, np.flatnonzero(form == name)) for name, maker in FORMS.items() if (form == name).any()]
     )
     finished = _with_tops(ready, made.top)
+    edges, contour = _edges(finished, made, relief)
     return Stack(
         features=finished,
         support=settled.support,
         scene=Scene(
             faces=made.faces,
-            edges=_edges(finished, made, relief),
+            edges=edges,
             rank=_ranks(finished)[made.row],
             group=_groups(finished)[made.row],
         ),
         solid_feature=made.row,
         walks=walks,
         findings=(
+            *tilted,
+            *parted,
             *(terrain.findings if terrain else ()),
             *settled.findings,
             *walks.findings,
             *made.findings,
         ),
         terrain=terrain,
+        contour=contour,
     )
 
 
-def _edges(features: Features, made: Made, relief: Relief | None) -> Edges:
-    """Edges of all solids; facets of the ground and of winding slopes run into one another."""
+def _edges(features: Features, made: Made, relief: Relief | None) -> tuple[Edges, np.ndarray | None]:
+    """
+    Edges of all solids, and which are contours.
+
+    Facets of the ground and of winding slopes run into one another.
+    """
     climbs = np.flatnonzero(np.isin(features.of_role("form")[made.row], CLIMBING))
     edges = wound_edges(edges_of(made.faces), made.faces, climbs)
     if relief is None:
-        return edges
+        return edges, None
     earth = np.flatnonzero(np.isin(features.of_role("form")[made.row], (TERRAIN, DRAPE)))
     return ground_edges(edges, made.faces, earth, relief.levels)
 

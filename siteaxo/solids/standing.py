@@ -14,8 +14,10 @@ import shapely
 
 from ..errors import Finding, LevelError
 from ..source.features import Features
+from .across import on_the_highest
 from .cutting import LEVEL, MOSTLY, STRAY, cut_open, is_area, let_in, share_of
 from .notes import note
+from .planes import levels_at, range_over, sloping
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,6 +33,8 @@ class Settled:
         The feature each one stands on, -1 where its base was stated.
     sunken : ndarray of bool, shape (n,)
         Whether it cut something open.
+    laid : ndarray of bool, shape (n,)
+        Whether it lies on something that slopes, as even as a sheet.
     findings : tuple of Finding
         What was noticed.
     """
@@ -38,6 +42,7 @@ class Settled:
     features: Features
     support: np.ndarray
     sunken: np.ndarray
+    laid: np.ndarray
     findings: tuple[Finding, ...]
 
 
@@ -64,6 +69,7 @@ def settle(features: Features) -> Settled:
     base_from, top_from = features.base_from.copy(), features.top_from.copy()
     geometry = features.geometry.copy()
     support = np.full(len(features), -1)
+    laid = np.zeros(len(features), dtype=bool)
     findings: list[Finding] = []
     _from_lowest(features, base, top, base_from)
     let_in(features, geometry, base, top)
@@ -77,21 +83,26 @@ def settle(features: Features) -> Settled:
         base_from[rows] = _support_names(features, support[rows])
         dropped = _drop(features, base, base_from, rows[support[rows] >= 0])
         raised = rows[np.isnan(top[rows])]
+        on_slope = raised[_lies_on_slope(features, raised, support)]
+        features = _laid_on(features, geometry, on_slope, support, base, top)
+        laid[on_slope] = True
+        raised = raised[~laid[raised]]
         top[raised] = base[raised] + np.nan_to_num(features.height[raised])
-        top_from[raised] = "height above base"
+        top_from[raised], top_from[on_slope] = "height above base", "what it lies on"
         if dropped:  # what comes later stands on these, not on what they are let into
             sunken |= cut_open(features, geometry, top, findings)
     sunken |= cut_open(features, geometry, top, findings)
+    _reach_down(features, geometry, base, top)
     _refuse_upside_down(features, base, top)
     settled = features.with_columns(
         geometry=geometry,
         base=base,
         top=top,
-        height=top - base,
+        height=np.where(laid, np.nan_to_num(features.height), top - base),
         base_from=base_from,
         top_from=top_from,
     )
-    return Settled(features=settled, support=support, sunken=sunken, findings=tuple(findings))
+    return Settled(features=settled, support=support, sunken=sunken, laid=laid, findings=tuple(findings))
 
 
 def _from_lowest(features: Features, base: np.ndarray, top: np.ndarray, base_from: np.ndarray) -> None:
@@ -110,6 +121,42 @@ def _from_lowest(features: Features, base: np.ndarray, top: np.ndarray, base_fro
     base[rows], base_from[rows] = lowest, "lowest level of the site"
     open_top = rows & np.isnan(top)
     top[open_top] = lowest + np.nan_to_num(features.height[open_top])
+
+
+def _lies_on_slope(features: Features, rows: np.ndarray, support: np.ndarray) -> np.ndarray:
+    """Which rows are surfaces that follow the slope of what they lie on; water does not."""
+    follows = (features.of_role("flat") & features.of_role("slopes"))[rows].astype(bool)
+    return follows & (support[rows] >= 0) & sloping(features)[support[rows]]
+
+
+def _laid_on(
+    features: Features,
+    geometry: np.ndarray,
+    rows: np.ndarray,
+    support: np.ndarray,
+    base: np.ndarray,
+    top: np.ndarray,
+) -> Features:
+    """Give surfaces the slope of what they lie on; their base is its lowest level, less a drop."""
+    if not len(rows):
+        return features
+    under = support[rows]
+    xy, owner = shapely.get_coordinates(geometry[rows], return_index=True)
+    at = levels_at(features, under[owner], xy, top)
+    order = np.lexsort((at, owner))
+    last = order[np.append(owner[order][1:] != owner[order][:-1], True)]
+    low = range_over(features, under, geometry[rows], top)[0]
+    top[rows] = at[last] + (base[rows] - low) + np.nan_to_num(features.height[rows])
+    columns = {name: getattr(features, name).copy() for name in ("slope_x", "slope_y", "high_x", "high_y")}
+    columns["slope_x"][rows], columns["slope_y"][rows] = features.slope_x[under], features.slope_y[under]
+    columns["high_x"][rows], columns["high_y"][rows] = xy[last].T
+    return features.with_columns(**columns)
+
+
+def _reach_down(features: Features, geometry: np.ndarray, base: np.ndarray, top: np.ndarray) -> None:
+    """Bring bases down to the lowest level of tops that slope."""
+    rows = np.flatnonzero(sloping(features) & is_area(geometry))
+    base[rows] = np.minimum(base[rows], range_over(features, rows, geometry[rows], top)[0])
 
 
 def _drop(features: Features, base: np.ndarray, base_from: np.ndarray, rows: np.ndarray) -> bool:
@@ -137,23 +184,29 @@ def _stand(
         item, below = shapely.STRtree(geometry[carriers]).query(geometry[rows], predicate="intersects")
         below = carriers[below]
         share = share_of(geometry[rows[item]], geometry[below])
-        score = np.lexsort((top[below], share > MOSTLY))  # enough first, then the highest
+        local = range_over(features, below, shapely.intersection(geometry[rows[item]], geometry[below]), top)[
+            0
+        ]
+        enough = np.where(on_the_highest(features)[rows[item]], share > STRAY, share > MOSTLY)
+        score = np.lexsort((local, enough))  # enough first, then the highest
         chosen, chosen_share = np.full(len(rows), -1), np.zeros(len(rows))
         chosen[item[score]], chosen_share[item[score]] = below[score], share[score]
-        weak = (chosen_share <= MOSTLY) & (chosen >= 0)
+        weak = (chosen_share <= MOSTLY) & (chosen >= 0) & ~on_the_highest(features)[rows]
         if weak.any():  # nothing carries half of it: the widest support
             widest = np.argsort(share, kind="stable")
             widest = widest[np.isin(item[widest], np.flatnonzero(weak))]
             chosen[item[widest]], chosen_share[item[widest]] = below[widest], share[widest]
         support[rows] = chosen
-        other = (
-            (share > STRAY)
-            & (np.abs(top[below] - top[chosen[item]]) > LEVEL)
-            & (top[below] > top[chosen[item]])
-        )
+        mine = np.full(len(rows), np.nan)
+        picked = below == chosen[item]
+        mine[item[picked]] = local[picked]
+        other = (share > STRAY) & (local > mine[item] + LEVEL)
         _note_straddling(features, rows, np.unique(item[other]), support, top, findings)
+        whole = on_the_highest(features)[rows[item]] & (share > STRAY) & (local < mine[item] - LEVEL)
+        _note_kept_whole(features, rows[np.unique(item[whole])], support, top, findings)
     there = support[rows] >= 0
-    base[rows[there]] = top[support[rows[there]]]
+    carried = rows[there]
+    base[carried] = range_over(features, support[carried], geometry[carried], top)[0]
     _note_nothing_below(features, base, top, rows[~there], findings)
 
 
@@ -172,6 +225,20 @@ def _note_straddling(
             f"{top[under]:.3f} m, which carries most of it."
         )
         findings.append(note(features, int(row), "straddles", message, value=f"{top[under]:.3f}"))
+
+
+def _note_kept_whole(
+    features: Features, rows: np.ndarray, support: np.ndarray, top: np.ndarray, findings: list[Finding]
+) -> None:
+    for row in rows:
+        under = support[row]
+        message = (
+            f"It also reaches over something lower; it is kept whole on {features.name_of(under)} at "
+            f"{top[under]:.3f} m, the highest under it."
+        )
+        findings.append(
+            note(features, int(row), "kept-whole", message, value=f"{top[under]:.3f}", severity="info")
+        )
 
 
 def _note_nothing_below(

@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 
 from ..source.features import Features
+from .planes import levels_at
 from .tin import Tin
 
 THEMES: Final = ("ground", "surfaces")
@@ -23,14 +24,14 @@ SLACK: Final = 0.05  # a neighbour so much above the top still counts as level w
 @dataclass(frozen=True)
 class Surfaces:
     """
-    Level surfaces with their levels.
+    Level and sloping surfaces with their levels.
 
     Parameters
     ----------
     row : ndarray of int, shape (m,)
         Their rows in the features.
-    level : ndarray, shape (m,)
-        Levels [m].
+    features : Features
+        All features.
     tree : shapely.STRtree
         Their footprints.
     ground : Tin or None
@@ -38,7 +39,7 @@ class Surfaces:
     """
 
     row: np.ndarray
-    level: np.ndarray
+    features: Features
     tree: shapely.STRtree
     ground: Tin | None = None
 
@@ -49,7 +50,7 @@ class Surfaces:
         walked &= features.of_role("supports").astype(bool) & (features.of_role("form") == "prism")
         area = (shapely.get_dimensions(features.geometry) == 2) & ~shapely.is_empty(features.geometry)
         row = np.flatnonzero(walked & area & np.isfinite(features.top))
-        return cls(row, features.top[row], shapely.STRtree(features.geometry[row]), ground)
+        return cls(row, features, shapely.STRtree(features.geometry[row]), ground)
 
     def level_at(self, xy: np.ndarray, ceiling: np.ndarray) -> np.ndarray:
         """
@@ -74,8 +75,9 @@ class Surfaces:
         if not len(self.row) or not len(xy):
             return level
         point, surface = self.tree.query(shapely.points(xy), predicate="intersects")
-        below = self.level[surface] <= ceiling[point]
-        np.fmax.at(level, point[below], self.level[surface[below]])
+        found = levels_at(self.features, self.row[surface], np.asarray(xy)[point])
+        below = found <= ceiling[point]
+        np.fmax.at(level, point[below], found[below])
         return level
 
 

@@ -71,7 +71,8 @@ def _overlaps(features: Features, rows: np.ndarray) -> Iterable[Finding]:
             f"It overlaps {features.name_of(upper)} by {size[k]:.4g} m²; there the higher, at "
             f"{features.top[upper]:.3f} m, is seen. Trim one to the other."
         )
-        yield note(features, lower, "terraces-overlap", message, value=f"{size[k]:.4g} m²")
+        place = shapely.get_coordinates(shapely.point_on_surface(common[k]))[0]
+        yield note(features, lower, "terraces-overlap", message, value=f"{size[k]:.4g} m²", place=place)
 
 
 def _gaps(features: Features, rows: np.ndarray, others: np.ndarray) -> Iterable[Finding]:
@@ -98,7 +99,8 @@ def _gaps(features: Features, rows: np.ndarray, others: np.ndarray) -> Iterable[
             f"Between terraces {ids} a gap {width[k]:.3f} m wide on the mean, {shapely.area(gap[k]):.4g} m², "
             "shows what lies below. Move their sides together."
         )
-        yield note(features, int(near[0]), "terrace-gap", message, value=f"{width[k]:.3f} m")
+        place = shapely.get_coordinates(shapely.point_on_surface(gap[k]))[0]
+        yield note(features, int(near[0]), "terrace-gap", message, value=f"{width[k]:.3f} m", place=place)
 
 
 def _slivers(features: Features, rows: np.ndarray) -> Iterable[Finding]:
@@ -106,4 +108,7 @@ def _slivers(features: Features, rows: np.ndarray) -> Iterable[Finding]:
     width = mean_width(parts)
     for k in np.flatnonzero(width < THIN):
         message = f"A piece of it is only {width[k]:.3f} m wide on the mean. Take it into its neighbour."
-        yield note(features, int(rows[owner[k]]), "terrace-sliver", message, value=f"{width[k]:.3f} m")
+        place = shapely.get_coordinates(shapely.point_on_surface(parts[k]))[0]
+        yield note(
+            features, int(rows[owner[k]]), "terrace-sliver", message, value=f"{width[k]:.3f} m", place=place
+        )

@@ -73,7 +73,7 @@ def read_ground(features: Features) -> tuple[Features, Terrain | None]:
         If the levels make no surface.
     """
     form = features.of_role("form")
-    patch = np.array([geometry is not None for geometry in features.geometry_z]) & (form != "levels")
+    patch = ~shapely.is_missing(features.geometry_z) & (features.of_role("name") == GROUND)
     waiting = _on_survey(features) & ~patch
     gives = (form == "levels") | patch
     if not gives.any():
@@ -119,7 +119,7 @@ def _refuse_waiting(features: Features, waiting: np.ndarray) -> None:
 
 def _with_z(features: Features, rows: np.ndarray) -> np.ndarray:
     """Geometries with their own Z, or at the level of their feature."""
-    own = np.array([geometry is not None for geometry in features.geometry_z[rows]], dtype=bool)
+    own = ~shapely.is_missing(features.geometry_z[rows])
     spatial = features.geometry_z[rows].copy()
     spatial[~own] = shapely.force_3d(features.geometry[rows[~own]], features.top[rows[~own]])
     return spatial
@@ -240,4 +240,5 @@ def _contradictions(features: Features, rows: np.ndarray, surface: Surface) -> I
                 f"At {xy[k, 0]:.2f}, {xy[k, 1]:.2f} of the local plane it gives the ground {other[k]:.3f} m, "
                 f"but {features.name_of(int(kept[k]))} gives {level[k]:.3f} m, which is kept."
             ),
+            place=(float(xy[k, 0]), float(xy[k, 1])),
         )

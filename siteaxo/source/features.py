@@ -5,18 +5,22 @@ The Features table: what the reading of a site hands to the making of solids.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
 from .roles import Role
 
+_PLANE: Final = ("slope_x", "slope_y", "high_x", "high_y")  # all 0 where a top lies level
+
 
 @dataclass(frozen=True)
 class LayerKey:
-    """Name and role of a layer, in the order of the site."""
+    """Name and role of a layer, and what becomes of features across terraces, in the order of the site."""
 
     name: str
     role: Role
+    across: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,6 +70,14 @@ class Features:
         given.
     geometry_z : ndarray of object, shape (n,)
         The geometry with its own Z [m], where that is its level; None elsewhere.
+    low : ndarray of float, shape (n,)
+        Level of the low side of what slopes [m]; NaN where not given.
+    fall_bearing : ndarray of float, shape (n,)
+        The way it falls [degrees clockwise from grid north]; NaN where not given.
+    slope_x, slope_y : ndarray of float, shape (n,)
+        Rise of its top per metre east and north [-]; 0 where it lies level.
+    high_x, high_y : ndarray of float, shape (n,)
+        Where a sloping top reaches the level *top* [m].
     """
 
     layers: tuple[LayerKey, ...]
@@ -96,11 +108,18 @@ class Features:
     density: np.ndarray = None  # type: ignore[assignment]
     flow: np.ndarray = None  # type: ignore[assignment]
     geometry_z: np.ndarray = None  # type: ignore[assignment]
+    low: np.ndarray = None  # type: ignore[assignment]
+    fall_bearing: np.ndarray = None  # type: ignore[assignment]
+    slope_x: np.ndarray = None  # type: ignore[assignment]
+    slope_y: np.ndarray = None  # type: ignore[assignment]
+    high_x: np.ndarray = None  # type: ignore[assignment]
+    high_y: np.ndarray = None  # type: ignore[assignment]
 
     def __post_init__(self) -> None:
-        for name in ("bank", "density", "flow"):
+        for name in ("bank", "density", "flow", "low", "fall_bearing", *_PLANE):
             if getattr(self, name) is None:
-                object.__setattr__(self, name, np.full(len(self.layer), np.nan))
+                nothing = 0.0 if name in _PLANE else np.nan
+                object.__setattr__(self, name, np.full(len(self.layer), nothing))
         if self.geometry_z is None:
             object.__setattr__(self, "geometry_z", np.full(len(self.layer), None, dtype=object))
 

@@ -41,7 +41,7 @@ def kinds_for(role: Role) -> tuple[GeometryType, ...]:
     if role.form == "tree" or role.name == "spot level":
         return (_POINT,)
     if role.form == "levels":
-        return (_LINE,)
+        return (_POINT, _LINE) if role.name == "finished level" else (_LINE,)
     if role.form == "none":
         return (_POLYGON, _LINE, _POINT)
     return (_POLYGON,) if role.width is None else (_POLYGON, _LINE)
@@ -215,7 +215,7 @@ def usable_kinds(raw: RawLayer) -> RawLayer:
     Raises
     ------
     GeometryError
-        If there is one; the message names layer, role, kinds and ids.
+        If there are none; the message names layer, role, kinds and ids.
     """
     role = raw.layer.role_row
     usable = kinds_for(role)

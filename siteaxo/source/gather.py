@@ -4,7 +4,9 @@ From a site's layers to its features: read, placed on the local plane, given lev
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import Any, Final
 
 import numpy as np
@@ -14,6 +16,7 @@ import shapely
 from ..errors import Finding
 from ..limits import Limits
 from .baseline import site_bearing
+from .bearings import bearings_on
 from .extent import Extent, check_scale, choose_plane
 from .features import Features, LayerKey
 from .feet import look_at_axes, look_for_feet
@@ -47,6 +50,8 @@ class Gathered:
         from grid north].
     report : PlaneReport
         How true the plane is over the site.
+    source_crs : mapping of str to pyproj.CRS
+        CRS of each layer's source.
     """
 
     features: Features
@@ -54,6 +59,7 @@ class Gathered:
     findings: tuple[Finding, ...]
     base_line_bearing: float
     report: PlaneReport
+    source_crs: Mapping[str, Any] = field(default_factory=dict)
 
 
 def gather(site: SiteData) -> Gathered:
@@ -93,6 +99,7 @@ def gather(site: SiteData) -> Gathered:
         findings=(*findings, *_shift_findings(read, plane, report)),
         base_line_bearing=bearing,
         report=report,
+        source_crs=MappingProxyType({raw.layer.name: raw.crs for raw in read}),
     )
 
 
@@ -126,6 +133,8 @@ def _placed(
     rows = valid.columns["row"]
     taken = Levels(**{name: getattr(levels, name)[rows] for name in _LEVEL_COLUMNS})
     taken_sizes = {key: values[rows] for key, values in sizes.items()}
+    own = numbered.geometry[rows]
+    taken_sizes["fall_bearing"] = bearings_on(plane, raw.crs, own, taken_sizes["fall_bearing"])
     return valid, taken, {**taken_sizes, "geometry_z": valid.columns["geometry_z"]}
 
 
@@ -145,7 +154,9 @@ def _joined(placed: list[tuple[RawLayer, Levels, dict[str, np.ndarray]]]) -> Fea
     for key in placed[0][2]:
         columns[key] = np.concatenate([sizes[key] for _, _, sizes in placed])
     return Features(
-        layers=tuple(LayerKey(raw.layer.name, raw.layer.role_row) for raw, _, _ in placed),
+        layers=tuple(
+            LayerKey(raw.layer.name, raw.layer.role_row, raw.layer.across or "") for raw, _, _ in placed
+        ),
         layer=np.repeat(np.arange(len(placed)), [len(raw) for raw, _, _ in placed]),
         source_id=np.concatenate([raw.source_id for raw, _, _ in placed]),
         geometry=np.concatenate([raw.geometry for raw, _, _ in placed]),

@@ -17,7 +17,7 @@ import pyproj
 from ..checks import one_of
 from ..errors import CrsError, LayerError, LevelError
 from ..units import METRES_PER
-from .roles import Role, role_named
+from .roles import Role, role_named, sloping_roles
 
 if TYPE_CHECKING:
     import geopandas
@@ -28,10 +28,14 @@ COUNTS: Final = ("density", "flow")  # of people, whatever the unit
 OPTIONAL: Final = ("clear_stem", "cheek", "landing", "posts", "beams", "rim", "drop", "parapet")  # 0: none
 MOST_PITCH: Final = 85.0  # a steeper roof is a wall [degrees]
 RATIOS: Final = ("bank", *COUNTS)  # run for one of rise, and counts, whatever the unit
-SIZES: Final = ("width", "diameter", "riser", *OPTIONAL, *ANGLES, *RATIOS)
+FALLS: Final = ("low", "fall_bearing")  # of any sign: the level of the low side, and the way down to it
+SIZES: Final = ("width", "diameter", "riser", *OPTIONAL, *ANGLES, *RATIOS, *FALLS)
 STOREYS: Final = ("storeys", "storey_height")
 EACH: Final = "each"
-WORDS: Final = {"base": "below", "top": "survey"}  # what a level may be beside a number or a field
+SURVEY: Final = "survey"
+FINISHED: Final = "finished levels"
+WORDS: Final = {"base": ("below",), "top": (SURVEY, FINISHED)}  # beside a number or the name of a field
+ACROSS: Final = ("split", "whole")
 Z_WORDS: Final = ("min", "mean", "max", EACH)
 TEXTS: Final = ("id", "material")
 _LEAST: Final = {"height": 0.0, **dict.fromkeys((*OPTIONAL, *COUNTS), 0.0)}
@@ -57,19 +61,30 @@ class Layer:
         the features themselves.
     table : str, optional
         Table inside the file; needed where it has several.
+    encoding : str, optional
+        What the texts of a shapefile are written in, where it does not rightly say so itself.
     crs : optional
         Coordinate reference system, where the source has none: anything pyproj takes.
     id : str, optional
         Field with the feature's own id; the FID or the index when not given.
-    encoding : str, optional
-        What the texts of a shapefile are written in, where it does not rightly say so itself.
     base, top, height : float or str, optional
         Absolute levels, and height above the base: a number, or the name of a field.
         *base* may be "below": the features stand on what is under them. *top* of ground
-        may be "survey": the surface of contours, breaklines and spot levels.
+        may be "survey": the surface of contours, breaklines and spot levels. *top* of
+        terraces, lawns, paving, paths and decks may be "finished levels": the plane
+        through the features of that role which lie on them.
+    low, fall_bearing : float or str, optional
+        Terraces, lawns, paving, paths and decks that slope: the level of their low side,
+        where *top* is that of the high one, and the way they fall [degrees clockwise from
+        grid north of the layer's CRS]; a number, or a field.
     base_z, top_z : {"min", "mean", "max", "each"}, optional
         Which of a feature's own Z a level is where no field gives it. "each" is for the
-        top of ground that is given as a surface: every vertex keeps its own.
+        top of what is given as a surface: every vertex of ground, and of roof planes, keeps
+        its own; terraces, lawns, paving, paths and decks are the plane through theirs.
+    across : {"split", "whole"}, optional
+        What becomes of features with base = "below" that reach across terraces: split along
+        the terraces' edges, each piece on its own, or whole on the highest. When not given,
+        lawns, paving and paths are split, and the rest stands on what carries most of it.
     storeys, storey_height : float or str, optional
         Number of storeys and height of one, which make a height where no field gives it:
         a number, or the name of a field.
@@ -99,7 +114,7 @@ class Layer:
         number, or a field. 0 shows none.
     shape : str, optional
         One of the role's words, or the field that holds them. Roofs: "flat", "shed",
-        "gable", "hip". Trees: "round", "conical", "columnar", "spreading".
+        "gable", "hip". Trees: "round", "conical", "columnar", "spreading". Rails: "bars", "panel".
     material : str, optional
         Field with the name of the material.
 
@@ -119,6 +134,7 @@ class Layer:
     role: str
     source: str | os.PathLike[str] | geopandas.GeoDataFrame
     table: str | None = None
+    encoding: str | None = None
     crs: Any = None
     id: str | None = None
     base: float | str | None = None
@@ -126,6 +142,9 @@ class Layer:
     height: float | str | None = None
     base_z: str | None = None
     top_z: str | None = None
+    low: float | str | None = None
+    fall_bearing: float | str | None = None
+    across: str | None = None
     storeys: float | str | None = None
     storey_height: float | str | None = None
     unit: str | None = None
@@ -134,7 +153,6 @@ class Layer:
     clear_stem: float | str | None = None
     riser: float | str | None = None
     cheek: float | str | None = None
-    encoding: str | None = None
     landing: float | str | None = None
     posts: float | str | None = None
     beams: float | str | None = None
@@ -155,14 +173,18 @@ class Layer:
         _check_source(self)
         for key in (*TEXTS, "table", "encoding"):
             _check_text(self, key)
+        _check_encoding(self)
         for key in (*LEVELS, *STOREYS, *SIZES):
             _check_number_or_field(self, key)
         _check_sources(self)
         _check_shape(self)
         if "below" in (self.top, self.height):
             raise LevelError(f"Layer {self.name!r}: only the base can be 'below'.")
-        if "survey" in (self.base, self.height) or (self.top == "survey" and self.role != "ground"):
+        if SURVEY in (self.base, self.height) or (self.top == SURVEY and self.role != "ground"):
             raise LevelError(f"Layer {self.name!r}: only the top of ground can be 'survey'.")
+        _check_falls(self)
+        if self.across is not None:
+            one_of(self.across, ACROSS, f"across of layer {self.name!r}", LayerError)
         _check_order(self)
         if self.unit is not None and self.unit not in METRES_PER:
             raise LevelError(
@@ -173,7 +195,6 @@ class Layer:
 
     @property
     def role_row(self) -> Role:
-        _check_encoding(self)
         """The layer's row of the role table."""
         return role_named(self.role)
 
@@ -186,7 +207,7 @@ class Layer:
         """What is taken from which field, as pairs such as ``("base", "foot_lvl")``."""
         for key in (*TEXTS, *LEVELS, *STOREYS, *SIZES):
             value = getattr(self, key)
-            if isinstance(value, str) and value != WORDS.get(key):
+            if isinstance(value, str) and value not in WORDS.get(key, ()):
                 yield key, value
         if self.shape is not None and self.shape not in self.role_row.shapes:
             yield "shape", self.shape
@@ -229,6 +250,20 @@ def _check_source(layer: Layer) -> None:
     )
 
 
+def _check_encoding(layer: Layer) -> None:
+    try:
+        codecs.lookup(layer.encoding or "utf-8")
+    except (LookupError, ValueError):
+        raise LayerError(
+            f"Layer {layer.name!r}: encoding = {layer.encoding!r} is not known.",
+            code="file-encoding",
+            layer=layer.name,
+            field="encoding",
+            value=layer.encoding,
+            remedy="Name one such as 'utf-8', 'cp1252' or 'iso-8859-2'.",
+        ) from None
+
+
 def _check_text(layer: Layer, key: str) -> None:
     value = getattr(layer, key)
     if value is not None and (not isinstance(value, str) or not value):
@@ -252,35 +287,37 @@ def _check_number_or_field(layer: Layer, key: str) -> None:
 
 def _check_sources(layer: Layer) -> None:
     """Refuse words for Z that are unknown or out of place, and half of storeys × storey height."""
-def _check_encoding(layer: Layer) -> None:
-    try:
-        codecs.lookup(layer.encoding or "utf-8")
-    except (LookupError, ValueError):
-        raise LayerError(
-            f"Layer {layer.name!r}: encoding = {layer.encoding!r} is not known.",
-            code="file-encoding",
-            layer=layer.name,
-            field="encoding",
-            value=layer.encoding,
-            remedy="Name one such as 'utf-8', 'cp1252' or 'iso-8859-2'.",
-        ) from None
-
-
     for key in ("base_z", "top_z"):
         word = getattr(layer, key)
         if word is None:
             continue
         one_of(word, Z_WORDS, f"{key} of layer {layer.name!r}", LevelError)
-        surface = layer.role == "ground" or layer.role_row.form == "levels"
+        row = layer.role_row
+        surface = row.slopes or row.form in ("levels", "roof")
         if word == EACH and (key == "base_z" or not surface):
             raise LevelError(
-                f"Layer {layer.name!r}: {key} = 'each' is for the top of ground, contours, breaklines and "
-                "spot levels. Use 'min', 'mean' or 'max'."
+                f"Layer {layer.name!r}: {key} = 'each' is for the top of ground, terraces, surfaces, roofs "
+                "and levels. Use 'min', 'mean' or 'max'."
             )
     if (layer.storeys is None) != (layer.storey_height is None):
         missing = "storey_height" if layer.storey_height is None else "storeys"
         raise LevelError(
             f"Layer {layer.name!r}: storeys and storey_height make a height together. Give {missing} too."
+        )
+
+
+def _check_falls(layer: Layer) -> None:
+    """Refuse a fall that is half given, and roles that lie level."""
+    said = [key for key in FALLS if getattr(layer, key) is not None]
+    finished = FINISHED in (layer.top, layer.base, layer.height)
+    if (finished or said) and (not layer.role_row.slopes or FINISHED in (layer.base, layer.height)):
+        what = "top = 'finished levels'" if finished else said[0]
+        raise LevelError(f"Layer {layer.name!r}: {what} is for the top of {', '.join(sloping_roles())}.")
+    missing = [key for key in (*FALLS, "top") if getattr(layer, key) is None]
+    if said and missing:
+        raise LevelError(
+            f"Layer {layer.name!r}: a slope needs top (the level of its high side), low and fall_bearing "
+            f"together. Give {' and '.join(missing)} too."
         )
 
 
@@ -317,7 +354,7 @@ def in_words(layer: Layer, key: str) -> str:
     ('field lvl', 'number', '')
     """
     value = getattr(layer, key)
-    if value is None or value == WORDS.get(key):
+    if value is None or value in WORDS.get(key, ()):
         return ""
     return f"field {value}" if isinstance(value, str) else "number"
 

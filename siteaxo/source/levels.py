@@ -11,7 +11,7 @@ import numpy as np
 
 from ..errors import FieldError, Finding, LevelError, some_ids
 from ..units import metres_per
-from .layers import ANGLES, COUNTS, LEVELS, OPTIONAL, RATIOS, SIZES, WORDS, Layer
+from .layers import ANGLES, COUNTS, FALLS, FINISHED, LEVELS, OPTIONAL, RATIOS, SIZES, WORDS, Layer
 from .lengths import read_lengths
 from .own_z import z_word
 from .reading import RawLayer
@@ -110,9 +110,9 @@ def sizes_of(raw: RawLayer, *, unit: str = "m") -> tuple[RawLayer, dict[str, np.
     """
     sizes, findings = {}, []
     for key in SIZES:
-        own_unit = "m" if key in (*ANGLES, *RATIOS) else raw.layer.unit or unit
+        own_unit = "m" if key in (*ANGLES, *RATIOS, "fall_bearing") else raw.layer.unit or unit
         values, found = _lengths(raw, key, own_unit, error=FieldError)
-        unusable = (values < 0) if key in (*OPTIONAL, *COUNTS) else (values <= 0)
+        unusable = (values < 0) if key in (*OPTIONAL, *COUNTS) else (values <= 0) & (key not in FALLS)
         sizes[key] = np.where(unusable, np.nan, values)
         findings += found
         findings += [
@@ -143,9 +143,9 @@ def _lengths(
             ids=raw.source_id,
             unit=unit,
             error=error,
-            noun="level" if key in LEVELS else "size",
+            noun="level" if key in (*LEVELS, "low") else "size",
         )
-    open_ = value is None or value == WORDS.get(key)
+    open_ = value is None or value in WORDS.get(key, ())
     number = np.nan if open_ else float(value) * metres_per(unit)
     return np.full(len(raw), number), []
 
@@ -195,6 +195,7 @@ def _settle(layer: Layer, given: dict[str, np.ndarray], said: dict[str, np.ndarr
     top = np.where(fill, base + height, top)
     top_from[fill] = "base plus height (" + by[fill] + ")"
     height = np.where(np.isnan(base) | np.isnan(top), height, top - base)
+    top_from[np.isnan(top) & (layer.top == FINISHED)] = FINISHED
     is_open = np.isnan(base)
     stands = layer.base == "below" or role.base == "below"
     base_from[is_open] = "below" if stands else "lowest"
@@ -226,7 +227,7 @@ def _check_upright(raw: RawLayer, levels: Levels) -> None:
 
 def _drop_unsettled(raw: RawLayer, levels: Levels) -> tuple[RawLayer, Levels]:
     """Set aside what has neither top nor height; lift tops a hair below their base to it."""
-    short = np.isnan(levels.top) & np.isnan(levels.height) & (raw.layer.top != "survey")
+    short = np.isnan(levels.top) & np.isnan(levels.height) & (raw.layer.top not in WORDS["top"])
     if short.all():
         raise LevelError(
             f"Layer {raw.layer.name!r}: none of its {len(raw)} features has a level "

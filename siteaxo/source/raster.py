@@ -5,6 +5,9 @@ Levels on a grid, read as spot levels: plain ASCII grids, and others through ras
 from __future__ import annotations
 
 import os
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -12,13 +15,20 @@ from typing import Any, Final
 import numpy as np
 import shapely
 
-from ..errors import LayerError
+from ..errors import Finding, LayerError
 from .careful import Table
+from .coarse import thinned
 from .layers import Layer
 
 ASCII: Final = (".asc",)
 IMAGES: Final = (".tif", ".tiff")
-MOST: Final = 500_000  # more levels than this are refused [-]
+MOST: Final = 4_000_000  # more levels than this are refused [-]
+MANY: Final = 20_000  # more are thinned [-]
+UNITS: Final = {  # how a file may name the unit of its levels
+    **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), "m"),
+    **dict.fromkeys(("ft", "foot", "feet", "international foot"), "ft"),
+    **dict.fromkeys(("us-ft", "ft-us", "ftus", "us survey foot", "us survey feet"), "ft-us"),
+}
 _HEADER: Final = (
     *("ncols", "nrows", "cellsize", "dx", "dy"),
     *("xllcorner", "xllcenter", "yllcorner", "yllcenter"),
@@ -40,12 +50,15 @@ class Grid:
         Middle of each cell.
     crs : optional
         What the file says; None where it says nothing.
+    unit : str
+        The unit of its levels as the file says it, "" where it does not.
     """
 
     level: np.ndarray
     x: np.ndarray
     y: np.ndarray
     crs: Any = None
+    unit: str = ""
 
 
 def is_raster(source: object) -> bool:
@@ -60,9 +73,12 @@ def is_raster(source: object) -> bool:
     return isinstance(source, str | os.PathLike) and Path(source).suffix.lower() in (*ASCII, *IMAGES)
 
 
-def read_raster(layer: Layer) -> Table:
+def read_raster(layer: Layer) -> tuple[Table, list[Finding]]:
     """
     Read a raster as one point with Z for each cell that has a level.
+
+    Where there are more than MANY, levels are left out that those around them give to within a
+    tolerance: the least of 0.01, 0.02, 0.04, ... at which no more than MANY are left.
 
     Parameters
     ----------
@@ -71,8 +87,10 @@ def read_raster(layer: Layer) -> Table:
 
     Returns
     -------
-    Table
+    table : Table
         Without fields; record numbers count the cells by rows, from the north.
+    findings : list of Finding
+        What was left out, and a unit that is not the layer's.
 
     Raises
     ------
@@ -170,23 +188,70 @@ def _image(path: Path, layer: Layer) -> Grid:
         if file.read(4) not in _TIFF:
             raise ValueError("its first bytes are not those of a TIFF")
     try:
-        with rasterio.open(path, driver="GTiff") as image:
-            band = image.read(1, masked=True).astype(float)
+        with _quiet(), rasterio.open(path, driver="GTiff") as image:
+            if image.count > 1:
+                raise ValueError(f"it has {image.count} bands, and levels are one")
+            band = image.read(1, masked=True).astype(float) * image.scales[0] + image.offsets[0]
             column, row = np.meshgrid(np.arange(image.width) + 0.5, np.arange(image.height) + 0.5)
-            x, y = image.transform * (column, row)
-            return Grid(level=band.filled(np.nan), x=x, y=y, crs=image.crs.to_wkt() if image.crs else None)
+            a, b, c, d, e, f = tuple(image.transform)[:6]
+            x, y = a * column + b * row + c, d * column + e * row + f
+            crs = image.crs.to_wkt() if image.crs else None
+            return Grid(level=band.filled(np.nan), x=x, y=y, crs=crs, unit=image.units[0] or "")
     except rasterio.errors.RasterioError as problem:
         raise ValueError(str(problem)) from None
 
 
-def _as_table(grid: Grid, layer: Layer, path: Path) -> Table:
-    there = np.flatnonzero(np.isfinite(grid.level.ravel()))
-    if len(there) > MOST:
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep to itself what rasterio warns of in its own use of affine."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", PendingDeprecationWarning)
+        yield
+
+
+def _as_table(grid: Grid, layer: Layer, path: Path) -> tuple[Table, list[Finding]]:
+    count = int(np.isfinite(grid.level).sum())
+    if count > MOST:
         raise LayerError(
-            f"Layer {layer.name!r}: {path.name} has {len(there)} levels; {MOST} are the most. Cut it to the "
+            f"Layer {layer.name!r}: {path.name} has {count} levels; {MOST} are the most. Cut it to the "
             "site, or make it coarser."
+        )
+    kept, tolerance = thinned(grid.level, MANY)
+    there = np.flatnonzero(kept.ravel())
+    findings = [*_told_unit(grid, layer, path)]
+    if len(there) < count:
+        findings.append(
+            Finding(
+                severity="info",
+                code="raster-thinned",
+                layer=layer.name,
+                value=f"{len(there)} of {count}",
+                message=(
+                    f"Of the {count} levels of {path.name}, {len(there)} are used; they give the others to "
+                    f"within {tolerance:g} in the unit of the levels. Cut it to the site to use more."
+                ),
+            )
         )
     beside = path.with_suffix(".prj")
     crs = grid.crs or (beside.read_text("utf-8") if beside.is_file() else None)
     xyz = np.column_stack([grid.x.ravel(), grid.y.ravel(), grid.level.ravel()])[there]
-    return Table(fid=there, geometry=shapely.points(xyz), columns={}, fields=(), crs=crs, broken={})
+    table = Table(fid=there, geometry=shapely.points(xyz), columns={}, fields=(), crs=crs, broken={})
+    return table, findings
+
+
+def _told_unit(grid: Grid, layer: Layer, path: Path) -> list[Finding]:
+    """Say so where the file names a unit that is not the layer's."""
+    named = UNITS.get(grid.unit.strip().lower())
+    if named is None or named == layer.unit or (layer.unit is None and named == "m"):
+        return []
+    taken = "the site's unit is taken" if layer.unit is None else f"the layer's unit, {layer.unit}, is kept"
+    return [
+        Finding(
+            severity="warning",
+            code="unit-disagrees",
+            layer=layer.name,
+            field="unit",
+            value=grid.unit,
+            message=f"{path.name} says that its levels are in {grid.unit}; {taken}. Say unit = {named!r}.",
+        )
+    ]

@@ -107,7 +107,8 @@ def read_layer(layer: Layer, *, limits: Limits = USUAL) -> RawLayer:
     damage = Damage()
     findings: list[Finding] = []
     if is_raster(layer.source):
-        table = mended = read_raster(layer)
+        table, findings = read_raster(layer)
+        mended = table
     elif isinstance(layer.source, str | os.PathLike):
         with ready(find_table(layer, limits=limits), layer, limits) as file:
             table = _from_file(file, layer, limits)

@@ -8,10 +8,11 @@ and the tie-break where two faces lie in one plane: the later wins.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final, Literal, get_args
 
 from ..checks import one_of
 from ..errors import LayerError
+from ..plugins import PlugInError, is_foreign, plug_ins
 
 Form = Literal[
     "prism",
@@ -43,7 +44,7 @@ class Role:
         Place in the stacking order; a feature stands only on roles before its own.
     form : str
         The way its solid is made, a row of ``solids.forms.FORMS``; "none" is drawn on
-        the plan only, "levels" give the ground its surface.
+        the plan only, "levels" give the ground, or what is laid on it, its surface.
     theme : str
         The group it belongs to in legends and exploded views.
     supports : bool
@@ -55,6 +56,8 @@ class Role:
         site, or whatever is under it.
     flat : bool
         It needs no height: without one it is drawn flush with what it lies on.
+    slopes : bool
+        Its top may be a plane that falls.
     width : float or None
         Width of a centre line whose layer gives none [m]; None where lines are not allowed.
     shapes : tuple of str
@@ -69,20 +72,21 @@ class Role:
     cuts: bool = False
     base: Literal["lowest", "below"] = "below"
     flat: bool = False
+    slopes: bool = False
     width: float | None = None
     shapes: tuple[str, ...] = ()
 
 
 _ROWS: Final = (
-    Role(name="ground", order=0, theme="ground", supports=True, cuts=True, base="lowest"),
-    Role(name="terrace", order=1, theme="ground", supports=True, cuts=True, base="lowest"),
-    Role(name="lawn", order=2, theme="surfaces", supports=True, cuts=True, flat=True),
+    Role(name="ground", order=0, theme="ground", supports=True, cuts=True, slopes=True, base="lowest"),
+    Role(name="terrace", order=1, theme="ground", supports=True, cuts=True, slopes=True, base="lowest"),
+    Role(name="lawn", order=2, theme="surfaces", supports=True, cuts=True, flat=True, slopes=True),
     Role(name="water", order=3, theme="surfaces", cuts=True, flat=True),
-    Role(name="paving", order=4, theme="surfaces", supports=True, cuts=True, flat=True),
-    Role(name="path", order=5, theme="surfaces", supports=True, flat=True, width=1.5),
+    Role(name="paving", order=4, theme="surfaces", supports=True, cuts=True, flat=True, slopes=True),
+    Role(name="path", order=5, theme="surfaces", supports=True, flat=True, slopes=True, width=1.5),
     Role(name="ramp", order=6, form="ramp", theme="surfaces", supports=True, width=1.5),
     Role(name="steps", order=7, form="steps", theme="surfaces", supports=True, width=1.5),
-    Role(name="deck", order=8, theme="structures", supports=True),
+    Role(name="deck", order=8, theme="structures", supports=True, slopes=True),
     Role(name="structure", order=9, theme="structures", supports=True),
     Role(
         name="roof",
@@ -95,7 +99,7 @@ _ROWS: Final = (
     Role(name="wall", order=11, theme="structures", supports=True, width=0.3),
     Role(name="planter", order=12, form="planter", theme="furniture", supports=True),
     Role(name="seat", order=13, theme="furniture", width=0.45),
-    Role(name="rail", order=14, form="rail", theme="furniture", width=0.05),
+    Role(name="rail", order=14, form="rail", theme="furniture", width=0.05, shapes=("bars", "panel")),
     Role(name="hedge", order=15, theme="planting", width=0.6),
     Role(name="canopy", order=16, form="canopy", theme="structures"),
     Role(
@@ -110,22 +114,46 @@ _ROWS: Final = (
     Role(name="breakline", order=20, form="levels", theme="ground"),
     Role(name="contour", order=21, form="levels", theme="ground"),
     Role(name="spot level", order=22, form="levels", theme="ground"),
+    Role(name="finished level", order=23, form="levels", theme="ground"),
 )
 ROLES: Final[dict[str, Role]] = {row.name: row for row in _ROWS}
 
 
+def sloping_roles() -> tuple[str, ...]:
+    """Names of the roles whose top may be a plane that falls."""
+    return tuple(row.name for row in _ROWS if row.slopes)
+
+
 def role_named(name: str) -> Role:
     """
-    Return the role called *name*.
+    Return the role called *name*, one of siteaxo's or, with a dot in its name, a plug-in's.
 
     Raises
     ------
     LayerError
         If there is none; the message names the nearest.
+    PlugInError
+        If the plug-in is broken or not installed.
 
     Examples
     --------
     >>> role_named("terrace").order
     1
     """
+    if is_foreign(name):
+        found: Role = plug_ins("siteaxo.roles", _fits).get(name, "role")
+        return found
     return ROLES[one_of(name, ROLES, "role", LayerError)]
+
+
+def _fits(name: str, value: object) -> Role:
+    """Check a plug-in's role: its name, its form, and the role whose place in the stack it shares."""
+    if not isinstance(value, Role):
+        raise PlugInError(f"its entry point names {type(value).__name__}, not a siteaxo.Role")
+    if value.name != name:
+        raise PlugInError(f"its entry point is called {name!r} and its role {value.name!r}")
+    if value.form not in get_args(Form) or value.theme not in get_args(Theme):
+        raise PlugInError(f"its form {value.form!r} or its theme {value.theme!r} is unknown")
+    if value.order not in {role.order for role in _ROWS}:
+        raise PlugInError(f"its order {value.order!r} is none of those of siteaxo's own roles")
+    return value
