@@ -121,7 +121,7 @@ def _runs_beside(a: np.ndarray, b: np.ndarray, reach: np.ndarray) -> np.ndarray:
     """Whether half of each line a lies beside line b within reach."""
     along = a[:, 1] - a[:, 0]
     length = np.hypot(*along.T)
-    unit = along / length[:, None]
+    unit = along / np.where(length > 0, length, 1.0)[:, None]
     across = np.column_stack([-unit[:, 1], unit[:, 0]])
     offset = b - a[:, :1]
     t = (offset * unit[:, None]).sum(axis=2)

@@ -20,7 +20,7 @@ from ..errors import ViewError
 from ..solids.faces import Faces
 from ..view.page import PageFaces
 
-AIR: Final = 0.05  # left free between two tiers, as a share of the drawing's size on the page [-]
+AIR: Final = 0.04  # left free between two tiers, as a share of the drawing's size on the page [-]
 _AT_ONCE: Final = 2_000_000
 
 
@@ -127,7 +127,7 @@ def automatic_lifts(outlines: Sequence[Outline | None], rise: float) -> np.ndarr
         Lift of each tier, the lowest 0 [m].
     """
     there = [one for one in outlines if one is not None]
-    air = AIR * _size(there)
+    air = AIR * size_of(there)
     lift = np.zeros(len(outlines))
     placed: list[Outline] = []
     for number, outline in enumerate(outlines):
@@ -141,7 +141,8 @@ def automatic_lifts(outlines: Sequence[Outline | None], rise: float) -> np.ndarr
     return lift
 
 
-def _size(outlines: Sequence[Outline]) -> float:
+def size_of(outlines: Sequence[Outline]) -> float:
+    """Greatest width or height of outlines on the page together [m]."""
     if not outlines:
         return 0.0
     boxes = np.array([one.box for one in outlines])

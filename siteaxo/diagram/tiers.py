@@ -20,8 +20,8 @@ from ..solids.stack import Stack
 from ..source.features import Features
 from ..source.roles import ROLES
 
-THEMES: Final = ("ground", "surfaces", "structures", "furniture", "planting", "notes")
-"""Themes of the role table, from the ground up."""
+THEMES: Final = ("ground", "surfaces", "structures", "planting", "notes")
+"""Themes that are tiers, from the ground up; furniture goes with structures."""
 PEOPLE: Final = "people"
 REST: Final = "other"
 """Name of the tier of features that have no tier."""
@@ -91,7 +91,8 @@ def tiers_by(
     elif values is not None:
         tiers = _by_values(features, values)
     elif by == "theme":
-        tiers = _by_names(features.of_role("theme").astype(object), THEMES, people)
+        theme = features.of_role("theme").astype(object)
+        tiers = _by_names(np.where(theme == "furniture", "structures", theme), THEMES, people)
     elif by == "terrace":
         tiers = _by_terrace(stack)
     elif by == "role":
@@ -170,7 +171,7 @@ def _by_values(features: Features, values: np.ndarray) -> Tiers:
 def _named(features: Features, by: Mapping[str, str | Sequence[str]], people: bool) -> Tiers:
     """Tiers as their author has named them."""
     words = np.stack([features.of_role("theme").astype(object), _roles(features), _layers(features)])
-    every = {*THEMES, *ROLES, *(key.name for key in features.layers), PEOPLE}
+    every = {*THEMES, "furniture", *ROLES, *(key.name for key in features.layers), PEOPLE}
     tier = np.full(len(features), -1, dtype=np.int64)
     rank = np.full(len(features), -1)
     crowd = -1
@@ -251,8 +252,11 @@ def _under(features: Features, rows: np.ndarray, bearing: np.ndarray) -> np.ndar
     common = shapely.intersection(shapes[row], grounds[ground])
     share = np.maximum(shapely.area(common), shapely.length(common) * 1e-3) / np.where(size > 0, size, 1.0)
     share = np.where(shapely.get_dimensions(shapes[row]) == 0, 1.0, share)
-    gap = np.nan_to_num(features.base[rows[row]] - features.top[bearing[ground]], nan=0.0)
-    order = np.lexsort((np.abs(gap), gap < -STANDS, share < SHARE))[::-1]  # the best is written last
+    laid = (features.of_role("theme") == "surfaces") & (features.of_role("form") == "prism")
+    level = np.where(laid, features.top, features.base)[rows[row]]  # a pool belongs to what it is let into
+    gap = np.nan_to_num(level - features.top[bearing[ground]], nan=0.0)
+    below = (gap < -STANDS) & ~laid[rows[row]]
+    order = np.lexsort((np.abs(gap), below, share < SHARE))[::-1]  # the best is written last
     found[row[order]] = bearing[ground[order]]
     lost = np.flatnonzero(found < 0)
     if len(lost):

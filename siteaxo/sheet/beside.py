@@ -92,15 +92,13 @@ def with_words_beside(labels: Any, diagram: DiagramLayers, placement: Placement,
                 shapes.append(shapely.linestrings([(start, base), (end, base)]))
                 columns.append(("label", text, letters, 0.0))
             base -= (LEADING_MM + small) * mm
-    kind, text, letters, line = (np.array(values, dtype=object) for values in zip(*columns, strict=True))
+    table = pd.DataFrame(columns, columns=["kind", "text", "height_mm", "line_mm"])
+    order = np.where(table["line_mm"] > 0, 0, 1)
     rows = extra_table(
         np.array(shapes, dtype=object),
-        kind=kind,
-        text=text,
-        height_mm=letters.astype(float),
-        line_mm=line.astype(float),
+        **{name: table[name].to_numpy() for name in table},
         colour=style.ink,
-        draw_order=np.where(line.astype(float) > 0, 0, 1),
+        draw_order=order,
     )
     return rows if not len(labels) else pd.concat([labels, rows], ignore_index=True)
 

@@ -172,11 +172,7 @@ def render(figure: Figure, kind: str, *, dpi: float = 300.0) -> bytes:
     if kind == "pdf":
         with drawing_defaults():
             return pdf_bytes(
-                figure,
-                metadata=_metadata(figure, kind),
-                layers=getattr(figure, "layers", {}),
-                language=getattr(figure, "language", "en"),
-                description=getattr(figure, "description", ""),
+                figure, metadata=_metadata(figure, kind), language=getattr(figure, "language", "en")
             )
     stream = io.BytesIO()
     with drawing_defaults():

@@ -2,7 +2,7 @@
 PDF files whose layers can be switched off.
 
 Groups that belong to a layer are wrapped in marked content, the layers are listed in the
-catalogue as optional content groups, and the whole page is tagged as one figure with an
+catalogue as optional content groups, and every page is tagged as one figure with an
 alternative text in a stated language.
 
 References
@@ -14,7 +14,7 @@ ISO 32000-1:2008, 8.11 (optional content), 14.6 (marked content), 14.7 and 14.8.
 from __future__ import annotations
 
 import io
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from matplotlib.backends.backend_pdf import Name, PdfFile, Reference, RendererPdf
@@ -29,7 +29,7 @@ _VERSION: Final = "1.7"
 
 class LayeredFile(PdfFile):
     """
-    A PDF file with optional content, a language and one tagged figure.
+    A PDF file with optional content, a language and one tagged figure to a page.
 
     Parameters
     ----------
@@ -39,17 +39,14 @@ class LayeredFile(PdfFile):
         For the information dictionary.
     language : str
         As in BCP 47.
-    description : str
-        Alternative text of the page.
     """
 
-    def __init__(
-        self, stream: io.BytesIO, *, metadata: Mapping[str, str | None], language: str, description: str
-    ) -> None:
-        self.language, self.description = language, description
+    def __init__(self, stream: io.BytesIO, *, metadata: Mapping[str, str | None], language: str) -> None:
+        self.language = language
         self.layers: dict[LayerName, Reference] = {}
         self.further: dict[str, Reference] = {}
-        self.page: Reference | None = None
+        self.pages: list[tuple[Reference, tuple[float, float]]] = []
+        self.descriptions: list[str] = []
         super().__init__(stream, metadata=dict(metadata))
 
     def later(self, name: str) -> Reference:
@@ -64,8 +61,8 @@ class LayeredFile(PdfFile):
             if contents.get("Type") == Name("Catalog"):
                 contents = {**contents, **self._catalogue()}
             elif contents.get("Type") == Name("Page"):
-                self.page = object
-                contents = {**contents, "StructParents": 0, "Tabs": Name("S")}
+                contents = {**contents, "StructParents": len(self.pages), "Tabs": Name("S")}
+                self.pages.append((object, (self.width, self.height)))
             elif "ProcSet" in contents:
                 contents = {**contents, "Properties": self.later("properties")}
         super().writeObject(object, contents)
@@ -109,25 +106,29 @@ class LayeredFile(PdfFile):
         }
 
     def _write_structure(self) -> None:
-        root, figure, parents = (self.later(name) for name in ("structure", "figure", "parents"))
-        self.writeObject(
-            root,
-            {"Type": Name("StructTreeRoot"), "K": [figure], "ParentTree": parents, "ParentTreeNextKey": 1},
-        )
-        box = [0, 0, POINTS_PER_INCH * self.width, POINTS_PER_INCH * self.height]
-        self.writeObject(
-            figure,
-            {
-                "Type": Name("StructElem"),
-                "S": Name("Figure"),
-                "P": root,
-                "Pg": self.page,
-                "K": 0,
-                "Alt": self.description,
-                "A": {"O": Name("Layout"), "BBox": box},
-            },
-        )
-        self.writeObject(parents, {"Nums": [0, [figure]]})
+        root, parents = self.later("structure"), self.later("parents")
+        figures = [self.later(f"figure {number}") for number in range(len(self.pages))]
+        count = len(figures)
+        tree = {"K": figures, "ParentTree": parents, "ParentTreeNextKey": count}
+        self.writeObject(root, {"Type": Name("StructTreeRoot"), **tree})
+        for figure, (page, (width, height)), words in zip(
+            figures, self.pages, self.descriptions, strict=True
+        ):
+            box = [0, 0, POINTS_PER_INCH * width, POINTS_PER_INCH * height]
+            self.writeObject(
+                figure,
+                {
+                    "Type": Name("StructElem"),
+                    "S": Name("Figure"),
+                    "P": root,
+                    "Pg": page,
+                    "K": 0,
+                    "Alt": words,
+                    "A": {"O": Name("Layout"), "BBox": box},
+                },
+            )
+        entries = [entry for number, figure in enumerate(figures) for entry in (number, [figure])]
+        self.writeObject(parents, {"Nums": entries})
 
 
 class LayeredRenderer(RendererPdf):
@@ -165,46 +166,48 @@ class LayeredRenderer(RendererPdf):
 
 
 def pdf_bytes(
-    figure: Figure,
-    *,
-    metadata: Mapping[str, str | None],
-    layers: Mapping[str, LayerName],
-    language: str,
-    description: str,
+    figures: Figure | Sequence[Figure], *, metadata: Mapping[str, str | None], language: str
 ) -> bytes:
     """
-    Draw a figure as a PDF.
+    Draw figures as the pages of a PDF.
 
     Parameters
     ----------
-    figure : matplotlib.figure.Figure
-        The figure.
+    figures : matplotlib.figure.Figure, or a sequence of them
+        One to a page. Their attributes ``layers`` (heading and name of the layer that can be
+        switched off, of each named group) and ``description`` (alternative text) are used where
+        they have them.
     metadata : mapping
         For the information dictionary; None leaves an entry out.
-    layers : mapping of str to (str, str)
-        Heading and name of the layer that can be switched off, of each named group.
     language : str
         As in BCP 47.
-    description : str
-        Alternative text.
 
     Returns
     -------
     bytes
     """
     stream = io.BytesIO()
+    file = LayeredFile(stream, metadata=metadata, language=language)
+    try:
+        for figure in [figures] if isinstance(figures, Figure) else figures:
+            _add_page(file, figure)
+        file.finalize()
+    finally:
+        file.close()
+    return stream.getvalue()
+
+
+def _add_page(file: LayeredFile, figure: Figure) -> None:
+    """Draw one figure on a page of its own."""
     dpi, (width, height) = figure.dpi, figure.get_size_inches()
-    file = LayeredFile(stream, metadata=metadata, language=language, description=description)
     try:
         figure.dpi = POINTS_PER_INCH
         file.newPage(width, height)
+        file.descriptions.append(getattr(figure, "description", ""))
         file.write(b"/Figure <</MCID 0>> BDC\n")
-        renderer = LayeredRenderer(file, layers, width, height)
+        renderer = LayeredRenderer(file, getattr(figure, "layers", {}), width, height)
         figure.draw(renderer)
         renderer.finalize()
         file.write(b"EMC\n")
-        file.finalize()
     finally:
         figure.dpi = dpi
-        file.close()
-    return stream.getvalue()

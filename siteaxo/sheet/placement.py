@@ -244,7 +244,7 @@ def _check_fits(
 
 
 def _window(bounds: Bounds, scale: float, space: Box, beside_mm: float = 0.0) -> Bounds:
-    """Page coordinates of the sides of *space* when the drawing and what is beside it lie in its middle [m]."""
+    """Page coordinates of the sides of *space* with a drawing and what is beside it in its middle [m]."""
     middle = ((bounds[0] + bounds[2] + beside_mm * scale / 1000) / 2, (bounds[1] + bounds[3]) / 2)
     half = (space.width * scale / 2000, space.height * scale / 2000)
     return (middle[0] - half[0], middle[1] - half[1], middle[0] + half[0], middle[1] + half[1])

@@ -164,7 +164,9 @@ def truth_in_words(view: ViewRecord) -> str:
     """
     lengths = {name: float(np.hypot(*vector)) for name, vector in axis_vectors(view).items()}
     true = [name for name, length in lengths.items() if abs(length - 1) <= _TRUE]
-    others = [f"{name} at {length:.3g}" for name, length in lengths.items() if name not in true]
+    others = [
+        f"{name} at {length:.3g}" for name, length in lengths.items() if name not in true and length > _TRUE
+    ]
     return "; ".join([*([f"{', '.join(true)} true to scale"] if true else []), *others])
 
 

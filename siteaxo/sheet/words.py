@@ -79,6 +79,8 @@ def view_in_words(view: ViewRecord) -> str:
         One line without a full stop.
     """
     turned = f"plan turned {view.turn:g}° from its base line" if view.turn else "plan not turned"
+    if not view.height_factor:
+        return f"Plan, {turned.removeprefix('plan ')}"
     flat = "" if view.keeps_plan else ", plan foreshortened"
     return f"{view.kind.capitalize()}, {turned}{flat}; heights at {_share(view.height_factor)}"
 
@@ -111,13 +113,18 @@ def alternative_text(diagram: DiagramLayers, placement: Placement) -> str:
     features = faces[["layer", "source_id", "role"]].drop_duplicates()
     text = [
         f"{plain_text(diagram.name)}, drawn {placement.words}.",
+        *([f"{plain_text(diagram.caption)}."] if diagram.caption else []),
         f"{view_in_words(diagram.view)}.",
-        _counted(faces) if len(features) else "No feature is to be seen.",
+        _counted(faces) if len(features) else _without_faces(diagram),
     ]
     low, high = (faces[name].to_numpy(dtype=float) for name in ("level_min", "level_max"))
     if np.isfinite(low).any() and np.isfinite(high).any():
         text.append(f"Levels lie between {np.nanmin(low):.2f} m and {np.nanmax(high):.2f} m.")
     return " ".join([*text, CAUTION])
+
+
+def _without_faces(diagram: DiagramLayers) -> str:
+    return "Lines only." if len(diagram.edges) else "No feature is to be seen."
 
 
 def _counted(faces: Any) -> str:

@@ -1,0 +1,345 @@
+"""
+What a model can do beside being drawn once: pulled apart, and drawn step by step.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Self
+
+import numpy as np
+
+from .checks import one_of
+from .craft.apart import pull_apart
+from .craft.staging import Extras, placed_people
+from .craft.steps import MOST, STEPS, checked_steps, finish_in_words, rises_of, sketched
+from .craft.style import Style
+from .errors import FieldError
+from .solids.stack import stack_features
+from .source.layers import Layer
+from .source.reading import read_layer
+from .view.projection import View, planometric
+from .view.tolerance import Tolerance
+
+if TYPE_CHECKING:
+    from .craft.crowd import Crowd
+    from .diagram.frames import Frames
+    from .diagram.layers import DiagramLayers
+    from .drawings import Diagram
+    from .source.features import Features
+
+TIERS = ("theme", "terrace", "role", "layer")
+"""What a site may be pulled apart by without a field."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wish:
+    """
+    How a drawing is wanted, settled once.
+
+    Parameters
+    ----------
+    view, squared : View
+        The view, and the same after the plan is squared up to its base line.
+    style : Style
+        The look.
+    extras : Extras
+        People, shadows and planting.
+    scale : float, "fit" or None
+        The x of 1:x.
+    tolerance, threads, progress
+        As for drawing.
+    """
+
+    view: View
+    squared: View
+    style: Style
+    extras: Extras
+    scale: float | str | None = None
+    tolerance: Tolerance | None = None
+    threads: int = 2
+    progress: Callable[[str, float], None] | None = None
+
+
+class Story:
+    """Verbs of a model that make more than one drawing of it, or one of its parts."""
+
+    if TYPE_CHECKING:
+        site: Any
+        gathered: Any
+        stack: Any
+        _wish: Callable[..., Wish]
+        _drawn: Callable[..., Diagram]
+        _frames: Callable[[Wish], Frames]
+        _line_drawing: Callable[[DiagramLayers, Wish, str], Diagram]
+
+        @property
+        def origin(self) -> np.ndarray: ...
+
+        @property
+        def squaring(self) -> float: ...
+
+    def explode(
+        self,
+        view: View | None = None,
+        *,
+        by: str | Mapping[str, str | Sequence[str]] = "theme",
+        gaps: str | float | Sequence[float] = "auto",
+        plan: bool = True,
+        labels: bool = True,
+        style: Style | Mapping[str, Any] | str | os.PathLike[str] | None = None,
+        scale: float | str | None = None,
+        people: Crowd | Mapping[str, Any] | bool | None = None,
+        planting: str | None = None,
+        tolerance: Tolerance | None = None,
+        threads: int = 2,
+        progress: Callable[[str, float], None] | None = None,
+    ) -> Diagram:
+        """
+        Pull the model apart upward, tier by tier, with lift lines.
+
+        Parameters
+        ----------
+        view : View, optional
+            The view; the one the site asks for when left out.
+        by : str or mapping of str to names
+            What makes a tier: "theme" (ground, surfaces, structures with furniture,
+            planting, people), "terrace" (every level of ground with what stands there), "role", "layer",
+            or the name of a field in the layers; or names of tiers from below, each with the
+            themes, roles or layers that belong to it, "people" among them.
+        gaps : "auto", float or sequence of float
+            "auto" lifts every tier just so far that nothing hides anything. Else the clear
+            height between the highest point of a tier and the lowest of the next, one for all
+            or one for every gap [m]; what is hidden then is left out exactly.
+        plan : bool
+            Lay the plan beneath.
+        labels : bool
+            Write beside each tier what it is.
+        style, scale, people, planting, tolerance, threads, progress
+            As for drawing.
+
+        Returns
+        -------
+        Diagram
+            Its tables have the columns ``tier`` and ``lift_m``; levels in them are those of the
+            site. The table ``lift_lines`` holds what is seen of the lift lines.
+
+        Raises
+        ------
+        ViewError
+            If the view does not show heights, or tiers or gaps are not what they should be.
+        FieldError
+            If no layer has the field.
+
+        Notes
+        -----
+        A clear gap of the plan's depth on the page by the height factor hides nothing, whatever
+        the site; "auto" mostly needs less.
+        """
+        wish = self._wish(
+            view,
+            style=style,
+            scale=scale,
+            people=people,
+            shadows=False,
+            planting=planting,
+            tolerance=tolerance,
+            threads=threads,
+            progress=progress,
+        )
+        apart = pull_apart(
+            self.stack,
+            placed_people(self.stack, self.gathered.features, wish.squared, wish.extras.people),
+            wish.squared,
+            self.origin,
+            by=by,
+            gaps=gaps,
+            plan=plan,
+            values=self._values(by) if isinstance(by, str) and by not in TIERS else None,
+            tolerance=tolerance,
+        )
+        beneath = self._drawn(self._plan_wish(wish)) if plan else None
+        return self._drawn(
+            wish,
+            stack=apart.raised,
+            people=apart.people,
+            finish=lambda layers: apart.finish(layers, wish.style, plan=beneath, labels=labels),
+        )
+
+    def sequence(
+        self,
+        view: View | None = None,
+        *,
+        steps: str | Sequence[str] = STEPS,
+        frames: int = MOST,
+        style: Style | Mapping[str, Any] | str | os.PathLike[str] | None = None,
+        scale: float | str | None = None,
+        people: Crowd | Mapping[str, Any] | bool | None = None,
+        shadows: Any = None,
+        planting: str | None = None,
+        tolerance: Tolerance | None = None,
+        threads: int = 2,
+        progress: Callable[[str, float], None] | None = None,
+    ) -> tuple[Diagram, ...]:
+        """
+        Draw the model step by step, as a drawing comes about by hand.
+
+        Parameters
+        ----------
+        view : View, optional
+            The view; the one the site asks for when left out.
+        steps : sequence of str
+            Any of these, in any order: "plan" (square to the base line), "turned" (the plan
+            turned), "outlines" (of everything, at the lowest level), "raised" (heights straight
+            up, terrace by terrace from the lowest), "joined" (all edges, nothing hidden),
+            "removed" (hidden lines removed), "finished" (planting, people and colour).
+        frames : int
+            Drawings in which heights are raised, at most; one for each terrace where it is as
+            large as their number.
+        style, scale, people, shadows, planting, tolerance, threads, progress
+            As for drawing; people, shadows and planting are for the finished step.
+
+        Returns
+        -------
+        tuple of Diagram
+            All with one extent, so that figures of them at one scale lie on one another, and
+            each with its ``caption``.
+
+        Raises
+        ------
+        ViewError
+            If a step is unknown.
+        """
+        asked = checked_steps(steps)
+        wish = self._wish(
+            view,
+            style=style,
+            scale=scale,
+            people=people,
+            shadows=shadows,
+            planting=planting or "texture",
+            tolerance=tolerance,
+            threads=threads,
+            progress=progress,
+        )
+        drawings = [one for step in asked for one in self._step(step, wish, frames)]
+        boxes = np.array([one.bounds for one in drawings])
+        low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+        extent = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+        return tuple(replace(one, extent=extent) for one in drawings)
+
+    def _step(self, step: str, wish: Wish, frames: int) -> list[Diagram]:
+        """Draw one step, which may be several drawings."""
+        lines = replace(wish, style=sketched(wish.style), extras=Extras())
+        if step == "finished":
+            drawing = self._drawn(wish)
+            words = finish_in_words(planting="planting" in drawing.extra, people="people" in drawing.extra)
+            return [replace(drawing, caption=words)]
+        if step == "removed":
+            return [replace(self._drawn(lines), caption="Hidden lines removed")]
+        if step in ("plan", "turned"):
+            square = replace(wish.view, turn=0.0) if step == "plan" else wish.view
+            words = "Plan, square to its base line" if step == "plan" else f"Plan turned by {square.turn:g}°"
+            return [replace(self._drawn(self._plan_wish(replace(lines, view=square))), caption=words)]
+        maker = self._frames(wish)
+        level = f"{maker.level:.2f} m".replace("-", "−")
+        if step == "outlines":
+            return [self._line_drawing(maker.outlines(), lines, f"Outlines at the lowest level, {level}")]
+        if step == "joined":
+            return [self._line_drawing(maker.joined(), lines, "Corners joined, nothing hidden")]
+        group, rises = rises_of(self.stack, frames)
+        return [
+            self._line_drawing(
+                maker.raised(group, rise.newest, since=rise.since),
+                lines,
+                "Heights raised" + (f": {rise.words}" if rise.words else ""),
+            )
+            for rise in rises
+        ]
+
+    def stages(
+        self, field: str, *, until: str | None = None, order: Sequence[str] | None = None
+    ) -> dict[str, Self]:
+        """
+        Part the model into its stages.
+
+        Parameters
+        ----------
+        field : str
+            Field in the layers that says at which stage a feature comes. What has none, or an
+            empty one, is there from the first on.
+        until : str, optional
+            Field that says at which stage a feature is there no more.
+        order : sequence of str, optional
+            Stages in their order; sorted by their words when left out.
+
+        Returns
+        -------
+        dict of str to Model
+            The model at each stage, stacked anew on the same plane.
+
+        Raises
+        ------
+        FieldError
+            If no layer has a field, or a feature has a stage that is not in *order*.
+        """
+        own = self.gathered.features
+        comes = self._values(field, of=own)
+        goes = self._values(until, of=own) if until else np.full(len(comes), "", dtype=object)
+        found = sorted({str(one) for one in (*comes, *goes) if one})
+        words = [str(one) for one in order] if order is not None else found
+        for one in found:
+            one_of(one, words, f"stage in field {field!r}", FieldError)
+        place = {word: number for number, word in enumerate(words)}
+        first = np.array([place[one] if one else -1 for one in comes])
+        last = np.array([place[one] if one else len(words) for one in goes])
+        kept = {word: (first <= number) & (number < last) for word, number in place.items()}
+        return {word: self._some(rows) for word, rows in kept.items()}
+
+    def _some(self, rows: np.ndarray) -> Self:
+        """The model with some of its features as read only, stacked anew."""
+        features = self.gathered.features.take(np.flatnonzero(rows))
+        step = self.site.contour_interval_m
+        return replace(
+            self,  # type: ignore[type-var]
+            gathered=replace(self.gathered, features=features),
+            stack=stack_features(features, contour_interval=step),
+            page_origin=self.origin,
+        )
+
+    def _plan_wish(self, wish: Wish) -> Wish:
+        """The same drawing as a plan, turned as far, without people."""
+        view = planometric(turn=wish.view.turn, height_factor=0.0)
+        return replace(
+            wish,
+            view=view,
+            squared=view.after_turning(self.squaring),
+            extras=replace(wish.extras, people=None, sun=None),
+        )
+
+    def _values(self, field: str, *, of: Features | None = None) -> np.ndarray:
+        """Value of a field of every feature, "" where its layer has no such field."""
+        features = self.stack.features if of is None else of
+        found: dict[tuple[int, str], str] = {}
+        for number, layer in enumerate(self.site.layers):
+            found.update({(number, name): word for name, word in _field_of(layer, field).items()})
+        if not found:
+            raise FieldError(
+                f"No layer has a field {field!r}. Name a field that a layer has, or one of "
+                f"{', '.join(TIERS)} to pull the site apart by."
+            )
+        keys = zip(features.layer.tolist(), features.source_id, strict=True)
+        return np.array([found.get((number, str(name)), "") for number, name in keys], dtype=object)
+
+
+def _field_of(layer: Layer, field: str) -> dict[str, str]:
+    """Value of a field by feature id; nothing where a layer has no such field."""
+    try:
+        raw = read_layer(replace(layer, material=field))
+    except FieldError:
+        return {}
+    values = raw.columns["material"]
+    words = ["" if value is None or value != value else str(value).strip() for value in values]
+    return dict(zip(raw.source_id.astype(str), words, strict=True))
