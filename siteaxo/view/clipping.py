@@ -28,6 +28,8 @@ from ..solids.faces import spread
 from .crossings import NEAR, Crossings, Meeting, Outlines, meeting_of
 from .rings import Rings, cycles, polygons_of, rings_of
 
+MOST = 1024  # corners of one polygon times corners of the other
+
 
 @dataclass(frozen=True, kw_only=True)
 class Remains:
@@ -73,6 +75,22 @@ def difference(first: np.ndarray, second: np.ndarray) -> Remains:
     >>> found.sure.tolist(), found.left.tolist(), found.taken.tolist()
     ([True, True], [3.0, 4.0], [1.0, 0.0])
     """
+    corners = [shapely.get_num_coordinates(shapes) for shapes in (first, second)]
+    few = corners[0] * corners[1] <= MOST
+    if few.all():
+        return _difference(first, second)
+    rows, count = np.flatnonzero(few), len(first)
+    some = _difference(first[rows], second[rows])
+    rest = np.full(count, None, dtype=object)
+    rest[rows] = some.rest
+    numbers = np.full((3, count), np.nan)
+    numbers[:, rows] = some.taken, some.whole, some.left
+    few[rows] = some.sure
+    return Remains(rest=rest, taken=numbers[0], whole=numbers[1], left=numbers[2], sure=few)
+
+
+def _difference(first: np.ndarray, second: np.ndarray) -> Remains:
+    """Differences of polygons without very many corners."""
     one, two = (Outlines.of(rings_of(shapes), len(shapes)) for shapes in (first, second))
     meeting = meeting_of(one, two)
     rings, sound = _walked(one, two, meeting)

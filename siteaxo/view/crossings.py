@@ -19,7 +19,6 @@ from .rings import Rings
 
 NEAR = 1e-5  # a corner this near to a side of the other polygon is not plainly beside it [m]
 CHUNK = 1 << 15  # pairs of sides compared at once
-MOST = 4096  # pairs of sides of one pair of polygons
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,8 +118,8 @@ class _Compared:
 def meeting_of(one: Outlines, two: Outlines) -> Meeting:
     """Compare all sides of all pairs."""
     work = np.diff(one.row_start) * np.diff(two.row_start)
-    plain = work <= MOST
-    found = [_compared(one, two, *rows, plain) for rows in _runs(np.where(plain, work, 0))]
+    plain = np.ones(len(work), dtype=bool)
+    found = [_compared(one, two, *rows) for rows in _runs(work)]
     none = Crossings(*(np.zeros(0, dtype=kind) for kind in (np.int64, np.int64, float, float, bool)))
     crossings = [none, *(item.crossings for item in found)]
     plain[np.concatenate([np.zeros(0, dtype=np.int64), *(item.doubtful for item in found)])] = False
@@ -147,12 +146,12 @@ def _runs(work: np.ndarray) -> list[tuple[int, int]]:
     return list(pairwise(cuts))
 
 
-def _compared(one: Outlines, two: Outlines, begin: int, end: int, plain: np.ndarray) -> _Compared:
+def _compared(one: Outlines, two: Outlines, begin: int, end: int) -> _Compared:
     """Compare the sides of some rows: who crosses whom, and which corner lies in the other."""
     sides_one = slice(one.row_start[begin], one.row_start[end])
     sides_two = slice(two.row_start[begin], two.row_start[end])
     row = one.row[sides_one]
-    many = np.where(plain[row], two.row_start[row + 1] - two.row_start[row], 0)
+    many = two.row_start[row + 1] - two.row_start[row]
     i = np.repeat(np.arange(sides_one.start, sides_one.stop), many)
     j = spread(two.row_start[row], many)
     px, py, qx, qy = one.step[i, 0], one.step[i, 1], two.step[j, 0], two.step[j, 1]

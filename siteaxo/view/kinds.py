@@ -21,9 +21,9 @@ import shapely
 
 from ..solids.edges import LEVEL
 from ..solids.faces import spread
-from .dashes import Dashes, PageEdges, inside
+from .dashes import Dashes, PageEdges
 from .page import PageFaces
-from .pieces import Pieces, near_pieces
+from .pieces import Pieces, inside, near_pieces
 from .tolerance import Tolerance
 
 KINDS: Final = ("profile", "edge", "foot", "seam")

@@ -132,14 +132,13 @@ def checked_difference(
     """
     remains = difference(first, second)
     rest, taken, whole, left = remains.rest, remains.taken, remains.whole, remains.left
-    allowed = _allowed(first, whole)
-    off = np.abs(whole - left - taken)
+    allowed, off = _allowed(first, whole), np.abs(whole - left - taken)
     plain = remains.sure & (off <= allowed) & (left >= 0) & (taken >= -allowed)
     rows, redone = np.flatnonzero(~plain), 0
     if len(rows):
         rest[rows], taken[rows], off[rows], redone = _overlaid(first[rows], second[rows])
     if tally is not None:
-        share = off / np.maximum(whole, GRID)
+        share = off / np.maximum(shapely.area(first), GRID)
         tally.add(len(first), redone, float(share.max(initial=0.0)))
     return rest, taken
 

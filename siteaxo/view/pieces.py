@@ -4,7 +4,9 @@ Page faces cut into convex pieces of at most four sides, as half planes.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -42,6 +44,17 @@ class Pieces:
     box: np.ndarray
     whole: np.ndarray
 
+    @cached_property
+    def face_box(self) -> np.ndarray:
+        """Left, bottom, right, top of each face, shape (4, m); inside out where there is none [m]."""
+        box = np.full((4, len(self.start) - 1), np.inf)
+        box[2:] *= -1
+        there = np.flatnonzero(self.start[1:] > self.start[:-1])
+        for k, how in enumerate((np.minimum, np.minimum, np.maximum, np.maximum)):
+            if len(there):
+                box[k, there] = how.reduceat(self.box[:, k], self.start[there])
+        return box
+
     @property
     def face(self) -> np.ndarray:
         """Face of each piece, shape (p,)."""
@@ -66,17 +79,18 @@ def pieces_of(page: PageFaces) -> Pieces:
     order = np.argsort(face, kind="stable")
     corner = np.concatenate([corners, cut])[order]
     start = np.searchsorted(face[order], np.arange(len(page) + 1))
+    x, y = corner[:, :, 0].T, corner[:, :, 1].T
     return Pieces(
         start=start,
         corner=corner,
         side=_half_planes(corner),
-        box=np.concatenate([corner.min(axis=1), corner.max(axis=1)], axis=1),
+        box=np.column_stack([x.min(axis=0), y.min(axis=0), x.max(axis=0), y.max(axis=0)]),
         whole=simple,
     )
 
 
 def near_pieces(
-    pieces: Pieces, face: np.ndarray, xy: np.ndarray, margin: float
+    pieces: Pieces, face: np.ndarray, xy: np.ndarray, margin: float, *, of: np.ndarray | None = None
 ) -> tuple[np.ndarray, np.ndarray]:
     """
     Pair segments with the pieces of given faces whose boxes they meet.
@@ -87,35 +101,101 @@ def near_pieces(
         The pieces.
     face : ndarray of int, shape (n,)
         A face for each segment.
-    xy : ndarray, shape (n, 2, 2)
+    xy : ndarray, shape (s, 2, 2)
         Ends of the segments [m].
     margin : float
         By how much a box may be missed [m].
+    of : ndarray of int, shape (n,), optional
+        Which segment is meant beside each face; the n segments one by one when left out.
 
     Returns
     -------
     row, piece : ndarray of int, shape (k,)
-        Segment and piece. Faces of very many pieces are searched with a tree.
+        Place in *face*, and piece. Faces of very many pieces are searched with a tree.
     """
-    count = np.diff(pieces.start)[face]
-    few, many = np.flatnonzero(count <= MANY), np.flatnonzero(count > MANY)
-    row = np.repeat(few, count[few])
-    piece = spread(pieces.start[face[few]], count[few])
-    low, high = xy.min(axis=1) - margin, xy.max(axis=1) + margin
-    near = ((low[row] <= pieces.box[piece, 2:]) & (high[row] >= pieces.box[piece, :2])).all(axis=1)
-    row, piece = row[near], piece[near]
+    which = np.arange(len(face)) if of is None else of
+    low, high = (how(xy[:, 0], xy[:, 1]) for how in (np.minimum, np.maximum))
+    reach = [low[:, 0] - margin, low[:, 1] - margin, high[:, 0] + margin, high[:, 1] + margin]
+    near = np.flatnonzero(_meets([side[which] for side in reach], pieces.face_box, face))
+    count = np.diff(pieces.start)[face[near]]
+    few, many = near[count <= MANY], near[count > MANY]
+    row, piece = few, pieces.start[face[few]]
+    if (count > 1).any():
+        count = count[count <= MANY]
+        row = np.repeat(few, count)
+        piece = spread(piece, count)
+        meets = np.flatnonzero(_meets([side[which[row]] for side in reach], pieces.box.T, piece))
+        row, piece = row[meets], piece[meets]
     if not len(many):
         return row, piece
     wide = np.unique(face[many])
-    inside = spread(pieces.start[wide], pieces.start[wide + 1] - pieces.start[wide])
-    tree = shapely.STRtree(shapely.box(*pieces.box[inside].T))
-    item, found = tree.query(shapely.box(*low[many].T, *high[many].T))
+    within = spread(pieces.start[wide], pieces.start[wide + 1] - pieces.start[wide])
+    tree = shapely.STRtree(shapely.box(*pieces.box[within].T))
+    item, found = tree.query(shapely.box(*(side[which[many]] for side in reach)))
     owner = np.repeat(wide, pieces.start[wide + 1] - pieces.start[wide])
     right = owner[found] == face[many[item]]
     return (
         np.concatenate([row, many[item[right]]]),
-        np.concatenate([piece, inside[found[right]]]),
+        np.concatenate([piece, within[found[right]]]),
     )
+
+
+def _meets(reach: Sequence[np.ndarray], box: np.ndarray, item: np.ndarray) -> np.ndarray:
+    """Whether boxes (left, bottom, right, top) meet those of items, the columns of *box*."""
+    meets = reach[0] <= box[2][item]
+    meets &= reach[2] >= box[0][item]
+    meets &= reach[1] <= box[3][item]
+    meets &= reach[3] >= box[1][item]
+    return meets
+
+
+def inside(xy: np.ndarray, pieces: Pieces, piece: np.ndarray, margin: float) -> tuple[np.ndarray, np.ndarray]:
+    """
+    Parameter intervals of segments within convex pieces.
+
+    Parameters
+    ----------
+    xy : ndarray, shape (n, 2, 2)
+        Ends of the segments [m].
+    pieces : Pieces
+        The pieces.
+    piece : ndarray of int, shape (n,)
+        The piece for each segment.
+    margin : float
+        An end this near to a side lies on it [m].
+
+    Returns
+    -------
+    begin, end : ndarray, shape (n,)
+        Nothing is inside where end <= begin.
+    """
+    x0, y0, x1, y1 = np.ascontiguousarray(xy.reshape(-1, 4).T)
+    begin, end = _reach(x0, y0, x1 - x0, y1 - y0, np.ascontiguousarray(pieces.corner[piece].T), margin)
+    for across, up, offset in np.ascontiguousarray(pieces.side[piece].transpose(1, 2, 0)):
+        first, last = across * x0 + up * y0 + offset, across * x1 + up * y1 + offset
+        with np.errstate(divide="ignore", invalid="ignore"):
+            crossing = first / (first - last)
+        first_in, last_in = first > margin, last > margin
+        first_out, last_out = first < -margin, last < -margin
+        np.maximum(begin, crossing, out=begin, where=first_out & last_in)
+        np.minimum(end, crossing, out=end, where=first_in & last_out)
+        end[(first_out | last_out) & ~first_in & ~last_in] = -1.0
+    return begin, end
+
+
+def _reach(
+    x: np.ndarray, y: np.ndarray, right: np.ndarray, up: np.ndarray, corner: np.ndarray, margin: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """How far pieces reach along segments: a sliver within the margin covers no more than itself."""
+    square = right * right + up * up
+    square[square == 0] = 1.0
+    share = [((corner[0, k] - x) * right + (corner[1, k] - y) * up) / square for k in range(SIDES)]
+    low = np.minimum(np.minimum(share[0], share[1]), np.minimum(share[2], share[3]))
+    high = np.maximum(np.maximum(share[0], share[1]), np.maximum(share[2], share[3]))
+    snap = margin / np.sqrt(square)
+    low[low <= snap] = 0.0
+    high[high >= 1 - snap] = 1.0
+    return low, high
 
 
 def _simple(page: PageFaces) -> tuple[np.ndarray, np.ndarray]:

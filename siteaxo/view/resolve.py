@@ -17,13 +17,14 @@ import shapely
 from ..solids.scene import Scene
 from .candidates import overlapping_pairs
 from .coincident import without_doubles
-from .dashes import Dashes, PageEdges, edges_onto_page, split
+from .dashes import Dashes, PageEdges
 from .depth import who_hides_whom
 from .hidden import VisibleFaces, visible_parts
 from .kinds import FOOT, PROFILE, SEAM, kinds_of
 from .page import PageFaces, onto_page
 from .pieces import pieces_of
 from .projection import View
+from .splitting import edges_onto_page, split
 from .tiles import SIZE, Index, cut_out, index_of, plan_tiles
 from .tolerance import Tolerance
 
