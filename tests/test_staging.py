@@ -142,7 +142,7 @@ def test_plans_show_people_and_plants_from_above(model):
     crowd = Crowd(density=0.1)
     diagram = model.draw(siteaxo.planometric(turn=30, height_factor=0), people=crowd, planting="texture")
     assert names(diagram) == {"planting", "people"}
-    assert set(diagram.extra["planting"]["kind"]) == {"symbol"}
+    assert set(diagram.extra["planting"]["kind"]) == {"symbol", "shade"}
     people = diagram.extra["people"]
     whole = shapely.union_all(shapely.buffer(people[people["line_mm"] == 0].geometry.array, 1e-3))
     width = np.ptp(shapely.bounds(shapely.get_parts(whole)).reshape(-1, 2, 2), axis=1).max(axis=1)

@@ -149,10 +149,13 @@ def test_rows_are_cut_by_what_is_seen(model, drawing, detail):
         assert shapely.distance(shapely.buffer(seen, 1e-6), shapes).max() == 0
         beyond = shapely.difference(shapes, shapely.buffer(seen, 1e-6))
         assert (shapely.length(beyond) < 1e-5).all()
-    assert {"texture": {"foliage"}, "translucent": {"foliage", "branch", "crown", "outline"}}[detail] == set(
-        kinds
-    )
-    areas = kinds == "crown"
+    expected = {
+        "texture": {"foliage", "shade"},
+        "translucent": {"foliage", "branch", "crown", "outline"},
+    }
+    assert expected[detail] == set(kinds)
+    areas = np.isin(kinds, ["crown", "shade"])
+    assert (rows.columns["draw_order"][kinds == "shade"] < 0).all()  # under the lines
     assert (rows.columns["line_mm"][~areas] > 0).all()
     assert (rows.columns["fill"][areas] != "").all()
     if detail == "translucent":
@@ -272,7 +275,7 @@ def test_hedges_on_plan(footprint):
 def test_plan_views_have_symbols(model, view):
     drawing = resolve(model.stack.scene, view, origin=model.origin)
     rows = planting_rows(model.stack, drawing, view, origin=model.origin, style=Style(), scale=200)
-    assert set(rows.columns["kind"]) == {"symbol"}
+    assert set(rows.columns["kind"]) == {"symbol", "shade"}
     plants = plants_of(model.stack)
     assert set(rows.columns["source_id"]) == set(model.stack.features.source_id[plants.feature])
     seen = shapely.union_all(seen_of(plants, model.stack.scene, drawing))

@@ -13,11 +13,13 @@ import pandas as pd
 import shapely
 
 from ..checks import finite
+from ..diagram.changes import KEPT
 from ..diagram.layers import PLANE_COLUMNS, DiagramLayers
 from ..errors import SheetError
 from .lines import no_wider
+from .pale import paled
 from .patterns import patterns_of
-from .rescale import rescaled
+from .rescale import SHADE, rescaled
 from .style import Style
 from .surfaces import has_planes
 from .thinning import far_enough
@@ -77,22 +79,35 @@ def _toned(diagram: DiagramLayers, style: Style) -> Any:
     normal = faces[list(PLANE_COLUMNS[:3])].to_numpy(dtype=float)
     shades = style.light.shades(normal, diagram.view.matrix)
     crown = faces["part"].to_numpy(dtype=str) == "crown"
-    return faces.assign(fill=style.fills(faces["role"], faces["material"], shades, crown=crown))
+    planting = diagram.extra.get("planting")
+    if planting is not None and (planting["kind"] == SHADE).any():
+        shades = np.where(crown, 0, shades)  # crescents of shade tell light from dark
+    fill = style.fills(faces["role"], faces["material"], shades, crown=crown)
+    return faces.assign(fill=paled(fill, _kept(faces), style.paper))
+
+
+def _kept(frame: Any) -> np.ndarray:
+    """Rows of features that were there before, in a drawing that tells what is new."""
+    if "change" not in frame:
+        return np.zeros(len(frame), dtype=bool)
+    return np.asarray(frame["change"].to_numpy(dtype=object) == KEPT)
 
 
 def _weighted(lines: Any, style: Style, scale: float, faces: Any) -> Any:
     """Lines with their widths, colours and order, and whether they stay at this scale."""
     kinds = lines["kind"].to_numpy(dtype=str)
     outlines = lines["outline"].to_numpy(dtype=str) if "outline" in lines else np.full(len(lines), "")
+    roles = lines["role"].to_numpy(dtype=str)
+    heavy = np.where(roles == "tree", "", outlines)  # crowns that reach over a site are no edge of it
     nearness = lines["nearness"].to_numpy(dtype=float) if "nearness" in lines else None
-    width = style.weights.widths(
-        kinds, roles=lines["role"].to_numpy(dtype=str), outlines=outlines, nearness=nearness, scale=scale
-    )
+    width = style.weights.widths(kinds, roles=roles, outlines=heavy, nearness=nearness, scale=scale)
     width = no_wider(width, SMALLEST_SHARE * _sizes(lines, faces) * 1000 / scale)
     order = style.edge_order(kinds, outlines)
+    kept = _kept(lines)
+    width = np.where(kept, np.minimum(width, style.weights.of("hidden", scale)), width)
     return lines.assign(
         line_mm=width,
-        colour=style.line_colours(kinds),
+        colour=np.where(kept, style.hidden_ink, style.line_colours(kinds)),
         draw_order=order,
         outline=outlines.astype(object),
         drawn=_drawn(lines, width, order, scale),

@@ -17,10 +17,18 @@ from .rows import Rows, rows_of
 DARK: Final = tone(0.24, 0.030, 265)
 """Tone of shadows: a dark, slightly blue grey."""
 OPACITY: Final = 0.24
+OWN_OPACITY: Final = 0.10
+"""The tones of dark sides tell already that they are turned from the light."""
 
 
 def shadow_rows(
-    stack: Stack, shadows: Shadows, *, own: bool = True, fill: str = DARK, opacity: float = OPACITY
+    stack: Stack,
+    shadows: Shadows,
+    *,
+    own: bool = True,
+    fill: str = DARK,
+    opacity: float = OPACITY,
+    own_opacity: float = OWN_OPACITY,
 ) -> Rows:
     """
     Make rows of shadows.
@@ -36,8 +44,9 @@ def shadow_rows(
         none: their facets would show, and their tones tell light from dark.
     fill : str
         Tone of shadows, ``"#rrggbb"``.
-    opacity : float
-        How strongly they cover what they fall on, 0 to 1.
+    opacity, own_opacity : float
+        How strongly cast shadows cover what they fall on, and how much dark sides are
+        darkened, 0 to 1.
 
     Returns
     -------
@@ -54,5 +63,5 @@ def shadow_rows(
         shadows.polygon[row],
         kind=np.where(shadows.own[row], "own", "cast").astype(object),
         fill=fill,
-        opacity=opacity,
+        opacity=np.where(shadows.own[row], own_opacity, opacity),
     )

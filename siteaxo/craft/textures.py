@@ -60,18 +60,8 @@ def random_courses(length: float, width: float, boxes: np.ndarray) -> Joints:
     -------
     Joints
     """
-    widths = np.array(COURSES) * width / np.mean(COURSES)
-    total, edges = widths.sum(), np.concatenate([[0.0], np.cumsum(widths)[:-1]])
-    per = len(widths)
-    first = np.floor(boxes[:, 1] / total).astype(np.int64) * per
-    last = (np.floor(boxes[:, 3] / total).astype(np.int64) + 1) * per
-    count = last - first + 1
-    face, course = np.repeat(np.arange(len(boxes)), count), spread(first, count)
-    low = edges[course % per] + course // per * total
-    high = low + widths[course % per]
+    face, course, low, high = course_bands(width, boxes)
     box = boxes[face]
-    meets = (high > box[:, 1]) & (low < box[:, 3])
-    face, course, low, high, box = face[meets], course[meets], low[meets], high[meets], box[meets]
     level = _level(box[:, 0], box[:, 2], low, face)
     begin = np.floor(box[:, 0] / length).astype(np.int64) - 1
     joints = np.floor(box[:, 2] / length).astype(np.int64) + 2 - begin
@@ -84,6 +74,37 @@ def random_courses(length: float, width: float, boxes: np.ndarray) -> Joints:
         face=face[row],
     )
     return Joints.joined([level, upright])
+
+
+def course_bands(width: float, boxes: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """
+    Courses of random flags that meet boxes.
+
+    Parameters
+    ----------
+    width : float
+        Mean width of a course [m].
+    boxes : ndarray, shape (f, 4)
+        Least along, least across, greatest along, greatest across [m].
+
+    Returns
+    -------
+    face, course : ndarray of int, shape (n,)
+        The box each belongs to, and its number.
+    low, high : ndarray, shape (n,)
+        Where it lies across [m].
+    """
+    widths = np.array(COURSES) * width / np.mean(COURSES)
+    total, edges = widths.sum(), np.concatenate([[0.0], np.cumsum(widths)[:-1]])
+    per = len(widths)
+    first = np.floor(boxes[:, 1] / total).astype(np.int64) * per
+    last = (np.floor(boxes[:, 3] / total).astype(np.int64) + 1) * per
+    count = last - first + 1
+    face, course = np.repeat(np.arange(len(boxes)), count), spread(first, count)
+    low = edges[course % per] + course // per * total
+    high = low + widths[course % per]
+    meets = (high > boxes[face, 1]) & (low < boxes[face, 3])
+    return face[meets], course[meets], low[meets], high[meets]
 
 
 def boards(length: float, width: float, boxes: np.ndarray) -> Joints:

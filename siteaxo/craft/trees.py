@@ -1,8 +1,8 @@
 """
 Planting as it is drawn, in three degrees of detail, and as symbols on the plan.
 
-*outline* leaves crowns as the solids they are. *texture* adds foliage where the light
-does not reach. *translucent* shows what stands beneath a crown through it, with its
+*outline* leaves crowns as the solids they are. *texture* adds soft shade and foliage
+where the light does not reach. *translucent* shows what stands beneath a crown through it, with its
 branches. In a view from straight above each plant has its plan symbol instead.
 """
 
@@ -22,8 +22,10 @@ from ..view.projection import View
 from ..view.resolve import Drawing
 from .branches import Sprays, branching, palm_fronds
 from .colours import darker
+from .crescents import crescents
 from .crowns import Plants, plants_of, seen_of
 from .foliage import Strokes, foliage
+from .rescale import SHADE
 from .rows import Rows, joined_rows, rows_of
 from .style import Style
 from .symbols import hedge_symbol, plan_symbol
@@ -87,7 +89,8 @@ def planting_rows(
     Returns
     -------
     Rows
-        ``kind`` is foliage, frond, branch, crown, outline or symbol.
+        ``kind`` is shade, foliage, frond, branch, crown, outline or symbol. Shade lies under
+        the lines of the drawing: its ``draw_order`` is below zero.
 
     Raises
     ------
@@ -96,9 +99,9 @@ def planting_rows(
     """
     one_of(detail, DETAILS, "detail", SheetError)
     page = _page(stack, drawing, view, origin, style)
+    tables = [_shade(page, style)] if detail == "texture" else [_no_rows(stack)]
     if from_straight_above(view):
-        return _symbols(page, detail, seed)
-    tables = [_no_rows(stack)]
+        return joined_rows(*tables, _symbols(page, detail, seed))
     if detail == "translucent":
         tables += [_crowns(page, drawing), _branches(page, seed)]
     if detail != "outline":
@@ -159,6 +162,23 @@ def _cut(page: _Page, line: np.ndarray, plant: np.ndarray, kind: str) -> Rows:
         line_mm=LINE_MM,
         colour=page.line[plant],
         draw_order=2,
+    )
+
+
+def _shade(page: _Page, style: Style) -> Rows:
+    """Crescents of shade on crowns."""
+    area, plant, shade = crescents(
+        page.plants, page.seen, page.stack.scene, page.view,
+        origin=page.origin, towards_light=style.light.toward(page.view.matrix),
+    )  # fmt: skip
+    fills = [style.shaded(str(page.tone[p]), int(s), soft=True) for p, s in zip(plant, shade, strict=True)]
+    return rows_of(
+        page.stack,
+        page.plants.feature[plant],
+        area,
+        kind=SHADE,
+        fill=np.array(fills, dtype=object),
+        draw_order=shade - 10,
     )
 
 

@@ -71,6 +71,7 @@ EXTRA_TABLES: Final[Mapping[str, ExtraTable]] = MappingProxyType(
     {
         "patterns": ExtraTable(over="faces", description="Joints and textures on what is seen"),
         "shadows": ExtraTable(over="faces", description="Cast shadows on what is seen"),
+        "panels": ExtraTable(over="edges", description="Translucent panels of rails"),
         "people": ExtraTable(over="edges", description="People, bicycles and dogs for scale"),
         "planting": ExtraTable(over="edges", description="Trees, shrubs and hedges as drawn"),
         "removed": ExtraTable(over="edges", description="What was there before and is no more"),

@@ -36,6 +36,7 @@ TABLE_NAMES: Final[Mapping[str, str]] = MappingProxyType(
         "hidden_edges": "Hidden lines",
         "edges": "Lines",
         "planting": "Planting",
+        "panels": "Panels",
         "people": "People",
         "removed": "Removed",
         "lift_lines": "Lift lines",

@@ -14,8 +14,8 @@ import shapely
 from .faces import PART_CODE, Faces, from_quads, join
 from .making import Job, Made
 
-SEGMENTS: Final = 24  # facets around a crown
-BANDS: Final = 8  # facets from its foot to its tip
+SEGMENTS: Final = 32  # facets around a crown
+BANDS: Final = 16  # facets from its foot to its tip
 TRUNK_SEGMENTS: Final = 8
 TRUNK_SHARE: Final = 0.03  # trunk diameter as a share of the tree's height [-]
 
@@ -34,17 +34,39 @@ def _columnar_profile() -> np.ndarray:
     return np.column_stack([reach, (1 + np.sin(angle)) / 2])
 
 
+def _halved(points: list[tuple[float, float]]) -> np.ndarray:
+    """A profile of half as many facets, each cut in two."""
+    corners = np.array(points)
+    middle = (corners[:-1] + corners[1:]) / 2
+    return np.insert(corners, np.arange(1, len(corners)), middle, axis=0)
+
+
+def _rounded(points: list[tuple[float, float]]) -> np.ndarray:
+    """
+    The same with the new corners on a curve through the others.
+
+    References
+    ----------
+    N. Dyn, D. Levin, J. Gregory, "A 4-point interpolatory subdivision scheme for curve design",
+    Computer Aided Geometric Design 4 (1987) (from memory).
+    """
+    corners = np.array(points)
+    mirrored = np.concatenate([corners[1:2] * [-1.0, 1.0], corners, corners[-2:-1] * [-1.0, 1.0]])
+    middle = (9 * (mirrored[1:-2] + mirrored[2:-1]) - mirrored[:-3] - mirrored[3:]) / 16
+    return np.clip(np.insert(corners, np.arange(1, len(corners)), middle, axis=0), 0.0, 1.0)
+
+
 PROFILES: Final[Mapping[str, np.ndarray]] = MappingProxyType(
     {
         "round": _round_profile(),
-        "conical": np.array(
+        "conical": _halved(
             [
                 *((0, 0.02), (0.82, 0.0), (1, 0.05), (0.84, 0.2), (0.66, 0.38), (0.47, 0.57)),
                 *((0.28, 0.76), (0.1, 0.93), (0, 1)),
             ]
         ),
         "columnar": _columnar_profile(),
-        "spreading": np.array(
+        "spreading": _rounded(
             [
                 *((0, 0.08), (0.34, 0.0), (0.76, 0.2), (0.97, 0.42), (1, 0.56), (0.88, 0.75)),
                 *((0.62, 0.91), (0.3, 0.985), (0, 1)),

@@ -276,7 +276,7 @@ def _seen(visible: np.ndarray, dark: np.ndarray, limits: Tolerance) -> tuple[np.
     """
     if not len(visible):
         return visible, 0.0
-    sound = shapely.make_valid(dark, method="structure", keep_collapsed=False)
+    sound = polygonal(shapely.make_valid(dark, method="structure", keep_collapsed=False))
     cast = polygonal(shapely.intersection(visible, sound, grid_size=FINE))
     lit = polygonal(shapely.difference(visible, sound, grid_size=FINE))
     off = np.abs(shapely.area(visible) - shapely.area(cast) - shapely.area(lit))

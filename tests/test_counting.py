@@ -1,0 +1,83 @@
+"""Counts of paving units, whole and cut, against arithmetic and the lines that are drawn."""
+
+import numpy as np
+import pytest
+import shapely
+
+from siteaxo.craft.bonds import BONDS, Joints, joints_of
+from siteaxo.craft.counting import CELLS, units_of
+from siteaxo.craft.finishes import Laying
+from siteaxo.craft.textures import COURSED
+from siteaxo.errors import SheetError
+
+PAVER = {"length": 0.2, "width": 0.1}
+SIZED = sorted(CELLS)
+
+
+def test_nominal_pavers_to_the_square_metre():
+    # Nominal 4 x 8 in pavers are 4.5 to the square foot, 48.44 to the square metre
+    # (Masonry, April 1995, Table 1, and arithmetic).
+    inch = 0.0254
+    laying = Laying(pattern="running bond", length=8 * inch, width=4 * inch)
+    side = 8 * inch * 100
+    found = units_of(laying, [shapely.box(0, 0, side, side)])
+    assert (found.whole + found.cut * 0.5)[0] / side**2 == pytest.approx(48.44, abs=0.005)
+    assert found.cut[0] == 200  # half a paver at both ends of every second of 200 courses
+
+
+def test_joints_to_the_square_metre():
+    # 15.0 m/m² at 0.1 x 0.2 m, derived: (w + l)/(w·l)
+    found = units_of(Laying(pattern="herringbone", **PAVER), [shapely.box(0, 0, 5, 4)])
+    assert found.joint_length[0] == pytest.approx(15.0 * 20)
+
+
+@pytest.mark.parametrize("pattern", SIZED)
+def test_units_cover_the_area_once(pattern):
+    laying = Laying(pattern=pattern, **PAVER)
+    shape = shapely.Point(1.3, 2.1).buffer(1.7).difference(shapely.box(0.5, 1.5, 1.2, 2.4))
+    boxes, owner = CELLS[pattern](0.2, 0.1, np.array([shape.bounds]))
+    cells = shapely.box(*boxes.T)
+    assert set(owner) == {0}
+    within = shapely.area(shapely.intersection(cells, shape)).sum()
+    assert within == pytest.approx(shape.area, abs=1e-9)  # none lies on another
+    found = units_of(laying, [shape], angle=17.0)
+    assert found.area[0] == pytest.approx(shape.area)
+    if pattern != "random courses":  # all others have units of one size
+        assert found.whole[0] * 0.02 + found.cut_area[0] == pytest.approx(shape.area, abs=1e-4)
+
+
+@pytest.mark.parametrize("pattern", SIZED)
+def test_units_lie_between_the_joints_that_are_drawn(pattern):
+    box = np.array([[0.0, 0.0, 2.0, 1.6]])
+    if pattern in COURSED:
+        joints = COURSED[pattern](0.2, 0.1, box)
+    else:
+        families = BONDS[pattern.removesuffix(" 45")](0.2, 0.1)
+        parts = []
+        for family in families:
+            turned = box if family.angle == 0 else np.array([[0.0, -2.0, 1.6, 0.0]])
+            parts.append(joints_of(family, turned))
+        joints = Joints.joined(parts)
+    lines = shapely.union_all(shapely.linestrings(joints.ab))
+    cells = shapely.box(*CELLS[pattern](0.2, 0.1, box)[0].T)
+    sides = shapely.union_all(shapely.boundary(cells)).intersection(shapely.box(0.05, 0.05, 1.95, 1.55))
+    assert shapely.length(sides.difference(lines.buffer(1e-6))) < 1e-3
+    inside = shapely.intersection(shapely.buffer(cells, -1e-4), lines)
+    assert shapely.length(inside).max() < 1e-9
+
+
+def test_turned_areas_count_as_they_do_unturned():
+    laying = Laying(pattern="stack bond", **PAVER)
+    area = shapely.box(0, 0, 3.0, 1.25)
+    turned = shapely.affinity.rotate(area, 30, origin=(0, 0))
+    level, leaning = (units_of(laying, [one], angle=a) for one, a in ((area, 0.0), (turned, 30.0)))
+    assert level.whole.tolist() == leaning.whole.tolist() == [15 * 12]
+    assert level.cut.tolist() == leaning.cut.tolist() == [15]
+    moved = units_of(laying, [area], anchor=[(0.1, 0.05)])
+    assert moved.cut.tolist() == [16 * 13 - 14 * 12]  # half a unit left, right and at the foot
+    assert moved.whole.tolist() == [14 * 12]
+
+
+def test_textures_have_no_units():
+    with pytest.raises(SheetError, match="texture"):
+        units_of(Laying(pattern="gravel"), [shapely.box(0, 0, 1, 1)])
