@@ -43,6 +43,21 @@ def add_commands(commands: Any, watch: Callable[[bool], Any]) -> None:
     running.add_argument("--out", type=Path, help="file for what it gives")
     running.add_argument("--quiet", action="store_true", help="show no progress")
     running.set_defaults(run=lambda options: _run(options, watch))
+    chain = commands.add_parser("recipe", help="run the operations of a recipe; what has not changed is kept")
+    chain.add_argument("recipe", type=Path, help="the recipe (TOML)")
+    chain.add_argument(
+        "--input",
+        action="append",
+        default=[],
+        metavar="NAME=VALUE",
+        help="another value for one of its inputs",
+    )
+    chain.add_argument("--check", action="store_true", help="check it only; nothing runs")
+    chain.add_argument("--fresh", action="store_true", help="run all of it, and keep nothing")
+    chain.add_argument("--quiet", action="store_true", help="show no progress")
+    chain.set_defaults(run=lambda options: _recipe(options, watch))
+    doctor = commands.add_parser("doctor", help="say what is installed, and what is missing")
+    doctor.set_defaults(run=_doctor)
 
 
 def _operations(options: argparse.Namespace) -> int:
@@ -88,17 +103,54 @@ def _run(options: argparse.Namespace, watch: Callable[[bool], Any]) -> int:
     return 0
 
 
-def _input(asked: Operation, text: str) -> tuple[str, Any]:
-    """Name and value of one ``--input``; the value is JSON where that fits, else text."""
+def _recipe(options: argparse.Namespace, watch: Callable[[bool], Any]) -> int:
+    from .chains import read_recipe
+    from .process.chain import run_recipe
+
+    pairs = [_pair(text) for text in options.input]
+    recipe = read_recipe(options.recipe, inputs={name: _plain(value) for name, value in pairs})
+    if options.check:
+        print(f"{options.recipe}: {len(recipe.steps)} steps fit together: {recipe!r}")
+        return 0
+    with watch(options.quiet) as progress:
+        done = run_recipe(recipe, reuse=not options.fresh, progress=progress)
+    print(done)
+    for name, result in done.results.items():
+        if not isinstance(result, Path):
+            print(f"{name}:\n{_shown(result)}")
+    return 0
+
+
+def _doctor(options: argparse.Namespace) -> int:
+    from .doctor import examine, report, worst_of
+
+    checks = examine()
+    print(report(checks))
+    return worst_of(checks)
+
+
+def _pair(text: str) -> tuple[str, str]:
     from .process.kinds import InputError
 
     name, equals, value = text.partition("=")
     if not equals:
         raise InputError(f"--input {text!r} must be NAME=VALUE, for example --input turn=60.")
+    return name, value
+
+
+def _plain(value: str) -> Any:
     try:
-        read = json.loads(value)
+        return json.loads(value)
     except json.JSONDecodeError:
-        return name, value
+        return value
+
+
+def _input(asked: Operation, text: str) -> tuple[str, Any]:
+    """Name and value of one ``--input``; the value is JSON where that fits, else text."""
+    from .process.kinds import InputError
+
+    name, value = _pair(text)
+    read = _plain(value)
     if name in asked.parameters:
         try:
             asked.parameters[name].kind.convert(read)

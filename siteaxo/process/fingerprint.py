@@ -10,11 +10,11 @@ import inspect
 import platform
 import tomllib
 from collections.abc import Iterator
+from importlib import metadata
 from pathlib import Path
 from typing import Any, Final
 
 import geopandas
-import matplotlib
 import numpy as np
 import pandas as pd
 import shapely
@@ -108,7 +108,7 @@ def versions() -> dict[str, str]:
         "GEOS": shapely.geos_version_string,
         "pandas": pd.__version__,
         "geopandas": geopandas.__version__,
-        "matplotlib": matplotlib.__version__,
+        "matplotlib": metadata.version("matplotlib"),
         **spatial_versions(),
     }
 
