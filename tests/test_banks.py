@@ -9,6 +9,7 @@ import shapely
 from siteaxo.measure.earthwork import between_surfaces
 from siteaxo.solids.banks import with_banks
 from siteaxo.solids.survey import Survey, surface_of
+from siteaxo.solids.tin import Tin
 
 # A quarter turn is drawn with 8 chords: 32 around a whole circle.
 CIRCLE = 0.5 * 32 * math.sin(2 * math.pi / 32)
@@ -76,3 +77,18 @@ def test_no_bank_where_none_is_asked_for():
     ground = level_ground()
     none = np.zeros(0)
     assert with_banks(ground, np.zeros(0, dtype=object), none, none) is ground
+
+
+def test_ground_beyond_the_banks_keeps_its_triangles():
+    # On ground that rises by 1 in 10, a level square of 10 m is at most 0.5 m above and below it;
+    # banks of 1 in 2 reach d where d / 2 = 0.1 (5 + d): 1.25 m.
+    corners = np.array([[0.0, 0, 0], [100, 0, 10], [100, 100, 10], [0, 100, 0]])
+    plain = Tin(xyz=corners, triangle=np.array([[0, 1, 2], [0, 2, 3]]))
+    square = shapely.box(45, 45, 55, 55)
+    graded = with_banks(plain, np.array([square]), np.array([5.0]), np.array([2.0]))
+    away = shapely.distance(square, shapely.points(graded.xyz[:, :2]))
+    new = ~(graded.xyz[:, None] == corners).all(axis=2).any(axis=1)
+    on_diagonal = np.abs(graded.xyz[:, 0] - graded.xyz[:, 1]) < 1e-9
+    assert away[new & ~on_diagonal].max() <= 1.25 + 1e-6
+    assert graded.plan_area.sum() == pytest.approx(10_000, rel=1e-12)
+    np.testing.assert_allclose(graded.level_at([[20, 70], [80, 30], [50, 50]]), [2.0, 8.0, 5.0], atol=1e-9)

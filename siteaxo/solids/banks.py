@@ -65,8 +65,23 @@ def _with_bank(tin: Tin, footprint: shapely.Polygon, level: float, run: float) -
     away = distance.level_at(folded.xyz[:, :2]) / run
     old = folded.xyz[:, 2]
     graded = np.where(np.isnan(away), old, np.clip(old, level - away, level + away))
-    mine = _reached(folded, np.abs(graded - old) > FLAT, footprint)
-    return folded.with_levels(np.where(mine, graded, old))
+    moved = folded.with_levels(graded).take(_reached(folded, np.abs(graded - old) > FLAT, footprint))
+    return _graded(tin, moved, footprint)
+
+
+def _graded(tin: Tin, moved: Tin, footprint: shapely.Polygon) -> Tin:
+    """The ground with a piece of it at other levels; all else keeps its triangles."""
+    sloping = moved.take(np.flatnonzero(~_lies_in(moved, footprint)))
+    edges = shapely.linestrings(sloping.xyz[sloping.edge][:, :, :2])
+    cut = tin.with_lines(np.append(edges, shapely.boundary(footprint)))
+    level = moved.level_at(cut.xyz[:, :2])
+    return cut.with_levels(np.where(np.isnan(level), cut.xyz[:, 2], level))
+
+
+def _lies_in(tin: Tin, footprint: shapely.Polygon) -> np.ndarray:
+    """Which triangles lie within a footprint, shape (t,)."""
+    shapely.prepare(footprint)
+    return shapely.contains_xy(footprint, tin.centroid[:, :2])
 
 
 def _distances(footprint: shapely.Polygon, reach: float) -> Tin:
@@ -80,11 +95,9 @@ def _distances(footprint: shapely.Polygon, reach: float) -> Tin:
 
 
 def _reached(tin: Tin, moved: np.ndarray, footprint: shapely.Polygon) -> np.ndarray:
-    """Which points belong to moved ground that hangs together with the footprint, shape (v,)."""
+    """The triangles of moved ground that hangs together with the footprint."""
     mesh = Mesh.of(tin.xyz[:, :2], tin.triangle)
-    shapely.prepare(footprint)
-    middle = tin.centroid
-    own = shapely.contains_xy(footprint, middle[:, :2])
+    own = _lies_in(tin, footprint)
     part = moved[tin.triangle].any(axis=1) | own
     name = np.where(part, np.arange(len(tin)), -1)
     name[own] = len(tin)
@@ -96,6 +109,4 @@ def _reached(tin: Tin, moved: np.ndarray, footprint: shapely.Polygon) -> np.ndar
         if np.array_equal(spread, name):
             break
         name = spread
-    reached = np.zeros(len(tin.xyz), dtype=bool)
-    reached[tin.triangle[name == len(tin)]] = True
-    return reached
+    return np.flatnonzero(name == len(tin))
