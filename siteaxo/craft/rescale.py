@@ -18,7 +18,7 @@ SHADE: Final = "shade"
 """Kind of the rows of soft shade on crowns."""
 OUTLINED: Final = 250.0  # at 1:x beyond this, tones alone tell figures [-]
 APART_MM: Final = 1.4  # least distance of strokes of foliage on paper [mm]
-CELL_SHARE: Final = 0.75
+CELL_SHARE: Final = 1.1
 """Side of the cells of paper that hold one stroke each, as a share of the least distance."""
 
 

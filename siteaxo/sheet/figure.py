@@ -147,8 +147,8 @@ def make_figure(
     asked, look = wants or Wants(), style or Style()
     placement = set_out(diagram, asked, sheet=sheet, scale=scale, orientation=orientation)
     with drawing_defaults():
-        figure = _blank(placement.sheet, look, title or diagram.name, keep)
-        figure.drawing = _draw(figure, diagram, placement, look, asked, "drawing")
+        figure = blank_sheet(placement.sheet, look, title or diagram.name, keep)
+        figure.drawing = draw_on_sheet(figure, diagram, placement, look, asked, "drawing")
         figure.description = alternative_text(figure.drawing, placement)
         furnish(figure, [figure.drawing], [placement], look, title=title, hidden=asked.hidden)
     return figure
@@ -205,9 +205,9 @@ def make_sheet(
     )
     look, name = panels[0].style, title or panels[0].diagram.name
     with drawing_defaults():
-        figure = _blank(placements[0].sheet, look, name, keep)
+        figure = blank_sheet(placements[0].sheet, look, name, keep)
         figure.drawing = tuple(
-            _draw(
+            draw_on_sheet(
                 figure,
                 dress(panel.diagram, panel.style, scale=placement.scale),
                 placement,
@@ -263,7 +263,8 @@ def plot_on(axes: Axes | None, diagram: DiagramLayers, *, wants: Wants | None = 
     return axes
 
 
-def _blank(sheet: Sheet, style: Style, title: str, keep: Keep | None) -> SheetFigure:
+def blank_sheet(sheet: Sheet, style: Style, title: str, keep: Keep | None) -> SheetFigure:
+    """Return a figure the size of a sheet with nothing on it."""
     return SheetFigure(
         width_mm=sheet.width_mm,
         height_mm=sheet.height_mm,
@@ -286,7 +287,7 @@ def _axes_on(figure: SheetFigure, sheet: Sheet, box: Box, gid: str) -> Axes:
     return axes
 
 
-def _draw(
+def draw_on_sheet(
     figure: SheetFigure, diagram: Any, placement: Placement, style: Style, wants: Wants, gid: str
 ) -> Any:
     """Draw one drawing in page coordinates, and return it with its labels."""
@@ -295,7 +296,13 @@ def _draw(
     axes.set_xlim(left, right)
     axes.set_ylim(bottom, top)
     labels = placed_labels(
-        diagram, placement, style, levels=wants.levels, dimensions=wants.dimensions, labels=wants.labels
+        diagram,
+        placement,
+        style,
+        levels=wants.levels,
+        dimensions=wants.dimensions,
+        labels=wants.labels,
+        hidden=wants.hidden,
     )
     labels = with_words_beside(labels, diagram, placement, style)
     kept = {name: frame for name, frame in diagram.extra.items() if name != "labels"}

@@ -9,18 +9,16 @@ under it.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from typing import Any, Final
 
 import numpy as np
 import shapely
 
-from ..craft.colours import contrast
 from ..craft.style import Style
 from ..diagram.layers import EXTRA_TABLES, DiagramLayers
-from ..diagram.tables import extra_table
 from .callouts import Label, Target, targets_of
 from .dimensions import Dimension, dimension_strokes, overall_dimensions
+from .label_rows import LabelRows
 from .lettering import LETTERING_MM, length_mm
 from .levels import LevelRegion, level_regions, level_words
 from .page import Placement
@@ -35,63 +33,7 @@ QUIET_ROLES: Final = ("ground", "terrace", "lawn", "paving", "path")
 LEADER_MM2: Final = 80.0  # level areas smaller than this on paper get no leader [mm²]
 CROSS_MM: Final = 0.9
 LEVEL_WAY: Final = np.array([1.0, 0.0])
-READABLE: Final = 4.5  # contrast of text with what lies under it (WCAG 2.2 §1.4.3) [-]
-IN_SHADE: Final = 8.5  # contrast with a tone that leaves 4.5 when a shadow dims it by half [-]
-FINE_MM: Final = 0.13
 _PAD_MM: Final = 0.6
-
-
-@dataclass
-class _Rows:
-    """Rows of the table of labels as they come."""
-
-    scale: float
-    style: Style
-    fills: np.ndarray
-    small_mm: float
-    usual_mm: float
-    geometry: list[Any] = field(default_factory=list)
-    columns: list[dict[str, Any]] = field(default_factory=list)
-
-    def fill_under(self, room: Room, box: np.ndarray) -> str:
-        """
-        Tone of the face that holds a box, paper where text would not read on it.
-
-        "" where no face holds it, and in a shadow where it reads without.
-        """
-        holder = int(room.ground(box[None])[0])
-        if not 0 <= holder < len(self.fills):
-            return ""
-        fill = str(self.fills[holder])
-        if contrast(self.style.ink, fill) < READABLE:
-            return self.style.paper
-        return "" if room.shaded(box[None])[0] and contrast(self.style.ink, fill) >= IN_SHADE else fill
-
-    def line(self, strokes: Any, what: dict[str, Any]) -> None:
-        """Add strokes, shape (n, 2, 2)."""
-        self.geometry.append(shapely.multilinestrings(list(shapely.linestrings(np.asarray(strokes)))))
-        stroke = {"line_mm": FINE_MM, "colour": self.style.ink, "fill": "", "text": "", "height_mm": 0.0}
-        self.columns.append({**stroke, **what})
-
-    def words(
-        self, text: str, start: np.ndarray, along: np.ndarray, height: float, what: dict[str, Any]
-    ) -> None:
-        """Add a text that stands on a line from *start* in the direction *along*."""
-        end = start + length_mm(text, height) * self.scale / 1000 * along
-        self.geometry.append(shapely.multilinestrings([shapely.linestrings([start, end])]))
-        ink = {"line_mm": 0.0, "colour": self.style.ink, "fill": "", "text": text, "height_mm": height}
-        self.columns.append({**ink, **what})
-
-    def table(self) -> Any:
-        """Make the table."""
-        names = list(self.columns[0]) if self.columns else []
-        values = {name: np.array([row[name] for row in self.columns], dtype=object) for name in names}
-        for name in ("line_mm", "height_mm"):
-            values[name] = np.array([row[name] for row in self.columns], dtype=float)
-        shapes = np.empty(len(self.geometry), dtype=object)
-        shapes[:] = self.geometry
-        values["draw_order"] = np.where(values["line_mm"] > 0, 0, 1) if names else np.zeros(0, dtype=int)
-        return extra_table(shapes, **values)
 
 
 def placed_labels(
@@ -102,6 +44,7 @@ def placed_labels(
     levels: bool,
     dimensions: bool,
     labels: Sequence[Label] = (),
+    hidden: bool = False,
 ) -> Any:
     """
     Place dimensions, call-outs and level marks, in this order.
@@ -118,6 +61,8 @@ def placed_labels(
         Mark levels; give overall dimensions.
     labels : sequence of Label
         Call-outs.
+    hidden : bool
+        Keep away from hidden lines too.
 
     Returns
     -------
@@ -125,14 +70,14 @@ def placed_labels(
         The table of labels. What finds no room is not in it.
     """
     small = placement.sheet.lettering_mm
-    rows = _Rows(
+    rows = LabelRows(
         scale=placement.scale,
         style=style,
         fills=diagram.faces["fill"].to_numpy(dtype=object),
         small_mm=small,
         usual_mm=next(height for height in LETTERING_MM if height > small),
     )
-    room = _room(diagram, placement)
+    room = _room(diagram, placement, hidden=hidden)
     if dimensions:
         for one in overall_dimensions(diagram):
             _dimension(rows, room, one)
@@ -146,10 +91,12 @@ def placed_labels(
     return rows.table()
 
 
-def _room(diagram: DiagramLayers, placement: Placement) -> Room:
+def _room(diagram: DiagramLayers, placement: Placement, *, hidden: bool) -> Room:
     edges = diagram.edges
     drawn = edges[edges["drawn"].to_numpy() == 1] if "drawn" in edges else edges
     lines = [np.asarray(drawn.geometry.array, dtype=object)]
+    if hidden:
+        lines.append(np.asarray(diagram.hidden_edges.geometry.array, dtype=object))
     areas = [np.asarray(diagram.faces.geometry.array, dtype=object)]
     shadows = diagram.extra.get("shadows")
     for name, frame in diagram.extra.items():
@@ -169,7 +116,7 @@ def _room(diagram: DiagramLayers, placement: Placement) -> Room:
     return Room(lines=np.concatenate(lines), areas=every, quiet=quiet, window=window, shadows=dark)
 
 
-def _level_inside(rows: _Rows, room: Room, region: LevelRegion) -> bool:
+def _level_inside(rows: LabelRows, room: Room, region: LevelRegion) -> bool:
     """Put a cross and a level where they hide nothing, if there is such a place in the region."""
     mm, text = rows.scale / 1000, level_words(region.level)
     half = rows.small_mm / 2
@@ -187,7 +134,7 @@ def _level_inside(rows: _Rows, room: Room, region: LevelRegion) -> bool:
     return True
 
 
-def _level_beside(rows: _Rows, room: Room, region: LevelRegion) -> None:
+def _level_beside(rows: LabelRows, room: Room, region: LevelRegion) -> None:
     """Put a level at the end of a leader to a region that is large enough to be worth it."""
     mm = rows.scale / 1000
     if region.region.area < LEADER_MM2 * mm**2:
@@ -219,7 +166,7 @@ def _mark(place: np.ndarray, mm: float, role: str) -> np.ndarray:
     return place + np.array([[[-arm, 0.0], [arm, 0.0]], [[0.0, -arm], [0.0, arm]]])
 
 
-def _callout(rows: _Rows, room: Room, target: Target) -> None:
+def _callout(rows: LabelRows, room: Room, target: Target) -> None:
     """Write a label into its area where there is room, else beside it with a leader."""
     mm = rows.scale / 1000
     text = plain_text(target.text)
@@ -239,7 +186,7 @@ def _callout(rows: _Rows, room: Room, target: Target) -> None:
 
 
 def _with_leader(
-    rows: _Rows,
+    rows: LabelRows,
     room: Room,
     target: np.ndarray,
     text: str,
@@ -277,7 +224,7 @@ def _with_leader(
     return True
 
 
-def _dimension(rows: _Rows, room: Room, one: Dimension) -> None:
+def _dimension(rows: LabelRows, room: Room, one: Dimension) -> None:
     """Draw a dimension, its figure above its line, readable from the bottom or the right."""
     mm = rows.scale / 1000
     what = {"layer": "", "source_id": "", "role": "", "kind": "dimension"}

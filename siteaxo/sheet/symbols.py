@@ -163,6 +163,7 @@ def truth_in_words(view: ViewRecord) -> str:
         E.g. "x, y, z true to scale" or "x, z true to scale; y at 0.5".
     """
     lengths = {name: float(np.hypot(*vector)) for name, vector in axis_vectors(view).items()}
+    lengths = {name: length for name, length in lengths.items() if length > _TRUE}
     true = [name for name, length in lengths.items() if abs(length - 1) <= _TRUE]
     others = [
         f"{name} at {length:.3g}" for name, length in lengths.items() if name not in true and length > _TRUE
