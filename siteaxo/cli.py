@@ -1,20 +1,30 @@
 """
 The command line: a thin shell over the main calls.
 
-Exit status of ``draw`` and ``check``: 0 clean, 1 with warnings, 2 with errors.
+Exit status of ``draw`` and ``check``: 0 clean, 1 with warnings, 2 with errors or refused, 3 a
+fault of siteaxo's own, 130 stopped.
 """
 
 from __future__ import annotations
 
 import argparse
+import contextlib
+import os
+import re
 import sys
 import textwrap
+import unicodedata
 from collections.abc import Callable, Sequence
+from dataclasses import fields
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from .checks import finite, one_of
 from .commands import add_commands
-from .errors import OutputError, SiteaxoError
+from .errors import LimitError, OutputError, SiteaxoError
+from .limits import Limits
+from .watch import INTERRUPTED, REFUSED, Watch
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -22,6 +32,7 @@ if TYPE_CHECKING:
     from .drawings import Diagram
     from .models import Model
 
+FAULT: Final = 3
 STATUS: Final = {"error": 2, "warning": 1, "info": 0}
 FORMATS: Final = ("pdf", "svg", "png")
 SAMPLE: Final = "sample_data"
@@ -39,17 +50,93 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Returns
     -------
     int
-        0 clean, 1 with warnings, 2 with errors, 130 when interrupted.
+        0 clean, 1 with warnings, 2 with errors or refused, 3 for a fault of siteaxo's own,
+        130 when stopped.
     """
+    _speak_safely()
     options = _parser().parse_args(arguments)
+    try:
+        options.limits = _limits(getattr(options, "limit", None) or ())
+        with Watch(options.limits, partial(_tidy, options)) as watch:
+            return _run(options, watch)
+    except SiteaxoError as error:
+        return _refuse(str(error))
+
+
+def _run(options: argparse.Namespace, watch: Watch) -> int:
+    """Run a command; whatever happens is one paragraph and an exit status."""
     try:
         return int(options.run(options))
     except SiteaxoError as error:
-        print(textwrap.fill(f"siteaxo: {error}", 100, break_on_hyphens=False), file=sys.stderr)
-        return 2
+        return _refuse(str(error))
     except KeyboardInterrupt:
+        if watch.problem is not None:
+            return _refuse(str(watch.problem))
         print("siteaxo: stopped; nothing was left half-written.", file=sys.stderr)
-        return 130
+        return INTERRUPTED
+    except BrokenPipeError:
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 - nobody listens any more
+        return INTERRUPTED
+    except MemoryError:
+        return _refuse("The memory of this machine is not enough. Cut the site, or draw it in parts.")
+    except Exception as fault:
+        if getattr(options, "traceback", False):
+            raise
+        said = f"{type(fault).__name__}: {fault}"[:500]
+        _refuse(
+            f"This is a fault of siteaxo, not of your data ({said}). Nothing was left half-written. "
+            "Please report it; --traceback shows where it happened."
+        )
+        return FAULT
+
+
+def _refuse(message: str) -> int:
+    words = textwrap.fill(f"siteaxo: {_plain(message)}", 100, break_on_hyphens=False)
+    print(words, file=sys.stderr)
+    return REFUSED
+
+
+def _plain(text: object) -> str:
+    """Text from data as one line for a terminal: what would steer the terminal becomes a mark."""
+    words = " ".join(str(text).split())
+    return "".join("\N{REPLACEMENT CHARACTER}" if _steers(letter) else letter for letter in words)
+
+
+def _steers(letter: str) -> bool:
+    turns = "\u202a" <= letter <= "\u202e" or "\u2066" <= letter <= "\u2069"
+    return turns or unicodedata.category(letter) in ("Cc", "Cs")
+
+
+def _speak_safely() -> None:
+    """Letters that the terminal's encoding does not have are written as escapes."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            with contextlib.suppress(ValueError, OSError):
+                stream.reconfigure(errors="backslashreplace")
+
+
+def _limits(words: Sequence[str]) -> Limits:
+    """The usual limits with those that are raised, each as name=number."""
+    raised: dict[str, float] = {}
+    for word in words:
+        name, _, number = word.partition("=")
+        one_of(name, [field.name for field in fields(Limits)], "limit", LimitError)
+        raised[name] = _number(number, f"--limit {name}", LimitError)
+    return Limits(**raised)  # type: ignore[arg-type]
+
+
+def _number(text: str, name: str, error: type[SiteaxoError] = SiteaxoError) -> float:
+    if re.fullmatch(r"[+-]?[0-9]+\.?[0-9]*([eE][+-]?[0-9]{1,3})?", text) is None:
+        raise error(f"{name} must be a number such as 200, not {text!r}.")
+    return finite(text, name, error)
+
+
+def _tidy(options: argparse.Namespace) -> None:
+    """Remove unfinished files before the process is ended."""
+    if getattr(options, "out", None) is not None:
+        from .export.atomic import remove_own
+
+        remove_own(options.out)
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -64,7 +151,7 @@ def _parser() -> argparse.ArgumentParser:
     demo = commands.add_parser("demo", help="draw the sample site of this checkout")
     for command in (draw, demo):
         command.add_argument("--out", type=Path, required=command is draw, help="folder for the results")
-        command.add_argument("--turn", type=float, help="turn of the plan in degrees anticlockwise")
+        command.add_argument("--turn", help="turn of the plan in degrees anticlockwise")
         command.add_argument("--sheet", help="A0 to A4, ANSI A to ANSI E, or ARCH A to ARCH E1")
         command.add_argument("--scale", help="the x of 1:x, or fit")
         command.add_argument("--style", help="name of a style, or a TOML file that describes one")
@@ -80,6 +167,19 @@ def _parser() -> argparse.ArgumentParser:
         command.add_argument("--dimensions", action="store_true", help="give overall dimensions")
         command.add_argument("--no-levels", action="store_true", help="leave out level marks")
         command.add_argument("--quiet", action="store_true", help="show no progress")
+    for command in (draw, check, demo):
+        command.add_argument(
+            "--allow-outside", action="store_true", help="take sources outside the folder of the site file"
+        )
+        command.add_argument(
+            "--limit",
+            action="append",
+            metavar="NAME=NUMBER",
+            help=f"raise a limit: {', '.join(field.name for field in fields(Limits))}",
+        )
+        command.add_argument(
+            "--traceback", action="store_true", help="show where a fault of siteaxo happened"
+        )
     draw.set_defaults(run=_draw)
     check.set_defaults(run=_check)
     demo.set_defaults(run=_demo)
@@ -104,7 +204,7 @@ def _demo(options: argparse.Namespace) -> int:
 
 
 def _check(options: argparse.Namespace) -> int:
-    model = _stacked(options.site)
+    model = _stacked(options)
     findings = model.findings
     _print_findings(findings)
     _print_summary(model)
@@ -115,7 +215,7 @@ def _draw(options: argparse.Namespace) -> int:
     from .export.tables import write_csv
 
     with _progress(options.quiet) as progress:
-        model = _stacked(options.site)
+        model = _stacked(options)
         diagram = model.draw(
             _view(model, options.turn),
             style=options.style,
@@ -147,32 +247,30 @@ def _outputs(
     return {
         "diagram.gpkg": figure.drawing.to_gpkg,
         **{f"diagram.{kind}": figure.savefig for kind in FORMATS},
-        "findings.csv": lambda path: write_csv(diagram.findings, path),
+        "findings.csv": lambda path: write_csv(diagram.findings, path, inputs=diagram.inputs),
     }
 
 
-def _stacked(path: Path) -> Model:
+def _stacked(options: argparse.Namespace) -> Model:
     from .models import read_site
 
-    return read_site(path).stack()
+    site = read_site(options.site, allow_outside=options.allow_outside, limits=options.limits)
+    return site.stack()
 
 
-def _view(model: Model, turn: float | None) -> Any:
+def _view(model: Model, turn: str | None) -> Any:
     from .view.projection import make_view
 
     if turn is None:
         return None
     settings = model.site.view
-    return make_view(settings.kind, **{**settings.options, "turn": turn})
+    return make_view(settings.kind, **{**settings.options, "turn": _number(turn, "--turn")})
 
 
 def _scale(text: str | None) -> float | str | None:
     if text is None or text == "fit":
         return text
-    try:
-        return float(text.removeprefix("1:"))
-    except ValueError:
-        raise SiteaxoError(f"--scale must be a number such as 200, or fit, not {text!r}.") from None
+    return _number(text.removeprefix("1:"), "--scale, where it is not fit,")
 
 
 def _made(folder: Path) -> Path:
@@ -189,9 +287,11 @@ def _print_findings(findings: pd.DataFrame) -> None:
     for row in findings.itertuples(index=False):
         place = ", ".join(str(part) for part in (row.layer, row.source_id, row.field) if part)
         print(
-            f"{row.severity} [{row.code}] {place}: {row.message}"
-            if place
-            else f"{row.severity} [{row.code}] {row.message}"
+            _plain(
+                f"{row.severity} [{row.code}] {place}: {row.message}"
+                if place
+                else f"{row.severity} [{row.code}] {row.message}"
+            )
         )
 
 
@@ -199,7 +299,7 @@ def _print_summary(model: Model) -> None:
     features = model.stack.features
     low, high = features.base.min(initial=float("inf")), features.top.max(initial=float("-inf"))
     print(
-        f"{model.site.name}: {len(tuple(model.site.layers))} layers, {len(features)} features, "
+        f"{_plain(model.site.name)}: {len(tuple(model.site.layers))} layers, {len(features)} features, "
         f"levels {low:.2f} to {high:.2f} m."
     )
     report = model.gathered.report

@@ -7,6 +7,7 @@ from __future__ import annotations
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, Literal
 
 from .craft.dress import dress
@@ -16,6 +17,7 @@ from .errors import SheetError
 from .export.atomic import write_bytes
 from .export.gpkg import write_gpkg
 from .export.images import picture, picture_html
+from .measuring import ReadsBack
 from .sheet.callouts import Label
 from .sheet.canvas import SheetFigure
 from .sheet.figure import Panel, Wants, make_figure, make_sheet, plot_on, set_out
@@ -23,7 +25,7 @@ from .source.site import SheetSettings
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Diagram(DiagramLayers):
+class Diagram(ReadsBack, DiagramLayers):
     """
     A finished drawing. See :class:`siteaxo.diagram.layers.DiagramLayers`.
 
@@ -33,10 +35,13 @@ class Diagram(DiagramLayers):
         The sheet the site asks for.
     style : Style
         The style it was drawn in.
+    inputs : tuple of str
+        Files that it was made from; none of them is written onto.
     """
 
     sheet_settings: SheetSettings
     style: Style
+    inputs: tuple[str, ...] = ()
 
     def at_scale(self, scale: float) -> Diagram:
         """
@@ -101,7 +106,7 @@ class Diagram(DiagramLayers):
         ViewError
             If the view does not keep the plan and the map frame is asked for.
         """
-        write_gpkg(self, path, frame=frame)
+        write_gpkg(self, path, frame=frame, inputs=self.inputs)
 
     def figure(
         self,
@@ -160,8 +165,8 @@ class Diagram(DiagramLayers):
             orientation=orientation or asked.orientation or "landscape",
             wants=Wants(hidden=hidden, levels=levels, dimensions=dimensions, labels=tuple(labels)),
             style=self.style,
-            title=title or asked.title,
-            keep=write_bytes,
+            title=title or self.caption or asked.title,
+            keep=partial(write_bytes, inputs=self.inputs),
         )
 
     def plot(self, ax: Any = None, *, hidden: bool = False) -> Any:
@@ -211,7 +216,7 @@ def side_by_side(
     diagrams : sequence of Diagram
         The drawings.
     captions : sequence of str, optional
-        What is written under each; the names of their sites when left out.
+        What is written under each; their own captions, or the names of their sites, when left out.
     sheet, scale, orientation, hidden, levels, title
         As for :meth:`Diagram.figure`; "fit" is the largest listed scale at which all fit.
     columns : int, optional
@@ -226,7 +231,8 @@ def side_by_side(
     SheetError
         If they do not fit, or there are not as many captions as drawings.
     """
-    names = [diagram.name for diagram in diagrams] if captions is None else list(captions)
+    own = [diagram.caption or diagram.name for diagram in diagrams]
+    names = own if captions is None else list(captions)
     if len(names) != len(diagrams):
         raise SheetError(f"There are {len(diagrams)} drawings and {len(names)} captions; give one for each.")
     panels = [Panel(diagram=d, style=d.style, caption=name) for d, name in zip(diagrams, names, strict=True)]
@@ -238,5 +244,5 @@ def side_by_side(
         columns=columns,
         wants=Wants(hidden=hidden, levels=levels),
         title=title,
-        keep=write_bytes,
+        keep=partial(write_bytes, inputs=[path for diagram in diagrams for path in diagram.inputs]),
     )

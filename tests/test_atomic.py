@@ -1,4 +1,6 @@
+import contextlib
 import os
+import sqlite3
 import stat
 import subprocess
 import sys
@@ -8,7 +10,7 @@ import time
 import pytest
 
 from siteaxo.errors import OutputError, SheetError
-from siteaxo.export.atomic import replacing, write_bytes
+from siteaxo.export.atomic import remove_own, replacing, write_bytes
 
 KILLED = """
 import sys, time
@@ -194,3 +196,93 @@ def test_several_writers_and_a_reader_never_see_a_part(tmp_path):
     assert seen <= set(contents)
     assert target.read_bytes() in contents
     assert names(tmp_path) == ["a.bin"]
+
+
+def test_inputs_are_not_written_onto(tmp_path):
+    (tmp_path / "in.gpkg").write_bytes(b"levels")
+    os.link(tmp_path / "in.gpkg", tmp_path / "same.gpkg")
+    (tmp_path / "link.gpkg").symlink_to(tmp_path / "in.gpkg")
+    for name in ("in.gpkg", "same.gpkg", "link.gpkg", "../" + tmp_path.name + "/in.gpkg"):
+        with pytest.raises(OutputError, match="is an input") as caught:
+            write_bytes(tmp_path / name, b"x", inputs=[tmp_path / "in.gpkg"])
+        assert caught.value.code == "output-is-input"
+    with pytest.raises(OutputError, match="is an input"):
+        write_bytes(tmp_path / "terraces.dbf", b"x", inputs=[tmp_path / "terraces.shp"])
+    write_bytes(tmp_path / "out.gpkg", b"x", inputs=[tmp_path / "in.gpkg", "a\0b"])
+    assert (tmp_path / "in.gpkg").read_bytes() == b"levels"
+
+
+def test_only_our_own_left_overs_are_swept(tmp_path):
+    target = tmp_path / "a.gpkg"
+    mark = "0123456789abcdef"
+    ours = [f".a.part-{mark}.gpkg{end}" for end in ("", "-journal", "-wal", "-shm")]
+    others = [f".a.part-{mark}.gpkg.bak", ".a.part-notes.gpkg", f".b.part-{mark}.gpkg", f"a.part-{mark}.gpkg"]
+    for name in (*ours, *others):
+        (tmp_path / name).write_bytes(b"x")
+        os.utime(tmp_path / name, (0, 0))
+    (tmp_path / f".a.part-{mark[::-1]}.gpkg").mkdir()
+    os.utime(tmp_path / f".a.part-{mark[::-1]}.gpkg", (0, 0))
+    write_bytes(target, b"new")
+    assert names(tmp_path) == sorted([*others, f".a.part-{mark[::-1]}.gpkg", "a.gpkg"])
+
+
+def test_what_a_process_leaves_can_be_removed_before_it_ends(tmp_path):
+    with replacing(tmp_path / "a.gpkg") as temporary:
+        temporary.write_bytes(b"half")
+        temporary.with_name(temporary.name + "-journal").write_bytes(b"j")
+        (tmp_path / ".b.part-00000001deadbeef.gpkg").write_bytes(b"of another process")
+        remove_own(tmp_path)
+        assert names(tmp_path) == [".b.part-00000001deadbeef.gpkg"]
+        temporary.write_bytes(b"whole")
+
+
+def test_long_names(tmp_path):
+    name = "ä" * 120 + ".txt"
+    write_bytes(tmp_path / name, b"x")
+    assert names(tmp_path) == [name]
+
+
+UNFINISHED = """
+import sqlite3, os, sys
+base = sqlite3.connect(sys.argv[1], isolation_level=None)
+base.execute(f"PRAGMA journal_mode = {sys.argv[2]}")
+base.execute("PRAGMA cache_size = 1")
+base.execute("BEGIN")
+base.execute("UPDATE t SET a = a + 1000")
+if sys.argv[2] == "WAL":
+    base.execute("COMMIT")
+os._exit(9)
+"""
+
+
+def database(path, first):
+    with contextlib.closing(sqlite3.connect(path)) as base:
+        base.execute("CREATE TABLE t (a INTEGER, b TEXT)")
+        base.executemany("INSERT INTO t VALUES (?, ?)", [(first + i, "x" * 500) for i in range(400)])
+        base.commit()
+    return path
+
+
+@pytest.mark.parametrize("mode", ["DELETE", "WAL"])
+def test_what_another_program_left_unfinished_is_not_played_into_the_new_file(tmp_path, mode):
+    target = database(tmp_path / "a.gpkg", 0)
+    new = database(tmp_path / "new.gpkg", 50_000).read_bytes()
+    subprocess.run([sys.executable, "-c", UNFINISHED, str(target), mode], check=False)
+    assert (tmp_path / ("a.gpkg-wal" if mode == "WAL" else "a.gpkg-journal")).stat().st_size > 0
+    write_bytes(target, new)
+    with contextlib.closing(sqlite3.connect(target)) as base:
+        assert base.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+        assert base.execute("SELECT min(a) FROM t").fetchone() == (50_000,)
+
+
+def test_a_file_that_another_program_is_writing_to_is_left_alone(tmp_path):
+    target = database(tmp_path / "a.gpkg", 0)
+    with contextlib.closing(sqlite3.connect(target, isolation_level=None)) as base:
+        base.execute("PRAGMA cache_size = 1")
+        base.execute("BEGIN")
+        base.execute("UPDATE t SET a = a + 1")
+        with pytest.raises(OutputError, match="another program") as caught:
+            write_bytes(target, b"new")
+        base.execute("COMMIT")
+        assert base.execute("SELECT min(a) FROM t").fetchone() == (1,)
+    assert caught.value.code == "output-busy"

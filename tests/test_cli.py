@@ -166,3 +166,72 @@ def test_help_runs_as_a_module():
         cwd=Path(__file__).parent,
     )
     assert "draw" in done.stdout
+
+
+def test_sources_outside_need_to_be_allowed(site, capsys):
+    (site.parent / "inner").mkdir()
+    inner = site.parent / "inner" / "site.toml"
+    inner.write_text(SITE.replace("blocks.gpkg", "../blocks.gpkg"), encoding="utf-8")
+    assert main(["check", str(inner)]) == 2
+    assert "--allow-outside" in capsys.readouterr().err
+    assert main(["check", str(inner), "--allow-outside"]) == 0
+    (site.parent / "inner" / "blocks.gpkg").symlink_to(site.parent / "blocks.gpkg")
+    inner.write_text(SITE, encoding="utf-8")
+    assert main(["check", str(inner)]) == 2, "a link leads out as well"
+    assert main(["check", str(inner), "--allow-outside"]) == 0
+
+
+def test_inputs_are_never_written_onto(site, capsys):
+    (site.parent / "blocks.gpkg").rename(site.parent / "diagram.gpkg")
+    site.write_text(SITE.replace("blocks.gpkg", "diagram.gpkg"), encoding="utf-8")
+    before = (site.parent / "diagram.gpkg").read_bytes()
+    assert main(["draw", str(site), "--out", str(site.parent), "--quiet"]) == 2
+    assert "is an input" in " ".join(capsys.readouterr().err.split())
+    assert (site.parent / "diagram.gpkg").read_bytes() == before
+
+
+def test_limits_can_be_lowered_and_raised(site, capsys):
+    assert main(["check", str(site), "--limit", "records=1"]) == 2
+    assert "--limit records=2" in capsys.readouterr().err
+    assert main(["check", str(site), "--limit", "records=2"]) == 0
+    for word in ("recrods=2", "records", "records=many", "records=nan", "records=0"):
+        assert main(["check", str(site), "--limit", word]) == 2
+
+
+@pytest.mark.parametrize(
+    "words", [["--turn", "nan"], ["--turn", "1_0"], ["--scale", "1e999"], ["--scale", "-5"]]
+)
+def test_numbers_that_cannot_be(site, tmp_path, capsys, words):
+    assert main(["draw", str(site), "--out", str(tmp_path / "o"), *words]) == 2
+    assert capsys.readouterr().err.startswith("siteaxo: ")
+
+
+def test_a_fault_of_our_own_is_told_as_one(site, capsys, monkeypatch):
+    def fail(*_, **__):
+        raise ZeroDivisionError("by nothing")
+
+    monkeypatch.setattr("siteaxo.models.read_site", fail)
+    assert main(["check", str(site)]) == 3
+    assert "a fault of siteaxo, not of your data (ZeroDivisionError: by nothing)" in " ".join(
+        capsys.readouterr().err.split()
+    )
+    with pytest.raises(ZeroDivisionError):
+        main(["check", str(site), "--traceback"])
+
+
+def test_text_from_data_does_not_steer_the_terminal(site, capsys):
+    site.write_text(SITE.replace("Corner", "Cor\\u001b]0;x\\u0007ner\\u202e"), encoding="utf-8")
+    assert main(["check", str(site)]) == 0
+    said = capsys.readouterr().out
+    assert said.startswith("Cor\ufffd]0;x\ufffdner\ufffd: 1 layers")
+
+
+def test_letters_that_the_terminal_lacks(site):
+    site.write_text(SITE.replace("Corner", "Höfe 庭"), encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, "-m", "siteaxo", "check", str(site)],
+        capture_output=True,
+        env={**os.environ, "PYTHONIOENCODING": "ascii"},
+        check=True,
+    )
+    assert rb"H\xf6fe \u5ead: 1 layers" in done.stdout

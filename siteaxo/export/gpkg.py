@@ -13,7 +13,7 @@ import hashlib
 import json
 import os
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from importlib import metadata
 from pathlib import Path
@@ -60,7 +60,11 @@ class _Table:
 
 
 def write_gpkg(
-    diagram: DiagramLayers, path: str | os.PathLike[str], *, frame: Literal["sheet", "map"] = "sheet"
+    diagram: DiagramLayers,
+    path: str | os.PathLike[str],
+    *,
+    frame: Literal["sheet", "map"] = "sheet",
+    inputs: Iterable[str | os.PathLike[str]] = (),
 ) -> None:
     """
     Write a drawing as a GeoPackage.
@@ -79,6 +83,8 @@ def write_gpkg(
         "sheet": page coordinates in metres at full size, in an engineering CRS. "map": the
         drawing turned back and shifted into the local plane's own CRS, so that what lies at
         the level drawn in place has its own coordinates.
+    inputs : iterable of path-like
+        Files that the drawing was made from: none of them is written onto.
 
     Raises
     ------
@@ -95,7 +101,7 @@ def write_gpkg(
     to_map = map_from_page(view) if frame == "map" else None
     crs = view.plane_wkt if to_map is not None else page_crs(view)
     tables = _tables(diagram)
-    with replacing(path) as temporary:
+    with replacing(path, inputs=inputs) as temporary:
         try:
             for table in tables:
                 _write_table(temporary, table, crs, to_map)

@@ -5,6 +5,7 @@ Tables as CSV files.
 from __future__ import annotations
 
 import os
+from collections.abc import Iterable
 from typing import Any, Final
 
 from .atomic import write_bytes
@@ -12,7 +13,9 @@ from .atomic import write_bytes
 _FORMULA_STARTS: Final = ("=", "+", "-", "@", "\t", "\r")
 
 
-def write_csv(frame: Any, path: str | os.PathLike[str]) -> None:
+def write_csv(
+    frame: Any, path: str | os.PathLike[str], *, inputs: Iterable[str | os.PathLike[str]] = ()
+) -> None:
     """
     Write a table as CSV in UTF-8, lines ended by CR LF.
 
@@ -25,6 +28,8 @@ def write_csv(frame: Any, path: str | os.PathLike[str]) -> None:
         The table, written without its index.
     path : path-like
         Where to.
+    inputs : iterable of path-like
+        Files that the table was made from: none of them is written onto.
 
     Raises
     ------
@@ -38,7 +43,8 @@ def write_csv(frame: Any, path: str | os.PathLike[str]) -> None:
     safe = frame.rename(columns=_escaped)
     for column in safe.columns[[not _is_number(dtype) for dtype in safe.dtypes]]:
         safe[column] = safe[column].map(_escaped)
-    write_bytes(path, safe.to_csv(index=False, lineterminator="\r\n").encode("utf-8", "replace"))
+    text = safe.to_csv(index=False, lineterminator="\r\n")
+    write_bytes(path, text.encode("utf-8", "replace"), inputs=inputs)
 
 
 def _is_number(dtype: Any) -> bool:
