@@ -17,7 +17,6 @@ from .errors import SheetError
 from .export.atomic import write_bytes
 from .export.gpkg import write_gpkg
 from .export.images import picture, picture_html
-from .measuring import ReadsBack
 from .sheet.callouts import Label
 from .sheet.canvas import SheetFigure
 from .sheet.figure import Panel, Wants, make_figure, make_sheet, plot_on, set_out
@@ -25,7 +24,7 @@ from .source.site import SheetSettings
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Diagram(ReadsBack, DiagramLayers):
+class Diagram(DiagramLayers):
     """
     A finished drawing. See :class:`siteaxo.diagram.layers.DiagramLayers`.
 
@@ -165,7 +164,7 @@ class Diagram(ReadsBack, DiagramLayers):
             orientation=orientation or asked.orientation or "landscape",
             wants=Wants(hidden=hidden, levels=levels, dimensions=dimensions, labels=tuple(labels)),
             style=self.style,
-            title=title or self.caption or asked.title,
+            title=title or asked.title,
             keep=partial(write_bytes, inputs=self.inputs),
         )
 
@@ -216,7 +215,7 @@ def side_by_side(
     diagrams : sequence of Diagram
         The drawings.
     captions : sequence of str, optional
-        What is written under each; their own captions, or the names of their sites, when left out.
+        What is written under each; the names of their sites when left out.
     sheet, scale, orientation, hidden, levels, title
         As for :meth:`Diagram.figure`; "fit" is the largest listed scale at which all fit.
     columns : int, optional
@@ -231,8 +230,7 @@ def side_by_side(
     SheetError
         If they do not fit, or there are not as many captions as drawings.
     """
-    own = [diagram.caption or diagram.name for diagram in diagrams]
-    names = own if captions is None else list(captions)
+    names = [diagram.name for diagram in diagrams] if captions is None else list(captions)
     if len(names) != len(diagrams):
         raise SheetError(f"There are {len(diagrams)} drawings and {len(names)} captions; give one for each.")
     panels = [Panel(diagram=d, style=d.style, caption=name) for d, name in zip(diagrams, names, strict=True)]

@@ -197,7 +197,7 @@ class Model:
             plan_turn=asked.turn + self.squaring,
             findings=self._findings,
         )
-        bare = Diagram(**vars(layers), sheet_settings=self.site.sheet, style=look)
+        bare = Diagram(**vars(layers), sheet_settings=self.site.sheet, style=look, inputs=self.site.inputs)
         wanted = bare.scale_of(scale=scale)
         rows = extra_rows(
             self.stack,
