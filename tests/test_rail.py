@@ -138,3 +138,29 @@ def test_a_rail_with_a_base_of_its_own_is_level():
 def test_polygons_are_raised_as_they_are():
     faces = solid_of(stacked(GROUND, rail(box(0, 0, 3, 0.1))), 1)
     assert volume(faces) == pytest.approx(3 * 0.1 * 1.05)
+
+
+def test_panels_hide_nothing_and_stand_between_foot_and_top_bar():
+    """3 m of rail, 1.1 m high: a sheet from 0.1 m above its foot to the underside of the bar."""
+    rail = {"role": "rail", "geometry": LineString([(1, 5), (4, 5)]), "height": 1.1, "shape": "panel"}
+    ground = {"role": "terrace", "geometry": box(0, 0, 10, 10), "base": -1, "top": 0}
+    stack = stacked(ground, rail)
+    assert areas(stack.panels.faces).tolist() == pytest.approx([3 * (1.1 - 0.05 - 0.1)])
+    assert stack.panels.faces.two_sided.all()
+    assert stack.panels.feature.tolist() == [1]
+    bars = stacked(ground, {**rail, "shape": "bars"})
+    assert len(bars.panels) == 0
+    middle = len(solid_of(bars, 1)) - len(solid_of(stack, 1))
+    assert middle == 6  # the middle bar is left out
+
+
+def test_panels_climb_with_the_flight_they_stand_on():
+    low = {"role": "terrace", "geometry": box(0, 0, 10, 4), "base": -1, "top": 0}
+    high = {"role": "terrace", "geometry": box(0, 6.45, 10, 9), "base": -1, "top": 1.2}
+    flight = {"role": "steps", "geometry": box(2, 4, 4, 6.45), "base": 0, "top": 1.2}
+    rail = {"role": "rail", "geometry": LineString([(2.1, 4), (2.1, 6.45)]), "height": 1.0, "shape": "panel"}
+    stack = stacked(low, high, flight, rail)
+    sheet = stack.panels.faces
+    # upright, parallel to the nosings: as high everywhere
+    assert areas(sheet).sum() == pytest.approx(2.45 * (1.0 - 0.05 - 0.1), abs=1e-9)
+    assert np.ptp(sheet.xyz[:, 2]) > 1.0 + 0.85

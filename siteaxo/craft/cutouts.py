@@ -137,9 +137,27 @@ def with_figures(scene: Scene, figure: FigureFaces) -> Scene:
     -------
     Scene
     """
-    more = int(figure.faces.solid.max(initial=-1)) + 1
+    return with_solids(scene, figure.faces)
+
+
+def with_solids(scene: Scene, faces: Faces) -> Scene:
+    """
+    Add faces to a scene as further solids, in front of what they touch.
+
+    Parameters
+    ----------
+    scene : Scene
+        The solids of a site, s of them.
+    faces : Faces
+        Their solids follow as s, s + 1, ...
+
+    Returns
+    -------
+    Scene
+    """
+    more = int(faces.solid.max(initial=-1)) + 1
     first = len(scene.rank)
-    moved = replace(figure.faces, solid=figure.faces.solid + first)
+    moved = replace(faces, solid=faces.solid + first)
     extra = np.arange(more)
     return replace(
         scene,

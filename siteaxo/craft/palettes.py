@@ -63,7 +63,7 @@ MATERIAL_TONES: Final[Mapping[str, str]] = MappingProxyType(
         "sandstone": tone(0.880, 0.034, 72),
         "setts": tone(0.840, 0.009, 255),
         "slate": tone(0.720, 0.016, 255),
-        "soil": tone(0.690, 0.038, 58),
+        "soil": tone(0.590, 0.036, 56),
         "steel": tone(0.750, 0.010, 240),
         "stone": tone(0.915, 0.014, 88),
         "timber": tone(0.770, 0.056, 76),

@@ -28,8 +28,10 @@ from .cutouts import (
     page_right_on_plan,
     people_rows,
     with_figures,
+    with_solids,
 )
 from .from_above import plan_faces
+from .panes import panel_rows
 from .people import People
 from .rows import Rows, split_drawing
 from .shade import shadow_rows
@@ -80,6 +82,8 @@ class Staged:
         Their faces.
     part : Drawing
         What is seen of people.
+    panels : Drawing, optional
+        What is seen of translucent panels, which hide nothing in the others.
     """
 
     drawing: Drawing
@@ -87,6 +91,7 @@ class Staged:
     people: People
     figure: FigureFaces
     part: Drawing
+    panels: Drawing | None = None
 
 
 def has_people(features: Features) -> bool:
@@ -135,15 +140,33 @@ def stage(
     scene = with_figures(stack.scene, figure) if len(people) else stack.scene
     whole = resolver(scene)
     drawing = _in_winter(scene, resolver) if extras.planting == "translucent" else whole
+    panels = _panels(stack, scene, resolver)
     if not len(people):
-        return Staged(drawing=drawing, whole=whole, people=people, figure=figure, part=_nothing(drawing))
+        return Staged(
+            drawing=drawing,
+            whole=whole,
+            people=people,
+            figure=figure,
+            part=_nothing(drawing),
+            panels=panels,
+        )
     taken = np.arange(len(scene.rank)) >= len(stack.scene.rank)
     site, part = split_drawing(drawing, scene, taken)
     if drawing is not whole:
         whole, _ = split_drawing(whole, scene, taken)
     else:
         whole = site
-    return Staged(drawing=site, whole=whole, people=people, figure=figure, part=part)
+    return Staged(drawing=site, whole=whole, people=people, figure=figure, part=part, panels=panels)
+
+
+def _panels(stack: Stack, scene: Scene, resolver: Resolver) -> Drawing | None:
+    """What is seen of translucent panels in front of and behind everything else."""
+    if not len(stack.panels):
+        return None
+    veiled = with_solids(scene, stack.panels.faces)
+    taken = np.arange(len(veiled.rank)) >= len(scene.rank)
+    panels = split_drawing(resolver(veiled), veiled, taken)[1]
+    return replace(panels, face=panels.face - len(scene.faces))
 
 
 def extra_rows(
@@ -183,7 +206,7 @@ def extra_rows(
     Returns
     -------
     dict of str to Rows
-        Any of "shadows", "planting" and "people"; tables without rows are left out.
+        Any of "shadows", "planting", "people" and "panels"; tables without rows are left out.
     """
     tables: dict[str, Rows] = {}
     if extras.sun is not None:
@@ -201,6 +224,8 @@ def extra_rows(
             clothes=clothes_of(style),
             seed=extras.people.seed,
         )
+    if staged.panels is not None:
+        tables["panels"] = panel_rows(stack, staged.panels, style)
     return {name: rows for name, rows in tables.items() if len(rows)}
 
 

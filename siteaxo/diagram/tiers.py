@@ -130,6 +130,7 @@ def lifted(stack: Stack, tiers: Tiers, lift: np.ndarray) -> Stack:
         stack,
         features=features.with_columns(base=features.base + by_feature, top=features.top + by_feature),
         scene=_raised(stack.scene, by_solid),
+        panels=stack.panels.raised(by_feature),
     )
 
 

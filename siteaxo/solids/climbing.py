@@ -12,7 +12,7 @@ import numpy as np
 from ..angles import cos_deg
 from ..errors import Finding
 from . import limits
-from .edges import Edges
+from .edges import CREASE, Edges
 from .faces import PART_CODE, Faces, normals
 from .making import Job, Made, as_prisms, together
 from .notes import note
@@ -36,21 +36,20 @@ def wound_edges(edges: Edges, faces: Faces, solids: np.ndarray) -> Edges:
     Returns
     -------
     Edges
-        The same, smooth where two facets of a slope meet at less than WINDING.
+        The same, smooth where two facets of a slope meet at less than WINDING, and two of a
+        curved riser at less than CREASE.
     """
     if not len(solids):
         return edges
     first = edges.member_start[:-1]
     pair = np.flatnonzero((np.diff(edges.member_start) == 2) & np.isin(edges.solid, solids))
     one, other = edges.face[first[pair]], edges.face[first[pair] + 1]
-    slope = PART_CODE["slope"]
     normal = normals(faces)
+    turn = (normal[one] * normal[other]).sum(axis=1)
+    same = faces.part[one] == faces.part[other]
     smooth = edges.smooth.copy()
-    smooth[pair] |= (
-        (faces.part[one] == slope)
-        & (faces.part[other] == slope)
-        & ((normal[one] * normal[other]).sum(axis=1) > cos_deg(WINDING))
-    )
+    for part, most in (("slope", WINDING), ("riser", CREASE)):
+        smooth[pair] |= same & (faces.part[one] == PART_CODE[part]) & (turn > cos_deg(most))
     return replace(edges, smooth=smooth)
 
 
@@ -90,19 +89,25 @@ def _step_findings(job: Job) -> list[Finding]:
     row = job.walks.feature
     slack = 1e-6
     odd = (flown.riser < limits.RISER_LEAST - slack) | (flown.riser > limits.RISER_MOST + slack)
-    for k in np.flatnonzero(odd):
+    for k in _once(row, odd):
         message = (
             f"Its {flown.risers[k]} risers are {flown.riser[k]:.3f} m high; "
             f"{limits.RISER_LEAST:.3f} to {limits.RISER_MOST:.3f} m are usual (2010 ADA Standards §504.2)."
         )
         findings.append(note(job.features, row[k], "riser-unusual", message, value=f"{flown.riser[k]:.3f} m"))
-    for k in np.flatnonzero(flown.tread < limits.TREAD_LEAST - slack):
+    for k in _once(row, flown.tread < limits.TREAD_LEAST - slack):
         message = (
             f"Its treads are {flown.tread[k]:.3f} m deep; {limits.TREAD_LEAST:.3f} m at least are usual "
             "(2010 ADA Standards §504.2)."
         )
         findings.append(note(job.features, row[k], "tread-short", message, value=f"{flown.tread[k]:.3f} m"))
     return findings
+
+
+def _once(feature: np.ndarray, odd: np.ndarray) -> np.ndarray:
+    """Flights that are odd, one for each feature; a flight all round is two of them."""
+    found = np.flatnonzero(odd)
+    return np.sort(found[np.unique(feature[found], return_index=True)[1]])
 
 
 def _ramp_findings(job: Job) -> list[Finding]:

@@ -216,6 +216,34 @@ def beams(courses: Courses, width: float, low: float, high: np.ndarray, solid: n
     return join(tables)
 
 
+def sheets_between(courses: Courses, low: np.ndarray, high: np.ndarray, solid: np.ndarray) -> Faces:
+    """
+    Upright sheets along courses, seen from both sides.
+
+    Parameters
+    ----------
+    courses : Courses
+        n lines.
+    low, high : ndarray, shape (n,)
+        Heights of their lower and upper side above the course [m].
+    solid : ndarray of int, shape (n,)
+        Solid of each.
+
+    Returns
+    -------
+    Faces
+        One for each straight stretch.
+    """
+    last = np.zeros(len(courses.xy), dtype=bool)
+    last[courses.start[1:] - 1] = True
+    here = np.flatnonzero(~last)
+    owner = courses.owner[here]
+    corners = np.empty((len(here), 4, 3))
+    for place, (vertex, height) in enumerate(((here, low), (here + 1, low), (here + 1, high), (here, high))):
+        corners[:, place] = np.column_stack([courses.xy[vertex], courses.level[vertex] + height[owner]])
+    return from_quads(corners, solid=solid[owner], part=PART_CODE["side"], two_sided=True)
+
+
 def _plane_or_split(quad: np.ndarray, solid: np.ndarray, part: str) -> Faces:
     """Quads as they are where plane, as two triangles where not."""
     plane = np.abs(warp(quad)) <= PLANE

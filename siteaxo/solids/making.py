@@ -17,6 +17,7 @@ import shapely
 from ..errors import Finding
 from ..source.features import Features
 from .faces import PART_CODE, Faces, join
+from .panels import Panels
 from .prism import Slope, prisms
 from .surfaces import Surfaces
 from .tin import Tin
@@ -81,12 +82,15 @@ class Made:
         New tops of features, where the solid has another one [m].
     findings : tuple of Finding
         What was noticed.
+    panels : Panels
+        Translucent ones; they are none of the solids.
     """
 
     faces: Faces
     row: np.ndarray
     top: Mapping[int, float] = field(default_factory=lambda: MappingProxyType({}))
     findings: tuple[Finding, ...] = ()
+    panels: Panels = field(default_factory=Panels.nothing)
 
 
 Maker = Callable[[Job, np.ndarray], Made]
@@ -101,6 +105,7 @@ def together(parts: Sequence[Made]) -> Made:
         row=np.concatenate([np.zeros(0, dtype=np.int64)] + [part.row for part in parts]),
         top=MappingProxyType({row: level for part in parts for row, level in part.top.items()}),
         findings=tuple(finding for part in parts for finding in part.findings),
+        panels=Panels.together([part.panels for part in parts]),
     )
 
 

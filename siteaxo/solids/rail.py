@@ -1,5 +1,6 @@
 """
-Rails: posts with a top bar and a middle bar, rising and falling with what they stand on.
+Rails: posts with a top bar, and a middle bar or a translucent panel below it, rising and falling
+with what they stand on.
 """
 
 from __future__ import annotations
@@ -9,14 +10,16 @@ from typing import Final
 import numpy as np
 import shapely
 
-from .courses import Courses, beams, posts_along, uprights
-from .faces import join
+from .courses import Courses, beams, posts_along, sheets_between, uprights
+from .faces import join, take
 from .limits import POST_SPACING
 from .making import Job, Made, as_prisms, together
+from .panels import Panels
 from .rings import SAME
 
 POST: Final = 0.05  # side of a post, and width and depth of the top bar [m]
 MIDDLE: Final = 0.03  # width and depth of the middle bar [m]
+CLEAR: Final = 0.1  # from the foot of a rail to the underside of its panels [m]
 LOW: Final = 0.4  # rails lower than this have no middle bar [m]
 
 
@@ -41,7 +44,9 @@ def make_rails(job: Job, rows: np.ndarray) -> Made:
     head = posts.level + height[posts.course] - POST
     kept = _not_twice(posts.xy, foot, head)
     numbers = np.arange(len(rows))
-    high = np.flatnonzero(height >= LOW)
+    panel = features.shape[rows] == "panel"
+    high = np.flatnonzero((height >= LOW) & ~panel)
+    glazed = np.flatnonzero(panel & (height - POST > CLEAR))
     faces = join(
         [
             uprights(posts.xy[kept], posts.along[kept], POST, foot[kept], head[kept], posts.course[kept]),
@@ -49,7 +54,10 @@ def make_rails(job: Job, rows: np.ndarray) -> Made:
             beams(_some(courses, high), MIDDLE, MIDDLE, height[high] / 2 + MIDDLE / 2, high),
         ]
     )
-    return together([as_prisms(job, block), Made(faces=faces, row=rows)])
+    sheets = sheets_between(courses, np.full(len(rows), CLEAR), height - POST, numbers)
+    kept = np.flatnonzero(np.isin(sheets.solid, glazed))
+    panels = Panels(faces=take(sheets, kept), feature=rows) if len(kept) else Panels.nothing()
+    return together([as_prisms(job, block), Made(faces=faces, row=rows, panels=panels)])
 
 
 def _courses(job: Job, rows: np.ndarray) -> Courses:

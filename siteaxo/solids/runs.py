@@ -17,6 +17,7 @@ from .faces import spread
 from .laying import from_centre, from_rails
 from .limits import RISER, comfortable_tread
 from .notes import note
+from .rounds import is_ring, read_rounds
 from .surfaces import Surfaces, misfit, sounded
 from .tracks import Tracks, joined
 
@@ -32,6 +33,9 @@ UNCLEAR: Final = (
 UNREAD: Final = (
     "It has no two ends to climb between, so it is drawn as a block. Draw it as a centre line with a "
     "width, or as two side lines."
+)
+ROUND_UNCLEAR: Final = (
+    "The levels around it do not tell whether it climbs inward or outward; it is drawn climbing inward."
 )
 STRAIGHTENED: Final = "Slight bends of its outline are left out of its treads and slopes."
 TURNED: Final = "It is drawn downhill, as the levels around its ends tell; it is turned round."
@@ -52,6 +56,8 @@ class Runs:
         Levels of the lower and the upper end [m].
     arrives : ndarray of bool, shape (k,)
         Whether something stands as high as its top beyond its upper end.
+    round : ndarray of bool, shape (k,)
+        Whether it is half of a flight all round, which has no flanks.
     """
 
     feature: np.ndarray
@@ -59,6 +65,7 @@ class Runs:
     base: np.ndarray
     top: np.ndarray
     arrives: np.ndarray
+    round: np.ndarray
 
     def __len__(self) -> int:
         return len(self.feature)
@@ -116,11 +123,15 @@ def read_runs(features: Features, drawn: np.ndarray, form: str, surfaces: Surfac
     rise = features.top[rows] - features.base[rows]
     flat = rise <= 1e-6
     kind = shapely.get_dimensions(drawn[rows])
-    area, line = rows[(kind == 2) & ~flat], rows[(kind == 1) & ~flat]
+    ring = is_ring(features, drawn, rows) & (form == "steps") & ~flat
+    area, line = rows[(kind == 2) & ~flat & ~ring], rows[(kind == 1) & ~flat & ~ring]
     back = _turns_back(drawn[line])
     found, unread = _from_areas(features, drawn, area, form, surfaces)
     found += _from_lines(features, drawn, line[~back], surfaces)
-    unread = np.concatenate([unread, line[back]])
+    rounds = read_rounds(features, rows[ring], surfaces)
+    unsure = [note(features, int(row), "direction-unclear", ROUND_UNCLEAR) for row in rounds.unsure]
+    found.append(_Some(tracks=rounds.tracks, feature=rounds.feature, findings=unsure))
+    unread = np.concatenate([unread, line[back], rounds.unread])
     feature = np.concatenate([np.zeros(0, dtype=np.int64)] + [some.feature for some in found])
     tracks = joined([some.tracks for some in found])
     findings = [finding for some in found for finding in some.findings]
@@ -132,6 +143,7 @@ def read_runs(features: Features, drawn: np.ndarray, form: str, surfaces: Surfac
             base=features.base[feature],
             top=features.top[feature],
             arrives=_arrives(tracks, features.top[feature], surfaces),
+            round=np.isin(feature, rounds.feature),
         ),
         unread=np.concatenate([unread, rows[flat]]),
         findings=tuple(findings),

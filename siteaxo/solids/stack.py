@@ -5,7 +5,7 @@ Features stacked into solids, terrace by terrace.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
@@ -19,6 +19,7 @@ from .edges import Edges, edges_of
 from .forms import FORMS
 from .grounding import DRAPE, cut_ground, stand_on_ground
 from .making import Job, Made, together
+from .panels import Panels
 from .scene import Scene
 from .slopes import lowered
 from .standing import settle
@@ -58,6 +59,8 @@ class Stack:
         gives no levels of the ground.
     contour : ndarray of bool, shape (e,), optional
         Which edges of the scene are contours of the ground; none when left out.
+    panels : Panels
+        Translucent panels, which hide nothing and are none of the scene's solids.
     """
 
     features: Features
@@ -68,6 +71,7 @@ class Stack:
     findings: tuple[Finding, ...]
     terrain: Terrain | None = None
     contour: np.ndarray | None = None
+    panels: Panels = field(default_factory=Panels.nothing)
 
     @property
     def lowest(self) -> float:
@@ -144,6 +148,7 @@ def stack_features(features: Features, *, contour_interval: float | None = None)
         ),
         terrain=terrain,
         contour=contour,
+        panels=made.panels,
     )
 
 

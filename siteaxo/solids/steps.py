@@ -173,18 +173,30 @@ def _cheeks(tracks: Tracks, width: np.ndarray) -> tuple[Tracks, Tracks, np.ndarr
     """Narrow tracks by their cheek walls; return the walls' tracks and which track each flanks."""
     first, final = tracks.point_start[:-1], tracks.point_start[1:] - 1
     a, b = tracks.point[first], tracks.point[final]
-    whole = np.hypot(*(b - a)[tracks.start[:-1]].T)
-    share = np.where((tracks.across == 2) & (2 * width < whole), width / np.maximum(whole, 1e-9), 0.0)
-    part = share[tracks.track][:, None] * (b - a)
+    into, out = tracks.point[first + 1] - a, b - tracks.point[final - 1]
+    whole = np.hypot(*into.T), np.hypot(*out.T)
+    least = np.full(len(tracks), np.inf)
+    np.minimum.at(least, tracks.track, np.minimum(*whole))
+    begin = tracks.start[:-1]
+    straight = (tracks.across == 2) & (2 * width < whole[0][begin])
+    wraps = (tracks.across > 2) & (width < least)
+    chosen = np.flatnonzero((straight | wraps) & (width > 0))
+    mine = np.isin(tracks.track, chosen)
+    # a wall of a splayed flight narrows with it; one where a flight wraps a corner does not
+    from_start = np.where(straight, width / np.maximum(whole[0][begin], 1e-9), np.nan)[tracks.track]
+    shares = [
+        np.where(np.isnan(from_start), width[tracks.track] / np.maximum(one, 1e-9), from_start) * mine
+        for one in whole
+    ]
+    right, left = shares[0][:, None] * into, shares[1][:, None] * out
     point = tracks.point.copy()
-    point[first], point[final] = a + part, b - part
-    chosen = np.flatnonzero(share > 0)
+    point[first], point[final] = a + right, b - left
     walls = [
         replace(
             tracks,
             point_start=2 * np.arange(len(first) + 1),
             point=np.stack(pair, axis=1).reshape(-1, 2),
         ).take(chosen)
-        for pair in ((a, a + part), (b - part, b))
+        for pair in ((a, a + right), (b - left, b))
     ]
     return replace(tracks, point=point), joined(walls), np.tile(chosen, 2)

@@ -190,7 +190,8 @@ class Walks:
 
 def _flights(features: Features, runs: Runs) -> Flights:
     row = runs.feature
-    return flights(runs, riser=features.riser[row], landing=features.landing[row], cheek=features.cheek[row])
+    cheek = np.where(runs.round, 0.0, features.cheek[row])
+    return flights(runs, riser=features.riser[row], landing=features.landing[row], cheek=cheek)
 
 
 def _one_climb(climbs: list[Climb]) -> Climb:
