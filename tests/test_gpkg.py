@@ -2,6 +2,7 @@ import contextlib
 import json
 import re
 import sqlite3
+import time
 
 import geopandas
 import numpy as np
@@ -113,6 +114,12 @@ def test_reference_systems(written):
     assert rows[page][1].startswith('ENGCRS["Page of a site diagram"')
     extensions = [row[0] for row in rows_of(written, "SELECT extension_name FROM gpkg_extensions")]
     assert any(name.startswith("gpkg_crs_wkt") for name in extensions)
+
+
+def test_the_same_drawing_gives_the_same_bytes(written, tmp_path):
+    time.sleep(0.01)  # a time of the day in the file would differ
+    write_gpkg(terraces(view=view_record(30.0)), tmp_path / "again.gpkg")
+    assert (tmp_path / "again.gpkg").read_bytes() == written.read_bytes()
 
 
 def test_contents(written):

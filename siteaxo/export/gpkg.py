@@ -39,6 +39,7 @@ from ..diagram.layers import (
 )
 from ..errors import OutputError, ViewError
 from .atomic import replacing
+from .provenance import NO_TIME
 
 FRAMES: Final = ("sheet", "map")
 _NUMBERS: Final = frozenset(
@@ -105,12 +106,19 @@ def write_gpkg(
         try:
             for table in tables:
                 _write_table(temporary, table, crs, to_map)
+            _without_time(temporary)
             _check_whole(temporary, tables)
         except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, sqlite3.Error) as error:
             raise OutputError(
                 f"Cannot write {str(path)!r}: {error}. What stood there before is untouched; "
                 "check that the disk has room."
             ) from error
+
+
+def _without_time(path: Path) -> None:
+    """Write no time of the day into a file, so that the same drawing gives the same bytes."""
+    with contextlib.closing(sqlite3.connect(path)) as file, file:
+        file.execute("UPDATE gpkg_contents SET last_change = ?", (NO_TIME,))
 
 
 def page_crs(view: ViewRecord) -> str:
