@@ -181,6 +181,34 @@ class LocalPlane:
         transformer = self._way_from(source)
         return shapely.transform(flat, lambda x, y: transformer.transform(x, y), interleaved=False)
 
+    def from_plane(self, xy: ArrayLike, crs: Any) -> np.ndarray:
+        """
+        Bring points of the plane into another CRS.
+
+        Parameters
+        ----------
+        xy : array_like, shape (n, 2)
+            Points of the plane [m].
+        crs
+            Anything pyproj takes.
+
+        Returns
+        -------
+        ndarray, shape (n, 2)
+            x before y whatever the official axis order, in the unit of *crs*.
+
+        Raises
+        ------
+        CrsError
+            If there is no way from one CRS to the other.
+        """
+        points = np.asarray(xy, dtype=float).reshape(-1, 2)
+        source = horizontal(pyproj.CRS.from_user_input(crs))
+        if source.equals(self.crs, ignore_axis_order=True):
+            return points.copy()
+        found = self._way_from(source).transform(*points.T, direction="INVERSE")
+        return np.column_stack(found)
+
     def to_lonlat(self, x: ArrayLike, y: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
         """Longitude and latitude, on the plane's own datum, of points of the plane [degrees]."""
         lon, lat = self._projection()(np.asarray(x, float), np.asarray(y, float), inverse=True)

@@ -1,0 +1,132 @@
+"""
+Cautions about slopes along and across walks, and about paving that does not drain.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+import numpy as np
+import shapely
+
+from ..solids.faces import PART_CODE, areas, newell, normals
+from ..solids.stack import Stack
+from .noted import Caution
+from .thresholds import CautionLimits
+
+WALKS: Final = ("path",)
+PAVED: Final = ("paving", "path")
+NOTICED: Final = 0.01  # share of a surface that must be too steep or too flat [-]
+SLACK: Final = 1e-6
+
+
+def walk_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
+    """
+    Look at slopes along and across paths.
+
+    Parameters
+    ----------
+    stack : Stack
+        The solids.
+    limits : CautionLimits
+        Thresholds.
+
+    Yields
+    ------
+    Caution
+    """
+    facets = _Facets(stack, WALKS)
+    for row in np.unique(facets.row):  # paths of a site are few
+        own = np.flatnonzero(facets.row == row)
+        way = _ways(stack.features.geometry[row], facets.middle[own, :2])
+        gradient = facets.gradient[own]
+        along = np.abs((gradient * way).sum(axis=1))
+        across = np.abs(gradient[:, 0] * -way[:, 1] + gradient[:, 1] * way[:, 0])
+        for slope, most, code, subject in (
+            (along, limits.walk_slope_most, "walk-steep", "Walk, running slope"),
+            (across, limits.cross_slope_most, "cross-slope", "Walk, cross slope"),
+        ):
+            steep = slope > most * (1 + SLACK)
+            size = facets.size[own]
+            if size[steep].sum() <= NOTICED * size.sum():
+                continue
+            worst = own[int(np.argmax(np.where(steep, slope, -1.0)))]
+            what = "along it" if code == "walk-steep" else "across it"
+            yield Caution(
+                code=code,
+                subject=subject,
+                row=int(row),
+                value=float(slope[steep].max()),
+                limit=most,
+                unit="1:x",
+                rule="2010 ADA Standards §403.3",
+                message=(
+                    f"Over {size[steep].sum():.3g} m² it slopes {what}, by up to "
+                    f"1:{1 / slope[steep].max():.1f}."
+                ),
+                place=shapely.Point(facets.middle[worst, :2]),
+                level=float(facets.middle[worst, 2]),
+            )
+
+
+def drainage_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
+    """
+    Look at paving whose fall is too slight to drain, one caution for each layer.
+
+    Parameters and yield are those of :func:`walk_cautions`; the place is the largest feature.
+    """
+    features, facets = stack.features, _Facets(stack, PAVED)
+    slope = np.hypot(*facets.gradient.T)
+    flat = slope < limits.paving_fall_least - SLACK
+    layer = features.layer[facets.row] if len(facets.row) else facets.row
+    for number in np.unique(layer[flat]):
+        own = np.flatnonzero(flat & (layer == number))
+        per = np.bincount(facets.row[own], facets.size[own], len(features))
+        row = int(per.argmax())
+        mine = own[facets.row[own] == row]
+        count = int((per > 0).sum())
+        many = f"{count} features" if count > 1 else "One feature"
+        yield Caution(
+            code="little-fall",
+            subject="Paving, fall",
+            row=row,
+            value=float(slope[own].max()),
+            limit=limits.paving_fall_least,
+            unit="%",
+            rule="common practice, paving falls by 1 % at least",
+            message=(
+                f"{many} of its layer, {facets.size[own].sum():.4g} m², fall by "
+                f"{100 * slope[own].max():.1f} % at most, as supplied; water would stand on them."
+            ),
+            place=shapely.point_on_surface(features.geometry[row]),
+            level=float(facets.middle[mine, 2].mean()),
+        )
+
+
+class _Facets:
+    """Upward faces of the features of some roles: feature, plan area, middle and gradient of each."""
+
+    def __init__(self, stack: Stack, roles: tuple[str, ...]) -> None:
+        features, faces = stack.features, stack.scene.faces
+        row, normal = stack.solid_feature[faces.solid], normals(faces)
+        upward = np.isin(faces.part, (PART_CODE["top"], PART_CODE["slope"])) & (normal[:, 2] > 0.1)
+        chosen = np.flatnonzero(upward & np.isin(features.of_role("name")[row], roles))
+        self.row = row[chosen]
+        self.gradient = -normal[chosen, :2] / normal[chosen, 2:]
+        self.size = (areas(faces) * normal[:, 2])[chosen]
+        self.middle = newell(faces, faces.xyz)[0][chosen]
+
+
+def _ways(outline: shapely.Geometry, xy: np.ndarray) -> np.ndarray:
+    """Directions of the nearest long side of a path's outline at points, shape (n, 2)."""
+    ring = shapely.get_coordinates(shapely.get_exterior_ring(outline))
+    step = np.diff(ring, axis=0)
+    length = np.hypot(*step.T)
+    long = np.flatnonzero(length >= 0.05 * length.max())
+    side = shapely.linestrings(np.stack([ring[long], ring[long + 1]], axis=1))
+    narrow = shapely.area(outline) / max(shapely.length(outline) / 2, 1e-9)
+    away = shapely.distance(shapely.points(xy)[:, None], side[None])
+    near = away - 0.5 * np.minimum(length[long], 4 * narrow)  # its ends are short, its sides are long
+    best = near.argmin(axis=1)
+    return step[long][best] / length[long][best][:, None]

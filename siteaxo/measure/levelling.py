@@ -1,0 +1,113 @@
+"""
+Cut and fill between the ground of a site and its terraces.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from ..solids.stack import Stack
+from ..solids.tin import Tin
+from .earthwork import between_surfaces, to_levels
+
+BANKED = 1e-9  # surfaces that differ by no more are one [m]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Levelling:
+    """
+    Volumes of earth by feature.
+
+    Parameters
+    ----------
+    cut, fill : ndarray, shape (n,)
+        For each row of the features [m³]: terraces, each where no higher one lies on it,
+        and, in the row of sloping ground, the banks around what is let into it. NaN for
+        all other features.
+    """
+
+    cut: np.ndarray
+    fill: np.ndarray
+
+
+def levelling(stack: Stack, drawn_ground: np.ndarray | None = None) -> Levelling | None:
+    """
+    Measure the earth that is moved to make the terraces.
+
+    Parameters
+    ----------
+    stack : Stack
+        The solids.
+    drawn_ground : ndarray of object, shape (g,), optional
+        Footprints of level ground before anything was let into it, in the order of the
+        features; holes are filled where it is left out.
+
+    Returns
+    -------
+    Levelling or None
+        None where there is no ground, or no terrace.
+    """
+    features = stack.features
+    name = features.of_role("name")
+    area = (shapely.get_dimensions(features.geometry) == 2) & ~shapely.is_empty(features.geometry)
+    rows = np.flatnonzero((name == "terrace") & area)
+    if not len(rows):
+        return None
+    bare = _uncovered(features.geometry[rows], features.top[rows])
+    cut, fill = np.full((2, len(features)), np.nan)
+    if stack.terrain is not None:
+        cut[rows], fill[rows] = to_levels(stack.terrain.surveyed, bare, features.top[rows])
+        ground = np.flatnonzero(features.of_role("form") == "terrain")
+        banks = _banks(stack.terrain.surveyed, stack.terrain.tin, bare)
+        cut[ground[:1]], fill[ground[:1]] = banks
+        return Levelling(cut=cut, fill=fill)
+    ground = np.flatnonzero((name == "ground") & area)
+    if not len(ground):
+        return None
+    known = drawn_ground is not None and len(drawn_ground) == len(ground)
+    shapes = drawn_ground if known else _filled(features.geometry[ground])
+    cut[rows], fill[rows] = _on_level_ground(bare, features.top[rows], shapes, features.top[ground])
+    return Levelling(cut=cut, fill=fill)
+
+
+def _filled(shapes: np.ndarray) -> np.ndarray:
+    """Polygons without their holes."""
+    return shapely.polygons(shapely.get_exterior_ring(shapes))
+
+
+def _uncovered(shapes: np.ndarray, level: np.ndarray) -> np.ndarray:
+    """Terraces without what higher ones cover; of equals the later one covers."""
+    low, high = shapely.STRtree(shapes).query(shapes, predicate="intersects")
+    over = (level[high] > level[low]) | ((level[high] == level[low]) & (high > low))
+    low, high = low[over], high[over]
+    rows, place = np.unique(low, return_inverse=True)
+    result = shapes.copy()
+    if len(rows):
+        order = np.argsort(place, kind="stable")
+        cover = shapely.geometrycollections(shapes[high[order]], indices=place[order])
+        result[rows] = shapely.difference(shapes[rows], shapely.unary_union(cover[:, None], axis=1))
+    return result
+
+
+def _on_level_ground(
+    shapes: np.ndarray, level: np.ndarray, ground: np.ndarray, top: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Common area by difference of level; where pieces of ground lie over one another, the highest."""
+    bare = _uncovered(ground, top)
+    item, under = shapely.STRtree(bare).query(shapes, predicate="intersects")
+    volume = shapely.area(shapely.intersection(shapes[item], bare[under])) * (top[under] - level[item])
+    cut = np.bincount(item, np.maximum(volume, 0.0), len(shapes))
+    return cut, np.bincount(item, np.maximum(-volume, 0.0), len(shapes))
+
+
+def _banks(surveyed: Tin, graded: Tin, terraces: np.ndarray) -> tuple[float, float]:
+    """Cut and fill of what lies outside the terraces."""
+    same = surveyed is graded
+    if same or not len(surveyed) or not len(graded):
+        return 0.0, 0.0
+    whole = shapely.union_all(terraces)
+    moved = between_surfaces(surveyed.within(whole, outside=True), graded.within(whole, outside=True))
+    return moved.cut, moved.fill

@@ -1,0 +1,310 @@
+"""
+Quantities: how much there is, per feature, role, material and terrace.
+
+Areas and lengths are those of the features as settled, in the local plane; the plan area
+of a feature is that of its row in the ``plan`` table of a diagram.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+import shapely
+
+from ..checks import one_of
+from ..craft.style import Style
+from ..diagram.tables import table
+from ..errors import LayerError
+from ..solids.faces import PART_CODE, areas, normals, take
+from ..solids.stack import Stack
+from ..source.roles import ROLES
+from ..view.projection import planometric
+from ..view.study import look_from
+from .belonging import terrace_of
+from .exposure import exposure
+from .levelling import Levelling, levelling
+
+BY: Final = ("role", "material", "terrace", "feature")
+PAVED: Final = ("paving", "path", "ramp", "steps")
+"""Roles whose surface is counted in paving units where their material has any."""
+LIFTED: Final = ("canopy", "roof", "tree", "rail")
+"""Forms that are lifted off before what is open to the sky is measured."""
+SUMS: Final = (
+    "features",
+    "plan_area_m2",
+    "open_area_m2",
+    "true_area_m2",
+    "edge_m",
+    "side_area_m2",
+    "side_length_m",
+    "flights",
+    "risers",
+    "treads",
+    "paving_units",
+    "trees",
+    "crown_cover_m2",
+    "cut_m3",
+    "fill_m3",
+)
+"""Columns of figures, in their order."""
+FOOTPRINTS: Final = ("plan_area_m2", "true_area_m2", "edge_m")
+"""Columns that are those of the terrace itself where rows are terraces."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Rows:
+    """Figures of every row of the features, shape (n,) each."""
+
+    columns: dict[str, np.ndarray]
+    geometry: np.ndarray
+    crown: np.ndarray
+
+    def of_these(self, rows: np.ndarray) -> _Rows:
+        """The same, with footprints, and what is measured of them, of some rows only."""
+        own = {name: np.where(rows, self.columns[name], 0.0) for name in FOOTPRINTS}
+        return replace(self, columns={**self.columns, **own}, geometry=np.where(rows, self.geometry, None))
+
+
+def quantities(
+    stack: Stack,
+    *,
+    by: str = "role",
+    style: Style | None = None,
+    crs: Any = None,
+    drawn_ground: np.ndarray | None = None,
+) -> Any:
+    """
+    Measure a site.
+
+    Parameters
+    ----------
+    stack : Stack
+        The solids.
+    by : {"role", "material", "terrace", "feature"}
+        What the rows are. A feature belongs to the terrace, or else the ground, that it
+        stands on.
+    style : Style, optional
+        Sizes of paving units by material; the muted style's when left out.
+    crs : optional
+        CRS of the local plane, for the geometries.
+    drawn_ground : ndarray of object, shape (g,), optional
+        See :func:`~siteaxo.measure.levelling.levelling`.
+
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        One row each, with the footprints as geometry and
+
+        - ``plan_area_m2``: footprints in plan, crowns of trees as circles;
+        - ``open_area_m2``: what of them is seen from straight above once trees, roofs,
+          canopies and rails are lifted off, in plan;
+        - ``true_area_m2``: all faces that look upward, along their slope;
+        - ``edge_m``: outlines of the footprints;
+        - ``side_area_m2``, ``side_length_m``: upright sides as far as they stand free, and
+          their length in plan; risers are not among them;
+        - ``flights``, ``risers``, ``treads`` of steps, each riser that arrives included;
+        - ``paving_units``: open area by units to the square metre of the material,
+          joints included in their size, cut units not counted apart;
+        - ``trees``, ``crown_cover_m2``: crowns in plan, overlaps counted once in each row;
+        - ``cut_m3``, ``fill_m3``: between the ground and the levels of terraces; NaN where
+          nothing tells the ground.
+
+        Rows of terraces have the plan area, true area, edges and geometry of the terrace
+        itself, and all else of everything that belongs to it.
+
+    Raises
+    ------
+    LayerError
+        If *by* is unknown.
+    """
+    one_of(by, BY, "kind of quantities", LayerError)
+    earth = stack.features.of_role("theme") == "ground"
+    found = _measured(stack, style or Style(), levelling(stack, drawn_ground))
+    keys = _keys(stack, by)
+    if by == "terrace":
+        found = found.of_these(earth)
+    names = list(keys)
+    key, number = np.unique(np.stack([keys[name].astype(str) for name in names]), axis=1, return_inverse=True)
+    count = key.shape[1]
+    order = np.argsort(_places(stack, number.ravel(), count), kind="stable")
+    columns: dict[str, Any] = {name: key[k][order].astype(object) for k, name in enumerate(names)}
+    for name in SUMS:
+        columns[name] = _summed(found.columns[name], number.ravel(), count)[order]
+    covered = _united(found.crown, number.ravel(), count)
+    columns["crown_cover_m2"] = shapely.area(covered)[order]
+    if by != "feature":
+        columns["features"] = _distinct(stack, number.ravel(), count)[order]
+    shapes = _united(found.geometry, number.ravel(), count)[order]
+    frame = table(columns, [*names, *SUMS], shapes)
+    whole = ["features", "flights", "risers", "treads", "trees"]
+    frame[whole] = frame[whole].astype(int)
+    return frame if crs is None else frame.set_crs(crs)
+
+
+def _keys(stack: Stack, by: str) -> dict[str, np.ndarray]:
+    """Columns that tell rows apart."""
+    features = stack.features
+    layer = np.array([key.name for key in features.layers], dtype=object)[features.layer]
+    role = features.of_role("name").astype(object)
+    if by == "role":
+        return {"role": role}
+    if by == "material":
+        return {"role": role, "material": features.material}
+    terrace = terrace_of(stack)
+    on = np.array(
+        [f"{layer[row]} {features.source_id[row]}" if row >= 0 else "" for row in terrace], dtype=object
+    )
+    if by == "terrace":
+        return {"terrace": on}
+    ids = features.source_id
+    return {"layer": layer, "source_id": ids, "role": role, "material": features.material, "terrace": on}
+
+
+def _measured(stack: Stack, style: Style, earth: Levelling | None) -> _Rows:
+    features, faces = stack.features, stack.scene.faces
+    count, row = len(features), stack.solid_feature[faces.solid]
+    size, upward = areas(faces), normals(faces)[:, 2]
+    footprint = footprints(stack)
+    bare = exposure(stack)
+    wall = faces.part[bare.face] != PART_CODE["riser"]
+    tree = features.of_role("form") == "tree"
+    crown = np.where(tree, footprint, None)
+    open_ = open_areas(stack)
+    columns = {
+        "features": _first_of_feature(stack).astype(float),
+        "plan_area_m2": shapely.area(footprint),
+        "open_area_m2": open_,
+        "true_area_m2": np.bincount(
+            row, np.where(_looks_up(faces.part, upward) & ~tree[row], size, 0.0), count
+        ),
+        "edge_m": shapely.length(footprint),
+        "side_area_m2": np.bincount(row[bare.face], np.where(wall, bare.area, 0.0), count),
+        "side_length_m": np.bincount(row[bare.face], np.where(wall, bare.length, 0.0), count),
+        **_steps(stack),
+        "paving_units": open_ * _units_per_m2(stack, style),
+        "trees": tree.astype(float),
+        "crown_cover_m2": np.where(tree, shapely.area(footprint), 0.0),
+        **_earth(earth, count),
+    }
+    return _Rows(columns=columns, geometry=footprint, crown=crown)
+
+
+def _looks_up(part: np.ndarray, upward: np.ndarray) -> np.ndarray:
+    """Faces that are walked on, planted or roofed; crowns and undersides are not among them."""
+    no = np.isin(part, [PART_CODE[name] for name in ("crown", "soffit", "side", "riser")])
+    return (upward > 1e-9) & ~no
+
+
+def footprints(stack: Stack) -> np.ndarray:
+    """Footprints of features, trees as the circles of their crowns, shape (n,)."""
+    features = stack.features
+    shapes = features.geometry.copy()
+    crown = np.flatnonzero(features.of_role("form") == "tree")
+    shapes[crown] = shapely.buffer(shapely.centroid(shapes[crown]), features.diameter[crown] / 2)
+    return shapes
+
+
+def open_areas(stack: Stack) -> np.ndarray:
+    """
+    Area of each feature that is open to the sky once what is overhead is lifted off.
+
+    Parameters
+    ----------
+    stack : Stack
+        The solids.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        In plan [m²]; all of roofs and canopies, 0 for trees and rails.
+    """
+    features, scene = stack.features, stack.scene
+    row = stack.solid_feature[scene.faces.solid]
+    faces = np.flatnonzero(~np.isin(features.of_role("form")[row], LIFTED))
+    if not len(faces):
+        return np.zeros(len(features))
+    left = replace(scene, faces=take(scene.faces, faces))
+    origin = np.append(np.rint(left.faces.xyz[:, :2].mean(axis=0)), 0.0)
+    look = look_from(left, [planometric(0.0, 0.0)], origin=origin, workers=1, pictures=False)[0]
+    overhead = np.isin(features.of_role("form"), ("roof", "canopy"))
+    found = np.bincount(row[faces], look.visible, len(features))
+    return np.where(overhead, shapely.area(features.geometry), found)
+
+
+def _steps(stack: Stack) -> dict[str, np.ndarray]:
+    """Flights, risers and treads; the last riser leads onto what the flight arrives at."""
+    count = len(stack.features)
+    walks, faces = stack.walks, stack.scene.faces
+    flights = np.zeros(count)
+    risers = np.zeros(count)
+    if walks.flights is not None:
+        feature = walks.feature[: walks.flight_count]
+        np.add.at(flights, feature, 1)
+        np.add.at(risers, feature, walks.flights.risers)
+    tread = faces.part == PART_CODE["tread"]
+    own = stack.solid_feature[faces.solid[tread]]
+    treads = np.bincount(own, minlength=count).astype(float)
+    return {"flights": flights, "risers": risers, "treads": treads}
+
+
+def _units_per_m2(stack: Stack, style: Style) -> np.ndarray:
+    features = stack.features
+    role = features.of_role("name")
+    per = np.zeros(len(features))
+    for row in np.flatnonzero(np.isin(role, PAVED)):  # surfaces of a site are few
+        flat = style.finish(str(role[row]), str(features.material[row])).flat
+        per[row] = flat.units_per_m2 if flat is not None else 0.0
+    return per
+
+
+def _earth(earth: Levelling | None, count: int) -> dict[str, np.ndarray]:
+    if earth is None:
+        return {"cut_m3": np.full(count, np.nan), "fill_m3": np.full(count, np.nan)}
+    return {"cut_m3": earth.cut, "fill_m3": earth.fill}
+
+
+def _first_of_feature(stack: Stack) -> np.ndarray:
+    """Whether each row is the first part of its feature."""
+    features = stack.features
+    key = pd.MultiIndex.from_arrays([features.layer, features.source_id.astype(str)])
+    return ~np.asarray(key.duplicated())
+
+
+def _distinct(stack: Stack, number: np.ndarray, count: int) -> np.ndarray:
+    """How many features each group holds, parts of one counted once."""
+    features = stack.features
+    frame = pd.DataFrame({"group": number, "layer": features.layer, "id": features.source_id.astype(str)})
+    return np.bincount(frame.drop_duplicates()["group"], minlength=count).astype(float)
+
+
+def _summed(values: np.ndarray, number: np.ndarray, count: int) -> np.ndarray:
+    """Sums by group; NaN where no value of a group is known."""
+    known = np.isfinite(values)
+    total = np.bincount(number, np.where(known, values, 0.0), count)
+    return np.where(np.bincount(number, known, count) > 0, total, np.nan)
+
+
+def _places(stack: Stack, number: np.ndarray, count: int) -> np.ndarray:
+    """Place of each group: that of its first feature in the stacking order."""
+    order = np.array([ROLES[key.role.name].order for key in stack.features.layers])[stack.features.layer]
+    least = np.full(count, np.inf)
+    np.minimum.at(least, number, order * len(number) + np.arange(len(number)))
+    return least
+
+
+def _groups(shapes: np.ndarray, number: np.ndarray, count: int) -> np.ndarray:
+    """Collections of the shapes of each group, None left out."""
+    there = np.flatnonzero([shape is not None for shape in shapes])
+    there = there[np.argsort(number[there], kind="stable")]
+    found = np.full(count, shapely.GeometryCollection(), dtype=object)
+    rows, place = np.unique(number[there], return_inverse=True)
+    if len(rows):
+        found[rows] = shapely.geometrycollections(shapes[there], indices=place)
+    return found
+
+
+def _united(shapes: np.ndarray, number: np.ndarray, count: int) -> np.ndarray:
+    return shapely.unary_union(_groups(shapes, number, count)[:, None], axis=1)

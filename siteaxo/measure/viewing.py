@@ -1,0 +1,360 @@
+"""
+View studies: which view of a site shows most of what matters.
+
+Of a face, the *share* is what is seen of its page area where it is turned toward the
+viewer; of several faces, the sum of what is seen by the sum of what is turned toward the
+viewer. The *surface share* takes all their true surface, turned away or not: the surface
+that is seen by the surface there is, which is their faces but for undersides, upright
+ones as far as they stand free. The *size* is how large what
+is seen is drawn: page area by true area, 1 where surfaces are drawn as large as they are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+
+from ..angles import sin_deg
+from ..checks import finite, nearest
+from ..errors import ViewError
+from ..solids.faces import PART_CODE, areas
+from ..solids.stack import Stack
+from ..source.roles import ROLES
+from ..view.projection import View
+from ..view.selection import Selection
+from ..view.study import Candidate, Look
+from .exposure import exposure
+
+AVOID: Final = 0.2
+"""Views with a larger share of plan edges that fall on one another are set aside [-]."""
+SIZE_WEIGHT: Final = 0.5
+COINCIDENCE_WEIGHT: Final = 1.0
+_ALIKE: Final = 1e-9  # scores that differ by less are equal [-]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Recommendation:
+    """
+    The view that scores highest.
+
+    Parameters
+    ----------
+    name : str
+        Its name in the tables.
+    view : View
+        The view, to be drawn with.
+    score : float
+        Its score [-].
+    reason : str
+        Why, in plain words.
+    """
+
+    name: str
+    view: View
+    score: float
+    reason: str
+
+    def __str__(self) -> str:
+        return self.reason
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class StudyTables:
+    """
+    What a set of views shows of a site.
+
+    Parameters
+    ----------
+    name : str
+        Name of the site.
+    stack : Stack
+        The solids.
+    candidates : tuple of Candidate
+        The views as asked for.
+    looks : tuple of Look
+        What each shows of every face.
+    table : pandas.DataFrame
+        One row a view, the best first: view, kind, turn, height_factor, mirrored, score,
+        share and surface share of everything ("all"), of every target ("target: ...") and
+        role ("role: ..."), size, coincidence, set_aside.
+    roles, targets, features : pandas.DataFrame
+        One row for each view and role, target or feature: facing_m2 and visible_m2 on the
+        page, share, surface_m2, seen_m2, surface_share.
+    target_rows : mapping of str to ndarray of int
+        Features of each target.
+    best : Recommendation
+        The view that scores highest among those not set aside.
+    """
+
+    name: str
+    stack: Stack
+    candidates: tuple[Candidate, ...]
+    looks: tuple[Look, ...]
+    table: pd.DataFrame
+    roles: pd.DataFrame
+    targets: pd.DataFrame
+    features: pd.DataFrame
+    target_rows: Mapping[str, np.ndarray]
+    best: Recommendation
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Sums:
+    """Areas of features in each view, shape (views, n), and their surface, shape (n,) [m²]."""
+
+    facing: np.ndarray
+    visible: np.ndarray
+    seen: np.ndarray
+    surface: np.ndarray
+
+    @classmethod
+    def of(cls, stack: Stack, looks: Sequence[Look]) -> Sums:
+        """Add up the faces of every feature, undersides left out."""
+        faces = stack.scene.faces
+        counted = faces.part != PART_CODE["soffit"]
+        row, size = stack.solid_feature[faces.solid], areas(faces)
+        free, bare = size.copy(), exposure(stack)
+        free[bare.face] = bare.area
+        count = len(stack.features)
+
+        def per_feature(values: np.ndarray) -> np.ndarray:
+            return np.bincount(row, np.where(counted, values, 0.0), count)
+
+        return cls(
+            facing=np.array([per_feature(look.facing) for look in looks]),
+            visible=np.array([per_feature(look.visible) for look in looks]),
+            seen=np.array([per_feature(size * look.share) for look in looks]),
+            surface=per_feature(free),
+        )
+
+    def over(self, rows: np.ndarray) -> dict[str, np.ndarray]:
+        """Columns for some features together, shape (views,) each."""
+        facing, visible, seen = (part[:, rows].sum(axis=1) for part in (self.facing, self.visible, self.seen))
+        surface = np.full(len(facing), self.surface[rows].sum())
+        return {
+            "facing_m2": facing,
+            "visible_m2": visible,
+            "share": _ratio(visible, facing),
+            "surface_m2": surface,
+            "seen_m2": seen,
+            "surface_share": _ratio(seen, surface),
+        }
+
+
+def _ratio(part: np.ndarray, whole: np.ndarray) -> np.ndarray:
+    """Shares from 0 to 1, 0 where there is nothing."""
+    return np.clip(np.where(whole > 0, part / np.where(whole > 0, whole, 1.0), 0.0), 0.0, 1.0)
+
+
+def study_tables(
+    stack: Stack,
+    candidates: Sequence[Candidate],
+    looks: Sequence[Look],
+    *,
+    name: str,
+    targets: Mapping[str, Any] | None = None,
+    weights: Mapping[str, float] | None = None,
+    avoid: float = AVOID,
+) -> dict[str, Any]:
+    """
+    Judge views by what they show.
+
+    Parameters
+    ----------
+    stack : Stack
+        The solids.
+    candidates : sequence of Candidate
+        The views.
+    looks : sequence of Look
+        What each shows.
+    name : str
+        Name of the site.
+    targets : mapping of str to Selection, mapping or str, optional
+        What matters: a selection, its keys, or the name of a layer or role.
+    weights : mapping of str to float, optional
+        Weight of the surface share of "all", of targets and of roles, of the "size", and of
+        the "coincidence" of plan edges, which counts against a view. Left out: 1 for every
+        target, or for "all" where there is none; 0.5 for size, 1 for coincidence.
+    avoid : float
+        Views with a greater coincidence are set aside, and planometric views turned by
+        0°, 90°, 180° or 270° in any case [0 to 1].
+
+    Returns
+    -------
+    dict
+        The parameters of :class:`StudyTables`.
+
+    Raises
+    ------
+    ViewError
+        If a target has nothing that could be seen, or a weight is unknown or negative.
+    LayerError
+        If a target is not there.
+    """
+    sums = Sums.of(stack, looks)
+    rows = _target_rows(stack, targets or {}, sums)
+    role_rows = _role_rows(stack, sums)
+    groups = {
+        "all": np.arange(len(stack.features)),
+        **{f"target: {key}": one for key, one in rows.items()},
+        **{f"role: {key}": one for key, one in role_rows.items()},
+    }
+    columns = {key: sums.over(one) for key, one in groups.items()}
+    scales = _weights(weights, rows, role_rows)
+    table = _table(candidates, looks, columns, scales, avoid)
+    names = [one.name for one in candidates]
+    return {
+        "name": name,
+        "stack": stack,
+        "candidates": tuple(candidates),
+        "looks": tuple(looks),
+        "table": table,
+        "roles": _long(names, "role", {key: columns[f"role: {key}"] for key in role_rows}),
+        "targets": _long(names, "target", {key: columns[f"target: {key}"] for key in rows}),
+        "features": _features(stack, names, sums),
+        "target_rows": rows,
+        "best": _best(table, candidates, scales, rows),
+    }
+
+
+def _target_rows(stack: Stack, targets: Mapping[str, Any], sums: Sums) -> dict[str, np.ndarray]:
+    found = {}
+    for name, given in targets.items():
+        rows = Selection.of(given, stack.features).rows(stack.features)
+        if not sums.surface[rows].sum() > 0:
+            raise ViewError(f"Target {name!r} has no surface that a view could show. Choose other features.")
+        found[str(name)] = rows
+    return found
+
+
+def _role_rows(stack: Stack, sums: Sums) -> dict[str, np.ndarray]:
+    names = stack.features.of_role("name")
+    there = {role: np.flatnonzero(names == role) for role in ROLES}
+    return {role: rows for role, rows in there.items() if sums.surface[rows].sum() > 0}
+
+
+def _weights(
+    asked: Mapping[str, float] | None, targets: Mapping[str, Any], roles: Mapping[str, Any]
+) -> dict[str, float]:
+    """Weight of every column that counts."""
+    known = {"all": "all", **{key: f"role: {key}" for key in roles}}
+    known |= {key: f"target: {key}" for key in targets} | {"size": "size", "coincidence": "coincidence"}
+    found = {"size": SIZE_WEIGHT, "coincidence": COINCIDENCE_WEIGHT}
+    for key, weight in (asked or {}).items():
+        if key not in known:
+            raise ViewError(f"There is no weight {key!r}. {nearest(str(key), known)}")
+        found[known[key]] = finite(weight, f"weight of {key!r}", ViewError, least=0.0)
+    if not set(found) - {"size", "coincidence"}:
+        found |= {f"target: {key}": 1.0 for key in targets} or {"all": 1.0}
+    return found
+
+
+def _table(
+    candidates: Sequence[Candidate],
+    looks: Sequence[Look],
+    columns: Mapping[str, Mapping[str, np.ndarray]],
+    weights: Mapping[str, float],
+    avoid: float,
+) -> pd.DataFrame:
+    scored = {key: weight for key, weight in weights.items() if key in columns}
+    seen = sum(columns[key]["seen_m2"] for key in scored)
+    drawn = sum(columns[key]["visible_m2"] for key in scored)
+    size = np.where(seen > 0, drawn / np.where(seen > 0, seen, 1.0), 0.0)
+    coincidence = np.array([look.coincidence for look in looks])
+    shares = sum(weight * columns[key]["surface_share"] for key, weight in scored.items())
+    whole = sum(scored.values()) + weights["size"]
+    score = (shares + weights["size"] * np.minimum(size, 1.0)) / (whole if whole > 0 else 1.0)
+    views = [one.view for one in candidates]
+    square = [view.kind == "planometric" and abs(sin_deg(2 * view.turn)) < 1e-9 for view in views]
+    frame = pd.DataFrame(
+        {
+            "view": [one.name for one in candidates],
+            "kind": [view.kind for view in views],
+            "turn": [view.turn for view in views],
+            "height_factor": [view.height_factor for view in views],
+            "mirrored": [one.mirrored for one in candidates],
+            "score": score - weights["coincidence"] * coincidence,
+            **{key: one["surface_share"] for key, one in columns.items()},
+            **{f"{key}, facing": one["share"] for key, one in columns.items()},
+            "size": size,
+            "coincidence": coincidence,
+            "set_aside": (coincidence > avoid) | np.array(square),
+        }
+    )
+    order = np.lexsort((np.arange(len(frame)), -np.round(frame["score"] / _ALIKE), frame["set_aside"]))
+    return frame.iloc[order].rename_axis("candidate").reset_index()
+
+
+def _long(names: list[str], what: str, groups: Mapping[str, Mapping[str, np.ndarray]]) -> pd.DataFrame:
+    """One row for each view and group."""
+    parts = [pd.DataFrame({"view": names, what: key, **columns}) for key, columns in groups.items()]
+    columns = ["view", what, "facing_m2", "visible_m2", "share", "surface_m2", "seen_m2", "surface_share"]
+    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=columns)
+
+
+def _features(stack: Stack, names: list[str], sums: Sums) -> pd.DataFrame:
+    """One row for each view and feature that has a surface; parts of one feature together."""
+    features = stack.features
+    there = np.flatnonzero(sums.surface > 0)
+    views = len(names)
+    frame = pd.DataFrame(
+        {
+            "view": np.repeat(np.arange(views), len(there)),
+            "layer": np.tile(np.array([k.name for k in features.layers])[features.layer[there]], views),
+            "source_id": np.tile(features.source_id[there].astype(str), views),
+            "role": np.tile(features.of_role("name")[there], views),
+            "facing_m2": sums.facing[:, there].ravel(),
+            "visible_m2": sums.visible[:, there].ravel(),
+            "surface_m2": np.tile(sums.surface[there], views),
+            "seen_m2": sums.seen[:, there].ravel(),
+        }
+    )
+    whole = frame.groupby(["view", "layer", "source_id", "role"], sort=False, as_index=False).sum()
+    whole["share"] = _ratio(whole["visible_m2"].to_numpy(), whole["facing_m2"].to_numpy())
+    whole["surface_share"] = _ratio(whole["seen_m2"].to_numpy(), whole["surface_m2"].to_numpy())
+    whole["view"] = np.array(names, dtype=object)[whole["view"]]
+    return whole
+
+
+def _best(
+    table: pd.DataFrame,
+    candidates: Sequence[Candidate],
+    weights: Mapping[str, float],
+    targets: Mapping[str, np.ndarray],
+) -> Recommendation:
+    first = table.iloc[0]
+    chosen = candidates[int(first["candidate"])]
+    counted = [key for key in weights if key in table.columns and key not in ("size", "coincidence")]
+    parts = [_shown(first, key) for key in counted if weights[key] > 0]
+    shows = " and ".join(part for part in (", ".join(parts[:-1]), *parts[-1:]) if part)
+    text = f"{chosen.name[0].upper()}{chosen.name[1:]} shows {shows or 'what there is'} (shares of surface); "
+    text += f"{first['coincidence']:.0%} of the plan edges fall on others. "
+    text += _against_next(table)
+    return Recommendation(name=chosen.name, view=chosen.view, score=float(first["score"]), reason=text)
+
+
+def _shown(row: Any, key: str) -> str:
+    return f"{row[key]:.0%} of {'all there is' if key == 'all' else key.split(': ', 1)[1]}"
+
+
+def _against_next(table: pd.DataFrame) -> str:
+    """What is said about the other views."""
+    aside = table["set_aside"].to_numpy(dtype=bool)
+    words: list[Callable[[], str]] = []
+    left = table[~aside]
+    if aside.all():
+        return "Every view of the study has plan edges that fall on one another; add other turns."
+    if len(left) > 1:
+        other = left.iloc[1]
+        words.append(lambda: f"Next is {other['view']} with a score of {other['score']:.3f}")
+    score = f"Its score is {table.iloc[0]['score']:.3f}. "
+    following = f"{words[0]()}. " if words else ""
+    gone = int(aside.sum())
+    if not gone:
+        return f"{score}{following}".strip()
+    many = f"{gone} views were" if gone > 1 else "1 view was"
+    return f"{score}{following}{many} set aside since plan edges fall on one another there."

@@ -1,0 +1,357 @@
+"""
+What a model and a diagram can say in numbers: studies of views, quantities, cautions, and places read back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from .craft.style import Style
+from .export.atomic import write_bytes
+from .measure.cautions import cautions
+from .measure.quantities import quantities
+from .measure.reading import FeatureAt, feature_at, length_along, site_points
+from .measure.thresholds import CautionLimits
+from .measure.viewing import AVOID, StudyTables, study_tables
+from .sheet.bills import Bill, quantities_sheet
+from .sheet.canvas import SheetFigure
+from .sheet.cautioned import TABLE as CAUTION_MARKS
+from .sheet.cautioned import caution_marks
+from .sheet.studies import MOST, Picture, study_sheet
+from .view.study import TURNS, candidates, look_from
+from .view.tolerance import Tolerance
+
+Progress = Callable[[str, float], None]
+BILL_NAMES: Final = MappingProxyType(
+    {
+        "role": ("role",),
+        "material": ("role", "material"),
+        "terrace": ("terrace",),
+        "feature": ("layer", "source_id"),
+    }
+)
+"""Columns that name the rows of each table of quantities."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ViewStudy(StudyTables):
+    """
+    What a set of views shows of a site. See :class:`siteaxo.measure.viewing.StudyTables`.
+
+    Parameters
+    ----------
+    matrices : tuple of ndarray, shape (3, 3)
+        Matrix of each view, squared up.
+    """
+
+    matrices: tuple[np.ndarray, ...] = ()
+
+    def sheet(
+        self,
+        *,
+        sheet: str = "A3",
+        orientation: str = "landscape",
+        title: str = "View study",
+        most: int = MOST,
+        columns: int | None = None,
+        style: Style | None = None,
+    ) -> SheetFigure:
+        """
+        Show the views side by side, the best first.
+
+        Parameters
+        ----------
+        sheet, orientation, title : str
+            Size, "landscape" or "portrait", and heading.
+        most : int
+            How many views are shown.
+        columns : int, optional
+            How many lie side by side; what lets them be largest when left out.
+        style : Style, optional
+            Ink, paper and pale tones; the muted style when left out.
+
+        Returns
+        -------
+        matplotlib.figure.Figure
+
+        Raises
+        ------
+        SheetError
+            If pictures were not kept, or do not fit.
+        """
+        return study_sheet(
+            [self._picture(row) for row in self.table.head(most).itertuples(index=False)],
+            stack=self.stack,
+            targets=self.target_rows,
+            site=self.name,
+            reason=self.best.reason,
+            sheet=sheet,
+            orientation=orientation,
+            title=title,
+            columns=columns,
+            style=style,
+            keep=write_bytes,
+        )
+
+    def _picture(self, row: Any) -> Picture:
+        look = self.looks[row.candidate]
+        counted = self.table.set_index("candidate").loc[row.candidate]
+        shares = {name: float(counted[f"target: {name}"]) for name in self.target_rows}
+        return Picture(
+            name=row.view[0].upper() + row.view[1:],
+            matrix=self.matrices[row.candidate],
+            face=look.face,
+            polygon=look.polygon,
+            shares=shares or {"all surface": float(counted["all"])},
+            note="set aside" if row.set_aside else f"score {row.score:.2f}",
+            aside=bool(row.set_aside),
+        )
+
+
+class Measures:
+    """What a model says in numbers."""
+
+    def study(
+        self: Any,
+        *,
+        kinds: Iterable[str] = ("planometric",),
+        turns: Iterable[float] = TURNS,
+        height_factors: Iterable[float] = (1.0,),
+        mirrored: bool = False,
+        targets: Mapping[str, Any] | None = None,
+        weights: Mapping[str, float] | None = None,
+        avoid: float = AVOID,
+        tolerance: Tolerance | None = None,
+        workers: int = 2,
+        pictures: bool = True,
+        progress: Progress | None = None,
+    ) -> ViewStudy:
+        """
+        Find which view shows most of what matters.
+
+        Parameters
+        ----------
+        kinds, turns, height_factors, mirrored
+            The views; see :func:`siteaxo.view.study.candidates`.
+        targets : mapping of str to Selection, mapping or str, optional
+            What matters, e.g. ``{"water": "water", "flights": {"layer": "steps"}}``.
+        weights : mapping of str to float, optional
+            Weight of targets, roles, "all", "size" and "coincidence".
+        avoid : float
+            Views with a larger share of plan edges that fall on one another are set aside.
+        tolerance : Tolerance, optional
+            When two things count as equal.
+        workers : int
+            How many views are worked on at once.
+        pictures : bool
+            Keep what is seen, for :meth:`ViewStudy.sheet`.
+        progress : callable, optional
+            Called as ``progress("views", share)``.
+
+        Returns
+        -------
+        ViewStudy
+            With ``table``, ``roles``, ``targets``, ``features``, ``best`` and ``sheet()``.
+
+        Raises
+        ------
+        ViewError
+            If there is no view, a target cannot be seen at all, or a weight is unknown.
+        """
+        asked = candidates(kinds=kinds, turns=turns, height_factors=height_factors, mirrored=mirrored)
+        views = [one.view.after_turning(self.squaring) for one in asked]
+        looks = look_from(
+            self.stack.scene,
+            views,
+            origin=self.origin,
+            tolerance=tolerance,
+            workers=workers,
+            pictures=pictures,
+            progress=progress,
+        )
+        tables = study_tables(
+            self.stack,
+            asked,
+            looks,
+            name=self.site.name,
+            targets=targets,
+            weights=weights,
+            avoid=avoid,
+        )
+        return ViewStudy(**tables, matrices=tuple(view.matrix for view in views))
+
+    def quantities(self: Any, *, by: str = "role", style: Style | None = None) -> Any:
+        """
+        Measure the site; see :func:`siteaxo.measure.quantities.quantities`.
+
+        Parameters
+        ----------
+        by : {"role", "material", "terrace", "feature"}
+            What the rows are.
+        style : Style, optional
+            Sizes of paving units by material.
+
+        Returns
+        -------
+        geopandas.GeoDataFrame
+            In the local plane.
+        """
+        read = self.gathered.features
+        drawn = read.geometry[read.of_role("name") == "ground"]
+        return quantities(self.stack, by=by, style=style, crs=self.gathered.plane.crs, drawn_ground=drawn)
+
+    def quantities_figure(
+        self: Any,
+        *,
+        sheet: str = "A3",
+        orientation: str = "landscape",
+        title: str = "Quantities",
+        by: Iterable[str] = ("material", "terrace"),
+        style: Style | None = None,
+    ) -> SheetFigure:
+        """
+        Set tables of quantities on one sheet.
+
+        Parameters
+        ----------
+        sheet, orientation, title : str
+            Size, "landscape" or "portrait", and heading.
+        by : iterable of str
+            Which tables: "role", "material", "terrace" and "feature".
+        style : Style, optional
+            Ink, paper, swatches, and sizes of paving units.
+
+        Returns
+        -------
+        matplotlib.figure.Figure
+
+        Raises
+        ------
+        SheetError
+            If they do not fit.
+        """
+        bills = [
+            Bill(heading=f"By {one}", frame=self.quantities(by=one, style=style), names=BILL_NAMES[one])
+            for one in by
+        ]
+        return quantities_sheet(
+            bills,
+            site=self.site.name,
+            sheet=sheet,
+            orientation=orientation,
+            title=title,
+            style=style,
+            keep=write_bytes,
+        )
+
+    def cautions(self: Any, limits: CautionLimits | None = None) -> Any:
+        """
+        List places to look at; see :func:`siteaxo.measure.cautions.cautions`.
+
+        Parameters
+        ----------
+        limits : CautionLimits, optional
+            Thresholds.
+
+        Returns
+        -------
+        geopandas.GeoDataFrame
+            In the local plane, each row with the rule that it comes from.
+        """
+        return cautions(self.stack, limits=limits, crs=self.gathered.plane.crs)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ReadsBack:
+    """
+    Places of a drawing read back.
+
+    Parameters
+    ----------
+    source_crs : mapping of str to Any
+        CRS of each layer's own source.
+    """
+
+    source_crs: Mapping[str, Any] = field(default_factory=lambda: MappingProxyType({}))
+
+    def to_site(
+        self: Any, points: ArrayLike, *, level: ArrayLike | None = None, crs: Any = None
+    ) -> np.ndarray:
+        """
+        Bring page points back to the site; see :func:`siteaxo.measure.reading.site_points`.
+
+        Parameters
+        ----------
+        points : array_like, shape (n, 2)
+            Page right and page up at full size [m].
+        level : float or array_like, shape (n,), optional
+            Their levels [m]; those of what is seen there when left out.
+        crs : optional
+            CRS of the result, or the name of a layer, for that of its source; the local
+            plane when left out.
+
+        Returns
+        -------
+        ndarray, shape (n, 3)
+            x, y and level.
+        """
+        known = self.source_crs.get(crs, crs) if isinstance(crs, str) else crs
+        return site_points(self, points, level=level, crs=known)
+
+    def feature_at(self: Any, point: ArrayLike) -> FeatureAt | None:
+        """
+        Say what is seen at a page point; see :func:`siteaxo.measure.reading.feature_at`.
+
+        Parameters
+        ----------
+        point : array_like, shape (2,)
+            Page right and page up at full size [m].
+
+        Returns
+        -------
+        FeatureAt or None
+            Layer, feature, part, level, and the place in the local plane and in the CRS of
+            the layer's source; None where nothing is drawn.
+        """
+        return feature_at(self, point, source_crs=self.source_crs)
+
+    def with_cautions(self: Any, cautions: Any) -> Any:
+        """
+        Return the drawing with marks of cautions; figures list them beside it with their rules.
+
+        Parameters
+        ----------
+        cautions : GeoDataFrame
+            Those of the same site, or some of them, from ``model.cautions()``.
+
+        Returns
+        -------
+        Diagram
+            With a further table, ``caution_marks``.
+        """
+        marks = caution_marks(cautions, self, self.style)
+        return replace(self, extra={**self.extra, CAUTION_MARKS: marks})
+
+    def measure(self: Any, start: ArrayLike, end: ArrayLike, *, along: str) -> float:
+        """
+        Length between page points along an axis; see :func:`siteaxo.measure.reading.length_along`.
+
+        Parameters
+        ----------
+        start, end : array_like, shape (2,)
+            Page points at full size [m].
+        along : {"x", "y", "height"}
+            Along the base line, across it, or upright.
+
+        Returns
+        -------
+        float
+            True length [m].
+        """
+        return length_along(self.view, start, end, along=along)
