@@ -17,6 +17,7 @@ from .errors import SheetError
 from .export.atomic import write_bytes
 from .export.gpkg import write_gpkg
 from .export.images import picture, picture_html
+from .measuring import ReadsBack
 from .sheet.callouts import Label
 from .sheet.canvas import SheetFigure
 from .sheet.figure import Panel, Wants, make_figure, make_sheet, plot_on, set_out
@@ -24,7 +25,7 @@ from .source.site import SheetSettings
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Diagram(DiagramLayers):
+class Diagram(ReadsBack, DiagramLayers):
     """
     A finished drawing. See :class:`siteaxo.diagram.layers.DiagramLayers`.
 

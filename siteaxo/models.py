@@ -28,6 +28,7 @@ from .diagram.tables import extra_table
 from .drawings import Diagram
 from .errors import Finding
 from .limits import USUAL, Limits
+from .measuring import Measures
 from .solids.plausible import look_around
 from .solids.sound import look_over
 from .solids.stack import Stack, stack_features
@@ -74,7 +75,7 @@ class Site(SiteData):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Model:
+class Model(Measures):
     """
     A site with all levels settled, as solids on its local plane.
 
@@ -197,7 +198,7 @@ class Model:
             plan_turn=asked.turn + self.squaring,
             findings=self._findings,
         )
-        bare = Diagram(**vars(layers), sheet_settings=self.site.sheet, style=look, inputs=self.site.inputs)
+        bare = Diagram(**vars(layers), sheet_settings=self.site.sheet, style=look, inputs=self.site.inputs, source_crs=self.gathered.source_crs)
         wanted = bare.scale_of(scale=scale)
         rows = extra_rows(
             self.stack,
