@@ -55,7 +55,7 @@ def test_columns_of_two_layers_stand_row_by_row():
     assert found.height.tolist() == [3, 4.5, 9]
     assert found.below.tolist() == [False, False, True]
     assert found.base_from.tolist() == ["number", "number", "below"]
-    assert found.top_from.tolist() == ["field fin", "field fin", ""]
+    assert found.top_from.tolist() == ["field fin", "field fin", "height above base (field ht)"]
     assert found.diameter[2] == 4
     assert found.clear_stem[2] == 2
     assert np.isnan(found.diameter[:2]).all()

@@ -31,6 +31,9 @@ def one(levels):
     )
 
 
+ABOVE = "height above base (number)"
+
+
 @pytest.mark.parametrize(
     ("role", "options", "expected"),
     [
@@ -40,12 +43,12 @@ def one(levels):
         ("deck", {"top": 5, "height": 3}, (2, 5, 3, False, "top less height (number)", "number")),
         # one with what lies below
         ("deck", {"base": "below", "top": 5}, (NAN, 5, NAN, True, "below", "number")),
-        ("deck", {"base": "below", "height": 3}, (NAN, NAN, 3, True, "below", "")),
-        ("deck", {"height": 3}, (NAN, NAN, 3, True, "below", "")),
-        ("terrace", {"base": "below", "height": 3}, (NAN, NAN, 3, True, "below", "")),
+        ("deck", {"base": "below", "height": 3}, (NAN, NAN, 3, True, "below", ABOVE)),
+        ("deck", {"height": 3}, (NAN, NAN, 3, True, "below", ABOVE)),
+        ("terrace", {"base": "below", "height": 3}, (NAN, NAN, 3, True, "below", ABOVE)),
         # one with the lowest level of the site
         ("terrace", {"top": 5}, (NAN, 5, NAN, False, "lowest", "number")),
-        ("ground", {"height": 3}, (NAN, NAN, 3, False, "lowest", "")),
+        ("ground", {"height": 3}, (NAN, NAN, 3, False, "lowest", ABOVE)),
         # flat roles need no height
         ("lawn", {}, (NAN, NAN, 0, True, "below", "")),
         ("lawn", {"top": 5}, (NAN, 5, NAN, True, "below", "number")),

@@ -130,7 +130,7 @@ def _settled(
     raised = stands & np.isnan(top)
     top[raised] = base[raised] + height[raised]
     top[drape] = high[drape] + height[drape]
-    top_from[raised] = "height above base"
+    top_from[raised & (top_from == "")] = "height above base"
     top_from[drape] = BENEATH
     layers, layer = _draped_layers(features, drape)
     return features.with_columns(

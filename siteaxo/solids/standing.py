@@ -88,7 +88,8 @@ def settle(features: Features) -> Settled:
         laid[on_slope] = True
         raised = raised[~laid[raised]]
         top[raised] = base[raised] + np.nan_to_num(features.height[raised])
-        top_from[raised], top_from[on_slope] = "height above base", "what it lies on"
+        unsaid = raised[top_from[raised] == ""]
+        top_from[unsaid], top_from[on_slope] = "height above base", "what it lies on"
         if dropped:  # what comes later stands on these, not on what they are let into
             sunken |= cut_open(features, geometry, top, findings)
     sunken |= cut_open(features, geometry, top, findings)

@@ -17,6 +17,10 @@ from ..units import metres_per
 SENTINELS: Final = (-9999.0, -1000.0)  # common practice: written where there is no level
 HUGE: Final = 1e30  # so is anything from here on, of either sign
 
+_INSTEAD: Final = {
+    "level": "another source of the level is taken, if there is one",
+    "size": "the usual size is taken",
+}
 _NUMBER: Final = re.compile(
     r"(?P<number>[+-]?(?:[0-9]+[.,]?[0-9]*|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?)\s*(?P<unit>m|ft-us|ft)?",
     re.IGNORECASE,
@@ -178,7 +182,7 @@ def _missing_findings(
             message=(
                 f"Field {field} holds {values[row]}, which stands for no value; it is taken as missing."
                 if sentinel[row]
-                else f"Field {field} is empty."
+                else f"Field {field} is empty; {_INSTEAD.get(noun, 'it is taken as missing')}."
             ),
         )
         for row in np.flatnonzero(missing)

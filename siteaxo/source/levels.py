@@ -196,6 +196,8 @@ def _settle(layer: Layer, given: dict[str, np.ndarray], said: dict[str, np.ndarr
     top_from[fill] = "base plus height (" + by[fill] + ")"
     height = np.where(np.isnan(base) | np.isnan(top), height, top - base)
     top_from[np.isnan(top) & (layer.top == FINISHED)] = FINISHED
+    raised = np.isnan(top) & ~np.isnan(height) & (by != "flat") & (top_from == "")
+    top_from[raised] = "height above base (" + by[raised] + ")"
     is_open = np.isnan(base)
     stands = layer.base == "below" or role.base == "below"
     base_from[is_open] = "below" if stands else "lowest"
