@@ -1,30 +1,27 @@
 """
-What a model and a diagram can say in numbers: studies of views, quantities, cautions, and places read back.
+What a model can say in numbers: studies of views, quantities, and cautions.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from .craft.style import Style
 from .export.atomic import write_bytes
 from .measure.cautions import cautions
 from .measure.quantities import quantities
-from .measure.reading import FeatureAt, feature_at, length_along, site_points
 from .measure.thresholds import CautionLimits
 from .measure.viewing import AVOID, StudyTables, study_tables
 from .sheet.bills import Bill, quantities_sheet
 from .sheet.canvas import SheetFigure
-from .sheet.cautioned import TABLE as CAUTION_MARKS
-from .sheet.cautioned import caution_marks
 from .sheet.studies import MOST, Picture, study_sheet
-from .view.study import TURNS, candidates, look_from
+from .view.choices import TURNS, candidates
+from .view.study import look_from
 from .view.tolerance import Tolerance
 
 Progress = Callable[[str, float], None]
@@ -138,7 +135,7 @@ class Measures:
         Parameters
         ----------
         kinds, turns, height_factors, mirrored
-            The views; see :func:`siteaxo.view.study.candidates`.
+            The views; see :func:`siteaxo.view.choices.candidates`.
         targets : mapping of str to Selection, mapping or str, optional
             What matters, e.g. ``{"water": "water", "flights": {"layer": "steps"}}``.
         weights : mapping of str to float, optional
@@ -265,93 +262,3 @@ class Measures:
             In the local plane, each row with the rule that it comes from.
         """
         return cautions(self.stack, limits=limits, crs=self.gathered.plane.crs)
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class ReadsBack:
-    """
-    Places of a drawing read back.
-
-    Parameters
-    ----------
-    source_crs : mapping of str to Any
-        CRS of each layer's own source.
-    """
-
-    source_crs: Mapping[str, Any] = field(default_factory=lambda: MappingProxyType({}))
-
-    def to_site(
-        self: Any, points: ArrayLike, *, level: ArrayLike | None = None, crs: Any = None
-    ) -> np.ndarray:
-        """
-        Bring page points back to the site; see :func:`siteaxo.measure.reading.site_points`.
-
-        Parameters
-        ----------
-        points : array_like, shape (n, 2)
-            Page right and page up at full size [m].
-        level : float or array_like, shape (n,), optional
-            Their levels [m]; those of what is seen there when left out.
-        crs : optional
-            CRS of the result, or the name of a layer, for that of its source; the local
-            plane when left out.
-
-        Returns
-        -------
-        ndarray, shape (n, 3)
-            x, y and level.
-        """
-        known = self.source_crs.get(crs, crs) if isinstance(crs, str) else crs
-        return site_points(self, points, level=level, crs=known)
-
-    def feature_at(self: Any, point: ArrayLike) -> FeatureAt | None:
-        """
-        Say what is seen at a page point; see :func:`siteaxo.measure.reading.feature_at`.
-
-        Parameters
-        ----------
-        point : array_like, shape (2,)
-            Page right and page up at full size [m].
-
-        Returns
-        -------
-        FeatureAt or None
-            Layer, feature, part, level, and the place in the local plane and in the CRS of
-            the layer's source; None where nothing is drawn.
-        """
-        return feature_at(self, point, source_crs=self.source_crs)
-
-    def with_cautions(self: Any, cautions: Any) -> Any:
-        """
-        Return the drawing with marks of cautions; figures list them beside it with their rules.
-
-        Parameters
-        ----------
-        cautions : GeoDataFrame
-            Those of the same site, or some of them, from ``model.cautions()``.
-
-        Returns
-        -------
-        Diagram
-            With a further table, ``caution_marks``.
-        """
-        marks = caution_marks(cautions, self, self.style)
-        return replace(self, extra={**self.extra, CAUTION_MARKS: marks})
-
-    def measure(self: Any, start: ArrayLike, end: ArrayLike, *, along: str) -> float:
-        """
-        Length between page points along an axis; see :func:`siteaxo.measure.reading.length_along`.
-
-        Parameters
-        ----------
-        start, end : array_like, shape (2,)
-            Page points at full size [m].
-        along : {"x", "y", "height"}
-            Along the base line, across it, or upright.
-
-        Returns
-        -------
-        float
-            True length [m].
-        """
-        return length_along(self.view, start, end, along=along)

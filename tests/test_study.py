@@ -9,9 +9,10 @@ from solidity import stacked
 
 from siteaxo.errors import LayerError, ViewError
 from siteaxo.measure.viewing import study_tables
+from siteaxo.view.choices import candidates, other_hand
 from siteaxo.view.projection import cavalier, dimetric, isometric, planometric
 from siteaxo.view.selection import Selection
-from siteaxo.view.study import candidates, coincidence, look_from, other_hand
+from siteaxo.view.study import coincidence, look_from
 
 NOWHERE = np.zeros(3)
 
@@ -167,7 +168,7 @@ def test_targets_are_selections():
     assert Selection.of("structure", table).rows(table).tolist() == [0, 1]
     assert Selection.of("huts", table).rows(table).tolist() == [1]
     assert Selection.of({"role": "structure", "ids": ["A"]}, table).rows(table).tolist() == [0]
-    with pytest.raises(LayerError, match="no layer or role 'structur'.*'structure'"):
+    with pytest.raises(LayerError, match=r"no layer or role 'structur'.*'structure'"):
         Selection.of("structur", table)
     with pytest.raises(LayerError, match="no feature with the id C"):
         Selection.of({"ids": "C"}, table).rows(table)

@@ -59,7 +59,7 @@ def test_shares_are_those_of_ray_casting(model):
         # The stated sampling error of the shares, as a standard deviation.
         sampling = error / SAMPLES * page / own["facing_m2"].to_numpy()
         assert np.median(sampling) < 0.03
-        assert sampling.max() < 0.08  # of the smallest building
+        assert sampling.max() < 0.1  # of the smallest building
 
 
 def test_nothing_is_seen_twice(model):

@@ -67,8 +67,9 @@ def levelling(stack: Stack, drawn_ground: np.ndarray | None = None) -> Levelling
     ground = np.flatnonzero((name == "ground") & area)
     if not len(ground):
         return None
-    known = drawn_ground is not None and len(drawn_ground) == len(ground)
-    shapes = drawn_ground if known else _filled(features.geometry[ground])
+    shapes = _filled(features.geometry[ground])
+    if drawn_ground is not None and len(drawn_ground) == len(ground):
+        shapes = drawn_ground
     cut[rows], fill[rows] = _on_level_ground(bare, features.top[rows], shapes, features.top[ground])
     return Levelling(cut=cut, fill=fill)
 

@@ -20,11 +20,11 @@ from ..diagram.tables import table
 from ..errors import LayerError
 from ..solids.faces import PART_CODE, areas, normals, take
 from ..solids.stack import Stack
-from ..source.roles import ROLES
 from ..view.projection import planometric
 from ..view.study import look_from
 from .belonging import terrace_of
 from .exposure import exposure
+from .grouping import distinct, places, summed, united
 from .levelling import Levelling, levelling
 
 BY: Final = ("role", "material", "terrace", "feature")
@@ -65,7 +65,7 @@ class _Rows:
     def of_these(self, rows: np.ndarray) -> _Rows:
         """The same, with footprints, and what is measured of them, of some rows only."""
         own = {name: np.where(rows, self.columns[name], 0.0) for name in FOOTPRINTS}
-        return replace(self, columns={**self.columns, **own}, geometry=np.where(rows, self.geometry, None))
+        return replace(self, columns={**self.columns, **own}, geometry=_only(rows, self.geometry))
 
 
 def quantities(
@@ -129,15 +129,15 @@ def quantities(
     names = list(keys)
     key, number = np.unique(np.stack([keys[name].astype(str) for name in names]), axis=1, return_inverse=True)
     count = key.shape[1]
-    order = np.argsort(_places(stack, number.ravel(), count), kind="stable")
+    order = np.argsort(places(stack, number.ravel(), count), kind="stable")
     columns: dict[str, Any] = {name: key[k][order].astype(object) for k, name in enumerate(names)}
     for name in SUMS:
-        columns[name] = _summed(found.columns[name], number.ravel(), count)[order]
-    covered = _united(found.crown, number.ravel(), count)
+        columns[name] = summed(found.columns[name], number.ravel(), count)[order]
+    covered = united(found.crown, number.ravel(), count)
     columns["crown_cover_m2"] = shapely.area(covered)[order]
     if by != "feature":
-        columns["features"] = _distinct(stack, number.ravel(), count)[order]
-    shapes = _united(found.geometry, number.ravel(), count)[order]
+        columns["features"] = distinct(stack, number.ravel(), count)[order]
+    shapes = united(found.geometry, number.ravel(), count)[order]
     frame = table(columns, [*names, *SUMS], shapes)
     whole = ["features", "flights", "risers", "treads", "trees"]
     frame[whole] = frame[whole].astype(int)
@@ -171,7 +171,7 @@ def _measured(stack: Stack, style: Style, earth: Levelling | None) -> _Rows:
     bare = exposure(stack)
     wall = faces.part[bare.face] != PART_CODE["riser"]
     tree = features.of_role("form") == "tree"
-    crown = np.where(tree, footprint, None)
+    crown = _only(tree, footprint)
     open_ = open_areas(stack)
     columns = {
         "features": _first_of_feature(stack).astype(float),
@@ -190,6 +190,13 @@ def _measured(stack: Stack, style: Style, earth: Levelling | None) -> _Rows:
         **_earth(earth, count),
     }
     return _Rows(columns=columns, geometry=footprint, crown=crown)
+
+
+def _only(rows: np.ndarray, shapes: np.ndarray) -> np.ndarray:
+    """Shapes of some rows, None elsewhere."""
+    found = np.full(len(shapes), None, dtype=object)
+    found[rows] = shapes[rows]
+    return found
 
 
 def _looks_up(part: np.ndarray, upward: np.ndarray) -> np.ndarray:
@@ -271,40 +278,3 @@ def _first_of_feature(stack: Stack) -> np.ndarray:
     features = stack.features
     key = pd.MultiIndex.from_arrays([features.layer, features.source_id.astype(str)])
     return ~np.asarray(key.duplicated())
-
-
-def _distinct(stack: Stack, number: np.ndarray, count: int) -> np.ndarray:
-    """How many features each group holds, parts of one counted once."""
-    features = stack.features
-    frame = pd.DataFrame({"group": number, "layer": features.layer, "id": features.source_id.astype(str)})
-    return np.bincount(frame.drop_duplicates()["group"], minlength=count).astype(float)
-
-
-def _summed(values: np.ndarray, number: np.ndarray, count: int) -> np.ndarray:
-    """Sums by group; NaN where no value of a group is known."""
-    known = np.isfinite(values)
-    total = np.bincount(number, np.where(known, values, 0.0), count)
-    return np.where(np.bincount(number, known, count) > 0, total, np.nan)
-
-
-def _places(stack: Stack, number: np.ndarray, count: int) -> np.ndarray:
-    """Place of each group: that of its first feature in the stacking order."""
-    order = np.array([ROLES[key.role.name].order for key in stack.features.layers])[stack.features.layer]
-    least = np.full(count, np.inf)
-    np.minimum.at(least, number, order * len(number) + np.arange(len(number)))
-    return least
-
-
-def _groups(shapes: np.ndarray, number: np.ndarray, count: int) -> np.ndarray:
-    """Collections of the shapes of each group, None left out."""
-    there = np.flatnonzero([shape is not None for shape in shapes])
-    there = there[np.argsort(number[there], kind="stable")]
-    found = np.full(count, shapely.GeometryCollection(), dtype=object)
-    rows, place = np.unique(number[there], return_inverse=True)
-    if len(rows):
-        found[rows] = shapely.geometrycollections(shapes[there], indices=place)
-    return found
-
-
-def _united(shapes: np.ndarray, number: np.ndarray, count: int) -> np.ndarray:
-    return shapely.unary_union(_groups(shapes, number, count)[:, None], axis=1)

@@ -135,7 +135,7 @@ def feature_at(
         return None
     x, y, level = (float(one) for one in _on_faces(diagram, np.array([row]), page)[0])
     face = diagram.faces.iloc[row]
-    own = {
+    own: dict[str, Any] = {
         name: str(face[name]) if name in face.index else ""
         for name in ("layer", "source_id", "role", "part", "material", "tier")
     }

@@ -11,7 +11,7 @@ is seen is drawn: page area by true area, 1 where surfaces are drawn as large as
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -24,42 +24,17 @@ from ..errors import ViewError
 from ..solids.faces import PART_CODE, areas
 from ..solids.stack import Stack
 from ..source.roles import ROLES
-from ..view.projection import View
+from ..view.choices import Candidate
 from ..view.selection import Selection
-from ..view.study import Candidate, Look
+from ..view.study import Look
 from .exposure import exposure
+from .recommending import Recommendation, recommended
 
 AVOID: Final = 0.2
 """Views with a larger share of plan edges that fall on one another are set aside [-]."""
 SIZE_WEIGHT: Final = 0.5
 COINCIDENCE_WEIGHT: Final = 1.0
 _ALIKE: Final = 1e-9  # scores that differ by less are equal [-]
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Recommendation:
-    """
-    The view that scores highest.
-
-    Parameters
-    ----------
-    name : str
-        Its name in the tables.
-    view : View
-        The view, to be drawn with.
-    score : float
-        Its score [-].
-    reason : str
-        Why, in plain words.
-    """
-
-    name: str
-    view: View
-    score: float
-    reason: str
-
-    def __str__(self) -> str:
-        return self.reason
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -217,7 +192,7 @@ def study_tables(
         "targets": _long(names, "target", {key: columns[f"target: {key}"] for key in rows}),
         "features": _features(stack, names, sums),
         "target_rows": rows,
-        "best": _best(table, candidates, scales, rows),
+        "best": recommended(table, candidates, scales),
     }
 
 
@@ -318,43 +293,3 @@ def _features(stack: Stack, names: list[str], sums: Sums) -> pd.DataFrame:
     whole["surface_share"] = _ratio(whole["seen_m2"].to_numpy(), whole["surface_m2"].to_numpy())
     whole["view"] = np.array(names, dtype=object)[whole["view"]]
     return whole
-
-
-def _best(
-    table: pd.DataFrame,
-    candidates: Sequence[Candidate],
-    weights: Mapping[str, float],
-    targets: Mapping[str, np.ndarray],
-) -> Recommendation:
-    first = table.iloc[0]
-    chosen = candidates[int(first["candidate"])]
-    counted = [key for key in weights if key in table.columns and key not in ("size", "coincidence")]
-    parts = [_shown(first, key) for key in counted if weights[key] > 0]
-    shows = " and ".join(part for part in (", ".join(parts[:-1]), *parts[-1:]) if part)
-    text = f"{chosen.name[0].upper()}{chosen.name[1:]} shows {shows or 'what there is'} (shares of surface); "
-    text += f"{first['coincidence']:.0%} of the plan edges fall on others. "
-    text += _against_next(table)
-    return Recommendation(name=chosen.name, view=chosen.view, score=float(first["score"]), reason=text)
-
-
-def _shown(row: Any, key: str) -> str:
-    return f"{row[key]:.0%} of {'all there is' if key == 'all' else key.split(': ', 1)[1]}"
-
-
-def _against_next(table: pd.DataFrame) -> str:
-    """What is said about the other views."""
-    aside = table["set_aside"].to_numpy(dtype=bool)
-    words: list[Callable[[], str]] = []
-    left = table[~aside]
-    if aside.all():
-        return "Every view of the study has plan edges that fall on one another; add other turns."
-    if len(left) > 1:
-        other = left.iloc[1]
-        words.append(lambda: f"Next is {other['view']} with a score of {other['score']:.3f}")
-    score = f"Its score is {table.iloc[0]['score']:.3f}. "
-    following = f"{words[0]()}. " if words else ""
-    gone = int(aside.sum())
-    if not gone:
-        return f"{score}{following}".strip()
-    many = f"{gone} views were" if gone > 1 else "1 view was"
-    return f"{score}{following}{many} set aside since plan edges fall on one another there."

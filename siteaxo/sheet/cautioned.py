@@ -122,7 +122,7 @@ def _entries(marks: Any, height: float) -> list[tuple[int, str, str]]:
             where = f"{first['layer']}, {len(rows)} places, such as {first['source_id']}"
         what = f"{first['subject']}: {where}, {first['figure']}"
         rule = str(first["rule"])
-        entries.append((int(str(number)), *(_cut(plain_text(one), height) for one in (what, rule))))
+        entries.append((int(str(number)), _cut(plain_text(what), height), _cut(plain_text(rule), height)))
     return entries
 
 
