@@ -17,7 +17,7 @@ from .errors import SheetError
 from .export.atomic import write_bytes
 from .export.gpkg import write_gpkg
 from .export.images import picture, picture_html
-from .measuring import ReadsBack
+from .readback import ReadsBack
 from .sheet.callouts import Label
 from .sheet.canvas import SheetFigure
 from .sheet.figure import Panel, Wants, make_figure, make_sheet, plot_on, set_out
