@@ -37,6 +37,25 @@ class Diagram(ReadsBack, DiagramLayers):
         The style it was drawn in.
     inputs : tuple of str
         Files that it was made from; none of them is written onto.
+
+    Examples
+    --------
+    >>> import geopandas
+    >>> import shapely
+    >>> import siteaxo
+    >>> yard = geopandas.GeoDataFrame(
+    ...     geometry=[shapely.box(500000, 5700000, 500008, 5700006)], crs="EPSG:25832"
+    ... )
+    >>> layer = siteaxo.Layer(name="yard", role="terrace", source=yard, base=0.0, top=1.5)
+    >>> diagram = siteaxo.Site(name="Yard", layers=[layer]).stack().draw(siteaxo.planometric(turn=30))
+    >>> len(diagram.faces), sorted(set(diagram.edges["kind"]))
+    (3, ['edge', 'profile'])
+    >>> figure = diagram.figure(sheet="A4", scale=100, labels=[siteaxo.Label(text="Yard", layer="yard")])
+    >>> figure.description[:32]
+    'Yard, drawn 1:100 at A4. Planome'
+    >>> axes = diagram.plot()
+    >>> axes.get_aspect()
+    1.0
     """
 
     sheet_settings: SheetSettings
@@ -230,6 +249,21 @@ def side_by_side(
     ------
     SheetError
         If they do not fit, or there are not as many captions as drawings.
+
+    Examples
+    --------
+    >>> import geopandas
+    >>> import shapely
+    >>> import siteaxo
+    >>> yard = geopandas.GeoDataFrame(
+    ...     geometry=[shapely.box(500000, 5700000, 500008, 5700006)], crs="EPSG:25832"
+    ... )
+    >>> layer = siteaxo.Layer(name="yard", role="terrace", source=yard, base=0.0, top=1.5)
+    >>> model = siteaxo.Site(name="Yard", layers=[layer]).stack()
+    >>> two = [model.draw(siteaxo.planometric(turn=turn)) for turn in (30, 60)]
+    >>> sheet = siteaxo.side_by_side(two, captions=["30°", "60°"], sheet="A3", scale=100)
+    >>> [len(drawing.faces) for drawing in sheet.drawing]
+    [3, 3]
     """
     names = [diagram.name for diagram in diagrams] if captions is None else list(captions)
     if len(names) != len(diagrams):

@@ -59,6 +59,11 @@ class Crowd:
     ------
     SheetError
         If one of these is not what it should be.
+
+    Examples
+    --------
+    >>> Crowd(density=0.05, seed=3).flow
+    60.0
     """
 
     density: float = 0.03

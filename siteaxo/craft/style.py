@@ -58,6 +58,11 @@ class Style:
     ------
     SheetError
         If a colour is not ``"#rrggbb"``, or a share is not from 0 to 1.
+
+    Examples
+    --------
+    >>> Style(ink="#203040", weights=LineWeights(profile_mm=0.35)).name
+    'muted'
     """
 
     name: str = "muted"
@@ -156,6 +161,11 @@ class Style:
         ------
         SheetError
             If a shade is not one of the light's.
+
+        Examples
+        --------
+        >>> Style(tones={"lawn": "#d0e0c0"}, shade=0.0).fills(["lawn", "lawn"], ["", ""], [0, 3]).tolist()
+        ['#d0e0c0', '#d0e0c0']
         """
         steps = np.asarray(shades, dtype=int)
         if not steps.size:
@@ -222,17 +232,39 @@ class Style:
         return self.finishes[known] if known else Finish()
 
     def pattern_ink(self, fill: str) -> str:
-        """Colour of a pattern on a tone."""
+        """
+        Colour of a pattern on a tone.
+
+        Examples
+        --------
+        >>> Style(pattern_step=0.0).pattern_ink("#d0e0c0")
+        '#d0e0c0'
+        """
         return darker(fill, self.pattern_step)
 
     def line_colours(self, kinds: ArrayLike) -> np.ndarray:
-        """Colour of each line by its kind, shape (n,) of ``"#rrggbb"``."""
+        """
+        Colour of each line by its kind, shape (n,) of ``"#rrggbb"``.
+
+        Examples
+        --------
+        >>> Style(ink="#111111", fine_ink="#222222").line_colours(["edge", "profile"]).tolist()
+        ['#222222', '#111111']
+        """
         ink, fine, hidden = self.ink, self.fine_ink, self.hidden_ink
         inks = [fine, hidden, self.contour_ink, fine, fine, ink, hidden, ink]
         return np.array(inks, dtype=object)[kind_ranks(kinds)]
 
     def edge_order(self, kinds: ArrayLike, outlines: ArrayLike | None = None) -> np.ndarray:
-        """Place of each line in the drawing order, shape (n,); what is higher lies on top."""
+        """
+        Place of each line in the drawing order, shape (n,); what is higher lies on top.
+
+        Examples
+        --------
+        >>> order = Style().edge_order(["profile", "foot"])
+        >>> bool(order[0] > order[1])
+        True
+        """
         ranks = kind_ranks(kinds)
         if outlines is None:
             return ranks

@@ -84,10 +84,28 @@ def read_style(path: str | os.PathLike[str]) -> Style:
     """
     Read a style from a TOML file, from its table ``[style]`` if it has one.
 
+    Parameters
+    ----------
+    path : path
+        The file; what it may say is told at :func:`style_from`.
+
+    Returns
+    -------
+    Style
+
     Raises
     ------
     SheetError
         If the file is missing, is not TOML, or says something unknown.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "ours.toml"
+    ...     _ = path.write_text('base = "muted"\\nink = "#203040"', encoding="utf-8")
+    ...     read_style(path).ink
+    '#203040'
     """
     file = Path(path)
     try:

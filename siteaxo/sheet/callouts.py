@@ -37,6 +37,13 @@ class Label:
     ------
     SheetError
         If there is no text, or neither a feature nor a place, or both.
+
+    Examples
+    --------
+    >>> Label(text="Sunken court", layer="terraces", source_id="T3").source_id
+    'T3'
+    >>> Label(text="Spring", at=(500004.0, 5700003.0, 11.2)).at[2]
+    11.2
     """
 
     text: str
