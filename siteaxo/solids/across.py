@@ -11,7 +11,7 @@ import shapely
 
 from ..errors import Finding, some_ids
 from ..source.features import Features
-from .cutting import LEVEL, STRAY, is_area
+from .cutting import LEVEL, STRAY, is_area, united
 from .notes import note
 from .planes import range_over
 
@@ -110,10 +110,8 @@ def uppermost(features: Features, rows: np.ndarray, *, grid: float = GRID) -> np
     outer = (size > 0.5 * area[one]) & (area[one] < area[other])
     covers = np.where(inner, np.abs(its - mine) > LEVEL, (its > mine + LEVEL) & ~outer)
     covered, cover = one[covers], other[covers]
-    for row in np.unique(covered):  # a handful of terraces
-        region[row] = shapely.difference(
-            geometry[row], shapely.union_all(geometry[cover[covered == row]]), grid_size=grid
-        )
+    under, lid = united(geometry[cover], covered)
+    region[under] = shapely.difference(geometry[under], lid, grid_size=grid)
     return region
 
 
@@ -146,23 +144,13 @@ def _pieces(
     features: Features, rows: np.ndarray, item: np.ndarray, piece: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
     """Pieces on terraces, and what is left of each feature beyond them, as single polygons."""
-    cut = np.unique(item)
-    part, number = _flattened(piece, np.searchsorted(cut, item))
-    whole = shapely.multipolygons(part, indices=number)
-    rest = _wide(shapely.difference(features.geometry[rows[cut]], shapely.union_all(whole[:, None], axis=1)))
+    cut, whole = united(piece, item)
+    rest = _wide(shapely.difference(features.geometry[rows[cut]], whole))
     every = np.concatenate([piece, rest])
     part, owner = shapely.get_parts(every, return_index=True)
     row = rows[np.concatenate([item, cut])][owner]
     kept = (shapely.get_dimensions(part) == 2) & (2 * shapely.area(part) > NARROW * shapely.length(part))
     return row[kept], shapely.orient_polygons(part[kept])
-
-
-def _flattened(piece: np.ndarray, owner: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    part, at = shapely.get_parts(piece, return_index=True)
-    area = shapely.get_dimensions(part) == 2
-    part, owner = part[area], owner[at[area]]
-    order = np.argsort(owner, kind="stable")
-    return part[order], owner[order]
 
 
 def _told(features: Features, row: int, count: int, names: np.ndarray) -> Finding:

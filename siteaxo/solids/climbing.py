@@ -94,7 +94,9 @@ def _step_findings(job: Job) -> list[Finding]:
             f"Its {flown.risers[k]} risers are {flown.riser[k]:.3f} m high; "
             f"{limits.RISER_LEAST:.3f} to {limits.RISER_MOST:.3f} m are usual (2010 ADA Standards §504.2)."
         )
-        findings.append(note(job.features, row[k], "riser-unusual", message, value=f"{flown.riser[k]:.3f} m"))
+        findings.append(
+            note(job.features, row[k], "riser-unusual", message, value=f"{flown.riser[k]:.3f} m", of="top")
+        )
     for k in _once(row, flown.tread < limits.TREAD_LEAST - slack):
         message = (
             f"Its treads are {flown.tread[k]:.3f} m deep; {limits.TREAD_LEAST:.3f} m at least are usual "
@@ -122,7 +124,7 @@ def _ramp_findings(job: Job) -> list[Finding]:
             "limit (2010 ADA Standards §405.2)."
         )
         findings.append(
-            note(job.features, row[k], "ramp-steep", message, value=f"1:{1 / sloped.slope[k]:.1f}")
+            note(job.features, row[k], "ramp-steep", message, value=f"1:{1 / sloped.slope[k]:.1f}", of="top")
         )
     for k in np.flatnonzero(sloped.rise_per_run > limits.RAMP_RISE_MOST * (1 + 1e-6)):
         message = (
@@ -130,6 +132,13 @@ def _ramp_findings(job: Job) -> list[Finding]:
             "between landings (2010 ADA Standards §405.6). Give it a `landing`."
         )
         findings.append(
-            note(job.features, row[k], "ramp-run-high", message, value=f"{sloped.rise_per_run[k]:.3f} m")
+            note(
+                job.features,
+                row[k],
+                "ramp-run-high",
+                message,
+                value=f"{sloped.rise_per_run[k]:.3f} m",
+                of="top",
+            )
         )
     return findings

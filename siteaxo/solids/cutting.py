@@ -38,12 +38,53 @@ def let_in(features: Features, geometry: np.ndarray, base: np.ndarray, top: np.n
 
 def _open_up(geometry: np.ndarray, inner: np.ndarray, outer: np.ndarray) -> None:
     """Take the inner footprints out of the outer ones; sides that nearly coincide are made one."""
-    for row in np.unique(outer):  # a handful of surfaces, each cut once
-        cutter = shapely.union_all(geometry[inner[outer == row]])
-        left = shapely.difference(shapely.snap(geometry[row], cutter, NEARLY), cutter)
-        parts = shapely.get_parts(left)
-        wide = shapely.area(parts) > NEARLY * shapely.length(parts)
-        geometry[row] = left if wide.all() else shapely.union_all(parts[wide])
+    rows, cutter = united(geometry[inner], outer)
+    left = shapely.difference(shapely.snap(geometry[rows], cutter, NEARLY), cutter)
+    parts, owner = shapely.get_parts(left, return_index=True)
+    wide = shapely.area(parts) > NEARLY * shapely.length(parts)
+    cleared = np.unique(owner[~wide])
+    left[cleared] = shapely.Polygon()
+    again = wide & np.isin(owner, cleared)
+    kept, whole = united(parts[again], owner[again])
+    left[kept] = whole
+    geometry[rows] = left
+
+
+def united(
+    geometry: np.ndarray, owner: np.ndarray, *, grid: float | None = None
+) -> tuple[np.ndarray, np.ndarray]:
+    """
+    Unite the geometries of each owner.
+
+    Parameters
+    ----------
+    geometry : ndarray of object, shape (m,)
+        Geometries [m].
+    owner : ndarray of int, shape (m,)
+        The owner of each.
+    grid : float, optional
+        Grid on which they are united [m].
+
+    Returns
+    -------
+    owners : ndarray of int, shape (n,)
+        Each owner once, ascending.
+    union : ndarray of object, shape (n,)
+
+    Examples
+    --------
+    >>> boxes = shapely.box([0, 4, 1], [0, 0, 0], [2, 5, 3], [1, 1, 1])
+    >>> owners, union = united(boxes, np.array([7, 8, 7]))
+    >>> owners.tolist(), shapely.area(union).tolist()
+    ([7, 8], [3.0, 1.0])
+    """
+    owners = np.unique(owner)
+    if not len(owners):
+        return owners, np.zeros(0, dtype=object)
+    order = np.argsort(owner, kind="stable")
+    number = np.searchsorted(owners, owner[order])
+    together = shapely.geometrycollections(np.asarray(geometry, dtype=object)[order], indices=number)
+    return owners, shapely.union_all(together[:, None], axis=1, grid_size=grid)
 
 
 def cut_open(

@@ -200,5 +200,11 @@ def _drop(features: Features, row: int, drop: np.ndarray, xy: np.ndarray) -> Fin
         f"edge usually ask for a guard {limits.GUARD_HEIGHT:.2f} m high (IBC §1015); check local codes."
     )
     return note(
-        features, int(row), "drop-unguarded", message, value=f"{drop.max():.3f} m", place=xy[drop.argmax()]
+        features,
+        int(row),
+        "drop-unguarded",
+        message,
+        value=f"{drop.max():.3f} m",
+        place=xy[drop.argmax()],
+        of="top",
     )

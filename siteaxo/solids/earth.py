@@ -13,11 +13,12 @@ import shapely
 from ..angles import cos_deg
 from .contours import contour_levels, contours
 from .edges import Edges
-from .faces import PART_CODE, Faces, from_quads, join, normals
+from .faces import PART_CODE, Faces, areas, from_quads, join, normals
 from .making import Job, Made
 from .mesh import edge_keys
 from .network import NEAR
 from .rings import assemble
+from .slivers import lent_normals
 from .tin import Tin
 
 CREASE: Final = 20.0  # facets of ground that meet at less than this show no line [degrees]
@@ -72,7 +73,9 @@ def drapes(tin: Tin, footprints: np.ndarray) -> list[Tin]:
     cut = tin.with_lines(shapely.boundary(footprints))
     middle = shapely.points(cut.centroid[:, :2])
     triangle, item = shapely.STRtree(footprints).query(middle, predicate="within")
-    return [cut.take(np.sort(triangle[item == k])) for k in range(len(footprints))]
+    order = np.lexsort((triangle, item))
+    start = np.searchsorted(item[order], np.arange(1, len(footprints)))
+    return [cut.take(own) for own in np.split(triangle[order], start)]
 
 
 def ground_faces(tin: Tin, bottom: float | None, *, solid: int = 0) -> Faces:
@@ -170,7 +173,9 @@ def ground_edges(
     pair, one, other = pair[facets], one[facets], other[facets]
     normal = normals(faces)
     smooth = edges.smooth.copy()
-    smooth[pair] |= (normal[one] * normal[other]).sum(axis=1) > cos_deg(CREASE)
+    length = np.sqrt(((edges.end - edges.start)[pair] ** 2).sum(axis=1))
+    lent = lent_normals(normal, areas(faces), length, one, other)
+    smooth[pair] |= (lent[one] * lent[other]).sum(axis=1) > cos_deg(CREASE)
     level = (np.abs(normal[:, :2]) < SAME).all(axis=1)
     z, end = edges.start[pair, 2], edges.end[pair, 2]
     drawn = (np.abs(z - end) <= SAME) & np.isin(z, levels) & ~(level[one] & level[other])

@@ -16,6 +16,7 @@ from . import limits
 from .drops import look_for_drops
 from .earth import drapes
 from .notes import note
+from .outliers import look_for_outliers
 from .planes import excess_over
 from .terraces import look_at_terraces
 from .terrain import Terrain
@@ -47,13 +48,15 @@ def look_around(features: Features, terrain: Terrain | None = None) -> tuple[Fin
     -------
     tuple of Finding
         Floating and buried features, nested doubles, bases at street level under a
-        rooftop, terraces that do not meet, edges with an unguarded drop, steep paths.
+        rooftop, levels and heights far from what is usual, terraces that do not meet, edges
+        with an unguarded drop, steep paths.
     """
     return (
         *look_for_floating(features, terrain),
         *look_for_buried(features, terrain),
         *look_for_nested(features),
         *look_for_street_levels(features),
+        *look_for_outliers(features),
         *look_at_terraces(features),
         *look_for_drops(features, None if terrain is None else terrain.tin),
         *look_at_paths(features, terrain),
@@ -80,7 +83,7 @@ def look_for_floating(features: Features, terrain: Terrain | None = None) -> Ite
         below = top[other[(one == row) & (top[other] <= base[row])]]
         gap = f" The nearest thing below it ends {base[row] - below.max():.3f} m lower." if len(below) else ""
         message = f"It touches nothing: it begins at {base[row]:.3f} m in the air.{gap} Check its base."
-        yield note(features, int(row), "floating", message, value=f"{base[row]:.3f} m")
+        yield note(features, int(row), "floating", message, value=f"{base[row]:.3f} m", of="base")
 
 
 def look_for_buried(features: Features, terrain: Terrain | None = None) -> Iterable[Finding]:
@@ -96,7 +99,7 @@ def look_for_buried(features: Features, terrain: Terrain | None = None) -> Itera
             f"It lies within {features.name_of(around)}, {base[around]:.3f} to {top[around]:.3f} m, and is "
             "not seen. Check its levels."
         )
-        yield note(features, int(row), "buried", message, value=f"{top[row]:.3f} m")
+        yield note(features, int(row), "buried", message, value=f"{top[row]:.3f} m", of="top")
     if terrain is None:
         return
     upright = rows[~np.isin(features.of_role("name")[rows], _LET_IN)]
@@ -106,7 +109,7 @@ def look_for_buried(features: Features, terrain: Terrain | None = None) -> Itera
             message = (
                 f"Its top, {top[row]:.3f} m, lies below the ground, {level:.3f} m at least. Check its levels."
             )
-            yield note(features, int(row), "buried", message, value=f"{top[row]:.3f} m")
+            yield note(features, int(row), "buried", message, value=f"{top[row]:.3f} m", of="top")
 
 
 def look_for_nested(features: Features) -> Iterable[Finding]:
@@ -143,7 +146,7 @@ def look_for_street_levels(features: Features) -> Iterable[Finding]:
             f"Its base, {base[row]:.3f} m, is the foot of {features.name_of(under)}, on whose top at "
             f"{top[under]:.3f} m it seems to stand. Say base = 'below' if it does."
         )
-        yield note(features, int(row), "street-level-base", message, value=f"{base[row]:.3f} m")
+        yield note(features, int(row), "street-level-base", message, value=f"{base[row]:.3f} m", of="base")
 
 
 def look_at_paths(features: Features, terrain: Terrain | None) -> Iterable[Finding]:

@@ -190,7 +190,7 @@ def _uneven(features: Features, rows: np.ndarray, off: np.ndarray) -> Iterable[F
             f"Its levels do not lie in a plane: they leave the best one by up to {off[k]:.3f} m. It is drawn "
             "as that plane. Divide it along its folds, or correct the levels."
         )
-        yield note(features, int(rows[k]), "levels-not-planar", message, value=f"{off[k]:.3f} m")
+        yield note(features, int(rows[k]), "levels-not-planar", message, value=f"{off[k]:.3f} m", of="top")
 
 
 def _refuse_without(features: Features, waiting: np.ndarray, short: np.ndarray) -> None:

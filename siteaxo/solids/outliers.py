@@ -1,0 +1,81 @@
+"""
+Levels far from all others, and heights far beyond what is usual for what a feature is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
+from typing import Final
+
+import numpy as np
+import shapely
+
+from ..errors import Finding
+from ..source.features import Features
+from .notes import note
+
+FAR: Final = 30.0  # levels no farther from the middle one are never implausible [m]
+TIMES: Final = 10.0  # nor those within so many times the middle distance from it [-]
+LEAST: Final = 3  # levels that are needed to tell
+TALLEST: Final[Mapping[str, float]] = MappingProxyType(
+    {
+        "structure": 200.0,
+        "roof": 40.0,
+        "wall": 15.0,
+        "planter": 2.5,
+        "seat": 1.2,
+        "rail": 2.5,
+        "hedge": 10.0,
+        "tree": 60.0,
+        "steps": 20.0,
+        "ramp": 20.0,
+    }
+)
+"""What is higher than this is looked at again; common practice [m]."""
+_THEMES: Final = ("ground", "surfaces")
+_NO_SOLID: Final = ("none", "levels", "terrain", "drape")
+
+
+def look_for_outliers(features: Features) -> Iterable[Finding]:
+    """
+    Find levels and heights that are implausible.
+
+    Parameters
+    ----------
+    features : Features
+        With all levels settled.
+    """
+    yield from _levels(features)
+    yield from _heights(features)
+
+
+def _levels(features: Features) -> Iterable[Finding]:
+    """Tops of ground and surfaces far from the middle one, by the median of distances from it."""
+    solid = ~np.isin(features.of_role("form"), _NO_SOLID) & ~shapely.is_empty(features.geometry)
+    rows = np.flatnonzero(solid & np.isin(features.of_role("theme"), _THEMES))
+    if len(rows) < LEAST:
+        return
+    level = features.top[rows]
+    middle = float(np.median(level))
+    away = np.abs(level - middle)
+    for k in np.flatnonzero(away > max(FAR, TIMES * float(np.median(away)))):
+        message = (
+            f"Its top, {level[k]:.3f} m, lies {away[k]:.1f} m from the middle of the levels of ground and "
+            f"surfaces, {middle:.3f} m. It is drawn as given; correct it if it is wrong."
+        )
+        yield note(features, int(rows[k]), "level-implausible", message, value=f"{level[k]:.3f} m", of="top")
+
+
+def _heights(features: Features) -> Iterable[Finding]:
+    names = features.of_role("name")
+    most = np.array([TALLEST.get(key.role.name, np.inf) for key in features.layers])[features.layer]
+    height = features.top - features.base
+    for row in np.flatnonzero((height > most) & ~np.isin(features.of_role("form"), _NO_SOLID)):
+        message = (
+            f"It is {height[row]:.1f} m high, {features.base[row]:.3f} to {features.top[row]:.3f} m; more "
+            f"than {most[row]:g} m is unusual for role {str(names[row])!r}. It is drawn as given; check its "
+            "levels and their unit."
+        )
+        value = f"{height[row]:.3f} m"
+        yield note(features, int(row), "height-implausible", message, value=value, of="top")

@@ -1,0 +1,61 @@
+"""Levels far from all others, and heights far beyond what is usual."""
+
+from __future__ import annotations
+
+import pytest
+from shapely import Point, box
+from solidity import stacked
+
+from siteaxo.solids.notes import field_in
+from siteaxo.solids.outliers import look_for_outliers
+
+
+def terrace(number, top):
+    return {"role": "terrace", "geometry": box(10 * number, 0, 10 * number + 10, 10), "base": -1, "top": top}
+
+
+def found(*rows):
+    return [(f.code, f.source_id, f.value) for f in look_for_outliers(stacked(*rows).features)]
+
+
+def test_a_level_with_a_slip_of_the_decimal_point():
+    """101.5 m written as 1015."""
+    rows = [terrace(0, 101.0), terrace(1, 101.5), terrace(2, 1015.0)]
+    assert found(*rows) == [("level-implausible", "2", "1015.000 m")]
+    (finding,) = look_for_outliers(stacked(*rows).features)
+    assert "lies 913.5 m from the middle" in finding.message
+    assert finding.severity == "warning"
+
+
+def test_levels_on_a_hill_are_what_they_are():
+    assert found(*[terrace(k, 12.0 * k) for k in range(8)]) == []
+    assert found(terrace(0, 0.0), terrace(1, 900.0)) == []  # of two none is the middle
+
+
+@pytest.mark.parametrize(
+    ("role", "high", "low"), [("structure", 900.0, 60.0), ("seat", 4.5, 0.45), ("hedge", 18.0, 2.0)]
+)
+def test_heights(role, high, low):
+    ground = terrace(0, 0.0)
+    tall = {"role": role, "geometry": box(1, 1, 4, 4), "base": 0, "top": high}
+    assert found(ground, tall) == [("height-implausible", "1", f"{high:.3f} m")]
+    assert found(ground, {**tall, "top": low}) == []
+
+
+def test_trees():
+    assert found(terrace(0, 0.0), {"role": "tree", "geometry": Point(3, 3), "base": 0, "height": 9.0}) == []
+
+
+@pytest.mark.parametrize(
+    ("source", "field"),
+    [
+        ("field fin_lvl", "fin_lvl"),
+        ("field finished level and level of its low side, falling 1:40", "finished level"),
+        ("height above base (field h)", "h"),
+        ("greatest of its own Z", ""),
+        ("top of layer 'field 7', feature 3", ""),
+        ("number", ""),
+    ],
+)
+def test_the_field_that_a_level_comes_from(source, field):
+    assert field_in(source) == field
