@@ -1,0 +1,38 @@
+"""Slivers take the normals of their neighbours, wide facets keep their own."""
+
+import numpy as np
+import pytest
+
+from siteaxo.solids.slivers import SLIM, lent_normals
+
+UP, EAST, TILTED = [0.0, 0, 1], [1.0, 0, 0], [0.6, 0, 0.8]
+
+
+def lent(normals, widths, pairs):
+    """Facets whose sides are all 2 m long, with their widths."""
+    one, other = np.array(pairs).T
+    length = np.full(len(pairs), 2.0)
+    return lent_normals(np.array(normals), np.array(widths), length, one, other)
+
+
+def test_a_sliver_takes_the_normal_of_the_wider_neighbour():
+    found = lent([UP, EAST, TILTED], [1.0, SLIM / 3, 3.0], [(0, 1), (1, 2)])
+    assert found.tolist() == [UP, TILTED, TILTED]
+
+
+@pytest.mark.parametrize("count", [1, 2, 3])
+def test_slivers_side_by_side(count):
+    normals = [UP, *[EAST] * count, UP]
+    widths = [1.0, *[SLIM / 5] * count, 1.0]
+    found = lent(normals, widths, [(k, k + 1) for k in range(count + 1)])
+    assert (found == UP).all()
+
+
+def test_wide_facets_keep_their_own():
+    normals = [UP, EAST, TILTED]
+    assert lent(normals, [SLIM, 1.0, 2.0], [(0, 1), (1, 2)]).tolist() == normals
+
+
+def test_facets_without_neighbours_keep_their_own():
+    nothing = np.zeros(0, dtype=int)
+    assert lent_normals(np.array([UP]), np.array([1.0]), np.zeros(0), nothing, nothing).tolist() == [UP]
