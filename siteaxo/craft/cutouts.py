@@ -8,6 +8,7 @@ the scene it hides and is hidden like everything else.
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
+from typing import Final
 
 import numpy as np
 import shapely
@@ -23,6 +24,9 @@ from .clothes import Clothes
 from .figures import NAMES, figures
 from .people import People
 from .rows import Rows, joined_rows, rows_of
+
+COARSE: Final = 0.01
+"""Outlines that only cast shadows may leave figures by this share of their height."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,7 +100,7 @@ def outline_faces(people: People, right: np.ndarray) -> Faces:
     tables = []
     for kind in np.unique(people.figure):
         rows = np.flatnonzero(people.figure == kind)
-        parts = shapely.get_parts(figures()[kind].outline)
+        parts = shapely.get_parts(shapely.simplify(figures()[kind].outline, COARSE))
         tables += [_stood_up(polygon, people, rows, right) for polygon in parts]
     return join(tables)
 
