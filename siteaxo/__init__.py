@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from .craft.style import Style
     from .drawings import Diagram
     from .errors import Finding, SiteaxoError
+    from .measure.reading import FeatureAt
+    from .measure.thresholds import CautionLimits
+    from .measuring import ViewStudy
     from .models import Model, Site, read_site
     from .source.layers import Layer
     from .source.plane import LocalPlane
@@ -33,14 +36,17 @@ if TYPE_CHECKING:
         planometric,
         trimetric,
     )
+    from .view.selection import Selection
     from .view.sun import Sun
     from .view.tolerance import Tolerance
 
 __version__ = "0.1.0"
 
 _HOMES = {
+    "CautionLimits": "measure.thresholds",
     "Crowd": "craft.crowd",
     "Diagram": "drawings",
+    "FeatureAt": "measure.reading",
     "FieldOf": "process.kinds",
     "Finding": "errors",
     "Label": "sheet.callouts",
@@ -52,6 +58,7 @@ _HOMES = {
     "Recipe": "process.recipe",
     "Role": "source.roles",
     "Run": "process.chain",
+    "Selection": "view.selection",
     "SheetSettings": "source.site",
     "Site": "models",
     "SiteaxoError": "errors",
@@ -60,6 +67,7 @@ _HOMES = {
     "Tolerance": "view.tolerance",
     "View": "view.projection",
     "ViewSettings": "source.site",
+    "ViewStudy": "measuring",
     "Within": "process.kinds",
     "Writes": "process.kinds",
     "cabinet": "view.projection",
@@ -80,8 +88,10 @@ _HOMES = {
 }
 
 __all__ = [
+    "CautionLimits",
     "Crowd",
     "Diagram",
+    "FeatureAt",
     "FieldOf",
     "Finding",
     "Label",
@@ -93,6 +103,7 @@ __all__ = [
     "Recipe",
     "Role",
     "Run",
+    "Selection",
     "SheetSettings",
     "Site",
     "SiteaxoError",
@@ -101,6 +112,7 @@ __all__ = [
     "Tolerance",
     "View",
     "ViewSettings",
+    "ViewStudy",
     "Within",
     "Writes",
     "cabinet",

@@ -24,6 +24,7 @@ from .checks import finite, one_of
 from .commands import add_commands
 from .errors import LimitError, OutputError, SiteaxoError
 from .limits import Limits
+from .reports import Shell, add_reports
 from .watch import INTERRUPTED, REFUSED, Watch
 
 if TYPE_CHECKING:
@@ -167,7 +168,8 @@ def _parser() -> argparse.ArgumentParser:
         command.add_argument("--dimensions", action="store_true", help="give overall dimensions")
         command.add_argument("--no-levels", action="store_true", help="leave out level marks")
         command.add_argument("--quiet", action="store_true", help="show no progress")
-    for command in (draw, check, demo):
+    reports = add_reports(commands, Shell(stacked=_stacked, progress=_progress, made=_made))
+    for command in (draw, check, demo, *reports):
         command.add_argument(
             "--allow-outside", action="store_true", help="take sources outside the folder of the site file"
         )
