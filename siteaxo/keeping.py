@@ -139,3 +139,38 @@ def unpack(arrays: Mapping[str, np.ndarray], name: str) -> np.ndarray:
     result = np.empty(len(cut), dtype=object)
     result[:] = cut
     return np.asarray(shapely.from_wkb(result), dtype=object)
+
+
+class Forgetful:
+    """A store that keeps nothing: work is cut into the same parts, and all of it is done."""
+
+    def get(self, key: str) -> Arrays | None:
+        """Return None."""
+        return None
+
+    def put(self, key: str, arrays: Mapping[str, np.ndarray]) -> None:
+        """Do nothing."""
+
+
+def remembered(store: Store, key: str, work: Any) -> Arrays:
+    """
+    Return the arrays kept under a key, or do the work and keep what it gives.
+
+    Parameters
+    ----------
+    store : Store
+        Where they are kept.
+    key : str
+        A digest of all that they follow from.
+    work : callable
+        Gives the arrays.
+
+    Returns
+    -------
+    dict of str to ndarray
+    """
+    found = store.get(key)
+    if found is None:
+        found = work()
+        store.put(key, found)
+    return found

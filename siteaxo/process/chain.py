@@ -21,7 +21,7 @@ from typing import Any, Final
 
 from ..errors import OutputError
 from ..export.atomic import write_bytes
-from ..keeping import digest
+from ..keeping import Forgetful, digest
 from .fingerprint import file_digest, operation_digest, software, versions
 from .kinds import InputError
 from .recipe import From, Recipe, RecipeError, Step, filled
@@ -114,7 +114,7 @@ def run_recipe(
         step.id for step in recipe.steps if step.written and _unchanged(step, keys, before, recipe.folder)
     }
     wanted = _wanted(recipe, {s.id for s in recipe.steps if s.written and s.id not in same} | last)
-    services = {"store": keep if reuse else None, "log": log}
+    services = {"store": keep if reuse else Forgetful(), "log": log}
     results, done, record = {}, [], dict(before)
     uses = [name for step in recipe.steps if step.id in wanted for name in step.needs]
     for step in recipe.steps:
