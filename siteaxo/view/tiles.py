@@ -17,6 +17,7 @@ import numpy as np
 from ..solids.edges import Edges
 from ..solids.faces import spread, take
 from ..solids.scene import Scene
+from .blocks import blocks_of
 from .page import rounded_page
 from .projection import View
 from .tolerance import Tolerance
@@ -81,6 +82,7 @@ def plan_tiles(
     tolerance: Tolerance,
     *,
     size: int = SIZE,
+    steady: bool = False,
 ) -> list[tuple[np.ndarray, np.ndarray]]:
     """
     Divide the solids of a scene into tiles.
@@ -95,6 +97,9 @@ def plan_tiles(
         As for drawing.
     size : int
         Solids to a core at the most.
+    steady : bool
+        Part them at round coordinates, so that most tiles stay what they are when a solid
+        changes, rather than into halves of equal numbers.
 
     Returns
     -------
@@ -106,7 +111,15 @@ def plan_tiles(
     low, high = box[solids, :2].min(axis=0), box[solids, 2:].max(axis=0)
     side = np.sqrt(np.prod(high - low) * size / max(len(solids), 1))
     wide = (box[solids, 2:] - box[solids, :2]).max(axis=1) > max(side, 1e-9)
-    cores = [*_halved(solids[~wide], box, size), *_halved(solids[wide], box, size)]
+    if steady:
+        middle = (box[:, :2] + box[:, 2:]) / 2
+        cores = [
+            some[rows]
+            for some in (solids[~wide], solids[wide])
+            for rows in blocks_of(middle[some], size)
+        ]
+    else:
+        cores = [*_halved(solids[~wide], box, size), *_halved(solids[wide], box, size)]
     return [(np.sort(core), _halo(core, solids, box, depth, tolerance)) for core in cores]
 
 
