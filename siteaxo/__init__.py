@@ -44,6 +44,7 @@ __version__ = "0.1.0"
 
 _HOMES = {
     "CautionLimits": "measure.thresholds",
+    "Comparison": "comparing",
     "Crowd": "craft.crowd",
     "Diagram": "drawings",
     "FeatureAt": "measure.reading",
@@ -51,6 +52,7 @@ _HOMES = {
     "Finding": "errors",
     "Label": "sheet.callouts",
     "Layer": "source.layers",
+    "Layout": "sheet.layout",
     "LocalPlane": "source.plane",
     "Model": "models",
     "Operation": "process.operation",
@@ -70,8 +72,10 @@ _HOMES = {
     "ViewStudy": "measuring",
     "Within": "process.kinds",
     "Writes": "process.kinds",
+    "board": "boards",
     "cabinet": "view.projection",
     "cavalier": "view.projection",
+    "compare": "comparing",
     "describe": "registry",
     "dimetric": "view.projection",
     "isometric": "view.projection",
@@ -85,10 +89,12 @@ _HOMES = {
     "run_recipe": "chains",
     "side_by_side": "drawings",
     "trimetric": "view.projection",
+    "write_pages": "export.pages",
 }
 
 __all__ = [
     "CautionLimits",
+    "Comparison",
     "Crowd",
     "Diagram",
     "FeatureAt",
@@ -96,6 +102,7 @@ __all__ = [
     "Finding",
     "Label",
     "Layer",
+    "Layout",
     "LocalPlane",
     "Model",
     "Operation",
@@ -115,8 +122,10 @@ __all__ = [
     "ViewStudy",
     "Within",
     "Writes",
+    "board",
     "cabinet",
     "cavalier",
+    "compare",
     "describe",
     "dimetric",
     "isometric",
@@ -130,6 +139,7 @@ __all__ = [
     "run_recipe",
     "side_by_side",
     "trimetric",
+    "write_pages",
 ]
 
 

@@ -184,7 +184,7 @@ class Diagram(ReadsBack, DiagramLayers):
             orientation=orientation or asked.orientation or "landscape",
             wants=Wants(hidden=hidden, levels=levels, dimensions=dimensions, labels=tuple(labels)),
             style=self.style,
-            title=title or asked.title,
+            title=title or self.caption or asked.title,
             keep=partial(write_bytes, inputs=self.inputs),
         )
 
@@ -235,7 +235,7 @@ def side_by_side(
     diagrams : sequence of Diagram
         The drawings.
     captions : sequence of str, optional
-        What is written under each; the names of their sites when left out.
+        What is written under each; their own captions, or the names of their sites, when left out.
     sheet, scale, orientation, hidden, levels, title
         As for :meth:`Diagram.figure`; "fit" is the largest listed scale at which all fit.
     columns : int, optional
@@ -265,7 +265,8 @@ def side_by_side(
     >>> [len(drawing.faces) for drawing in sheet.drawing]
     [3, 3]
     """
-    names = [diagram.name for diagram in diagrams] if captions is None else list(captions)
+    own = [diagram.caption or diagram.name for diagram in diagrams]
+    names = own if captions is None else list(captions)
     if len(names) != len(diagrams):
         raise SheetError(f"There are {len(diagrams)} drawings and {len(names)} captions; give one for each.")
     panels = [Panel(diagram=d, style=d.style, caption=name) for d, name in zip(diagrams, names, strict=True)]

@@ -19,11 +19,13 @@ import pandas as pd
 from .angles import cos_deg, sin_deg
 from .craft.asked import check_asked, crowd_of, detail_of, light_of
 from .craft.crowd import Crowd
+from .craft.people import People
 from .craft.staging import Extras, extra_rows, has_people, stage
 from .craft.style import Style
 from .craft.stylefile import style_of
 from .diagram.build import build_diagram, findings_table
-from .diagram.layers import ViewRecord
+from .diagram.frames import Frames
+from .diagram.layers import DiagramLayers, ViewRecord
 from .diagram.tables import extra_table
 from .drawings import Diagram
 from .errors import Finding
@@ -35,6 +37,7 @@ from .solids.stack import Stack, stack_features
 from .source.gather import Gathered, gather
 from .source.site import SiteData
 from .source.sitefile import read_site_data
+from .story import Story, Wish
 from .view.projection import View, make_view
 from .view.resolve import resolve
 from .view.sun import Sun, sun_at
@@ -75,7 +78,7 @@ class Site(SiteData):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Model(Measures):
+class Model(Story, Measures):
     """
     A site with all levels settled, as solids on its local plane.
 
@@ -87,11 +90,15 @@ class Model(Measures):
         What was read.
     stack : Stack
         The solids.
+    page_origin : ndarray, shape (3,), optional
+        Point of the local plane that lands at the page's origin, where several models share
+        one [m]; the middle of the site at the level drawn in place when left out.
     """
 
     site: Site
     gathered: Gathered
     stack: Stack
+    page_origin: np.ndarray | None = None
 
     @property
     def findings(self) -> pd.DataFrame:
@@ -111,6 +118,8 @@ class Model(Measures):
     @cached_property
     def origin(self) -> np.ndarray:
         """Point of the local plane that lands at the page's origin, shape (3,) [m]."""
+        if self.page_origin is not None:
+            return self.page_origin
         xyz = self.stack.scene.faces.xyz
         if not len(xyz):
             return np.array([0.0, 0.0, self.drawn_in_place])
@@ -176,43 +185,107 @@ class Model(Measures):
         -------
         Diagram
         """
+        wish = self._wish(
+            view,
+            style=style,
+            scale=scale,
+            people=people,
+            shadows=shadows,
+            planting=planting,
+            tolerance=tolerance,
+            threads=threads,
+            progress=progress,
+        )
+        return self._drawn(wish)
+
+    def _wish(
+        self,
+        view: View | None = None,
+        *,
+        style: Any = None,
+        scale: float | str | None = None,
+        people: Any = None,
+        shadows: Any = None,
+        planting: str | None = None,
+        tolerance: Tolerance | None = None,
+        threads: int = 2,
+        progress: Progress | None = None,
+    ) -> Wish:
+        """Settle how a drawing is wanted; parameters as for drawing."""
         asked = view or self.view()
         squared = asked.after_turning(self.squaring)
         look = style_of(style if style is not None else self.site.style or "muted")
         detail = detail_of(planting or self.site.planting) or "outline"
         extras = Extras(people=self._crowd(people), sun=self._sun(shadows, squared, look), planting=detail)
-        resolver = partial(
-            resolve,
-            view=squared,
-            origin=self.origin,
+        return Wish(
+            view=asked,
+            squared=squared,
+            style=look,
+            extras=extras,
+            scale=scale,
             tolerance=tolerance,
             threads=threads,
             progress=progress,
         )
-        staged = stage(self.stack, self.gathered.features, squared, extras, resolver)
+
+    def _drawn(
+        self,
+        wish: Wish,
+        *,
+        stack: Stack | None = None,
+        people: People | None = None,
+        finish: Callable[[Diagram], Diagram] | None = None,
+    ) -> Diagram:
+        """Draw the model, or a stack made from its own, and finish its tables before they are dressed."""
+        solids = stack or self.stack
+        how: dict[str, Any] = {"tolerance": wish.tolerance, "threads": wish.threads}
+        resolver = partial(resolve, view=wish.squared, origin=self.origin, progress=wish.progress, **how)
+        staged = stage(solids, self.gathered.features, wish.squared, wish.extras, resolver, people=people)
         layers = build_diagram(
-            self.stack,
+            solids,
             staged.drawing,
             name=self.site.name,
-            view=self._record(asked, squared),
-            plan_turn=asked.turn + self.squaring,
+            view=self._record(wish.view, wish.squared),
+            plan_turn=wish.view.turn + self.squaring,
             findings=self._findings,
         )
-        bare = Diagram(**vars(layers), sheet_settings=self.site.sheet, style=look, inputs=self.site.inputs, source_crs=self.gathered.source_crs)
-        wanted = bare.scale_of(scale=scale)
+        bare = Diagram(
+            **vars(layers),
+            sheet_settings=self.site.sheet,
+            style=wish.style,
+            inputs=self.site.inputs,
+            source_crs=self.gathered.source_crs,
+        )
+        wanted = bare.scale_of(scale=wish.scale)
         rows = extra_rows(
-            self.stack,
+            solids,
             staged,
-            squared,
-            extras,
+            wish.squared,
+            wish.extras,
             origin=self.origin,
-            style=look,
+            style=wish.style,
             scale=wanted,
-            tolerance=tolerance,
-            threads=threads,
+            **how,
         )
         tables = {name: extra_table(table.geometry, **table.columns) for name, table in rows.items()}
-        return replace(bare, extra={**bare.extra, **tables}).at_scale(wanted)
+        whole = replace(bare, extra={**bare.extra, **tables})
+        return (finish(whole) if finish else whole).at_scale(wanted)
+
+    def _frames(self, wish: Wish) -> Frames:
+        """What makes frames of a drawing as it comes about."""
+        return Frames(
+            self.stack,
+            wish.squared,
+            self._record(wish.view, wish.squared),
+            name=self.site.name,
+            plan_turn=wish.view.turn + self.squaring,
+            level=self.stack.lowest,
+        )
+
+    def _line_drawing(self, layers: DiagramLayers, wish: Wish, caption: str) -> Diagram:
+        """Make a diagram of tables that were not resolved."""
+        bare = Diagram(**vars(layers), sheet_settings=self.site.sheet, style=wish.style)
+        return replace(bare, caption=caption).at_scale(bare.scale_of(scale=wish.scale))
 
     def _crowd(self, people: Crowd | Mapping[str, Any] | bool | None) -> Crowd | None:
         """How many people are shown: none, unless they are asked for or the site has areas for them."""

@@ -18,8 +18,7 @@ from .craft.steps import MOST, STEPS, checked_steps, finish_in_words, rises_of, 
 from .craft.style import Style
 from .errors import FieldError
 from .solids.stack import stack_features
-from .source.layers import Layer
-from .source.reading import read_layer
+from .source.own_fields import field_values
 from .view.projection import View, planometric
 from .view.tolerance import Tolerance
 
@@ -320,26 +319,4 @@ class Story:
         )
 
     def _values(self, field: str, *, of: Features | None = None) -> np.ndarray:
-        """Value of a field of every feature, "" where its layer has no such field."""
-        features = self.stack.features if of is None else of
-        found: dict[tuple[int, str], str] = {}
-        for number, layer in enumerate(self.site.layers):
-            found.update({(number, name): word for name, word in _field_of(layer, field).items()})
-        if not found:
-            raise FieldError(
-                f"No layer has a field {field!r}. Name a field that a layer has, or one of "
-                f"{', '.join(TIERS)} to pull the site apart by."
-            )
-        keys = zip(features.layer.tolist(), features.source_id, strict=True)
-        return np.array([found.get((number, str(name)), "") for number, name in keys], dtype=object)
-
-
-def _field_of(layer: Layer, field: str) -> dict[str, str]:
-    """Value of a field by feature id; nothing where a layer has no such field."""
-    try:
-        raw = read_layer(replace(layer, material=field))
-    except FieldError:
-        return {}
-    values = raw.columns["material"]
-    words = ["" if value is None or value != value else str(value).strip() for value in values]
-    return dict(zip(raw.source_id.astype(str), words, strict=True))
+        return field_values(self.site.layers, self.stack.features if of is None else of, field)

@@ -65,6 +65,8 @@ class Apart:
         What is seen of them.
     words : tuple of Beside
         What is written beside each tier.
+    caption : str
+        Says what has been pulled apart.
     """
 
     stack: Stack
@@ -76,6 +78,7 @@ class Apart:
     lines: LiftLines
     seen: Dashes
     words: tuple[Beside, ...]
+    caption: str
 
     def finish(
         self, layers: DiagramLayers, style: Style, *, plan: DiagramLayers | None, labels: bool
@@ -87,7 +90,7 @@ class Apart:
         done = with_lift_lines(
             done, self.lines, self.seen, self.tiers, colour=style.fine_ink, line_mm=LIFT_LINE_MM
         )
-        return replace(done, beside=self.words if labels else ())
+        return replace(done, beside=self.words if labels else (), caption=self.caption)
 
 
 def pull_apart(
@@ -166,6 +169,7 @@ def pull_apart(
         lines=lines,
         seen=seen_of_lines(lines.xyz, apart, view, origin, limits),
         words=tier_words(stack, tiers, drawn_at),
+        caption=f"Pulled apart by {by}" if isinstance(by, str) else "Pulled apart",
     )
 
 

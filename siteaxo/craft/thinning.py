@@ -31,7 +31,13 @@ SHARE: Final = 0.5
 
 
 def far_enough(
-    xy: ArrayLike, width_mm: ArrayLike, rank: ArrayLike, *, scale: float, least_mm: float = LEAST_MM
+    xy: ArrayLike,
+    width_mm: ArrayLike,
+    rank: ArrayLike,
+    *,
+    scale: float,
+    least_mm: float = LEAST_MM,
+    store: object = None,
 ) -> np.ndarray:
     """
     Which of many straight lines stay when they are drawn at 1:*scale*.
@@ -46,6 +52,8 @@ def far_enough(
         Of two lines of one width the one of the greater rank stays.
     scale : float
         The x of 1:x.
+    store : optional
+        Where parts of the work may be kept; not used yet.
     least_mm : float
         Least distance on paper [mm].
 

@@ -24,7 +24,7 @@ from .paths import TABLE_NAMES
 from .symbols import axis_key, north_arrow, scale_bar, truth_in_words
 from .words import CAUTION, view_in_words
 
-_FRAME_MM: Final = 0.5
+FRAME_MM: Final = 0.5
 """ISO 5457 has 0.7; narrower here, so that the frame stays behind the drawing."""
 _PAD_MM: Final = 5.0
 _SIDE_MM: Final = 48.0
@@ -141,7 +141,7 @@ def _caption(
 def frame(axes: Axes, placement: Placement, style: Style) -> None:
     """Draw the frame and the lines of the strip at its foot."""
     sheet = placement.sheet
-    rule_box(axes, sheet.frame, _FRAME_MM, style.ink, "frame")
+    rule_box(axes, sheet.frame, FRAME_MM, style.ink, "frame")
     rule_box(axes, sheet.key, RULE_MM, style.ink, "key_box")
     rule_box(axes, sheet.title_block, RULE_MM, style.ink, "title_box")
 

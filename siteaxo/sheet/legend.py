@@ -17,6 +17,7 @@ from ..craft.finishes import Laying
 from ..craft.patterns import FLAT_ROLES, laid
 from ..craft.style import Style
 from ..craft.surfaces import Surfaces
+from ..diagram.changes import CHANGED, KEPT, NEW
 from ..diagram.layers import DiagramLayers
 from ..source.roles import ROLES
 from ..units import points_from_mm
@@ -47,7 +48,7 @@ class Entry:
         Tones of its swatch, the one that shows most first.
     laying : Laying, optional
         Pattern in its swatch.
-    sign : {"", "contour", "hidden", "level", "water level"}
+    sign : {"", "contour", "hidden", "removed", "level", "water level"}
         What it shows in place of a swatch.
     """
 
@@ -77,9 +78,12 @@ def legend_entries(diagram: DiagramLayers, style: Style, *, hidden: bool = False
         top is seen, the tone that shows most of the rest. Then the signs that are used. No
         tones when all faces have one.
     """
-    entries = _tones(diagram.faces, style, diagram.scale or 200.0)
+    told = _told(diagram.faces)
+    entries = told or _tones(diagram.faces, style, diagram.scale or 200.0)
     if (diagram.edges["kind"] == "contour").any():
         entries.append(Entry(name="contour", sign="contour"))
+    if "removed" in diagram.extra:
+        entries.append(Entry(name="removed", sign="removed"))
     if hidden and len(diagram.hidden_edges):
         entries.append(Entry(name="hidden line", sign="hidden"))
     if "labels" in diagram.extra:
@@ -89,6 +93,21 @@ def legend_entries(diagram: DiagramLayers, style: Style, *, hidden: bool = False
             entries.append(Entry(name="level in metres", sign="level"))
         if (marks["role"] == "water").any():
             entries.append(Entry(name="water level", sign="water level"))
+    return entries
+
+
+def _told(faces: Any) -> list[Entry]:
+    """What tells new from kept, in the tones that show most of each."""
+    if "change" not in faces:
+        return []
+    entries = []
+    for name, changes in (("new or changed", (NEW, CHANGED)), ("kept", (KEPT,))):
+        rows = faces[faces["change"].isin(changes)]
+        if len(rows):
+            area = shapely.area(np.asarray(rows.geometry.array))
+            sums = rows[["fill"]].assign(area=area).groupby("fill", sort=True)["area"].sum()
+            most = sums.sort_values(ascending=False, kind="stable").index[:3]
+            entries.append(Entry(name=name, fills=tuple(str(fill) for fill in most)))
     return entries
 
 
@@ -127,7 +146,15 @@ def _place(role: str) -> int:
     return ROLES[role].order if role in ROLES else len(ROLES)
 
 
-def draw_legend(axes: Axes, box: Box, entries: Sequence[Entry], style: Style, scale: float) -> None:
+def draw_legend(
+    axes: Axes,
+    box: Box,
+    entries: Sequence[Entry],
+    style: Style,
+    scale: float,
+    *,
+    letters_mm: float = SMALL_MM,
+) -> None:
     """
     Draw a swatch and a name for every entry, column by column.
 
@@ -143,31 +170,40 @@ def draw_legend(axes: Axes, box: Box, entries: Sequence[Entry], style: Style, sc
         Ink.
     scale : float
         The x of 1:x, for patterns.
+    letters_mm : float
+        Height of its letters, which swatches go with [mm].
     """
-    per = max(int((box.height - 1.6) // PITCH_MM), 1)
-    shown, widths = _fitted(list(entries), per, box.width)
-    top = box.top - (box.height - per * PITCH_MM + PITCH_MM - SWATCH_MM[1]) / 2
+    size = letters_mm / SMALL_MM
+    pitch = PITCH_MM * size
+    per = max(int((box.height - 1.6) // pitch), 1)
+    shown, widths = _fitted(list(entries), per, box.width, size)
+    top = box.top - (box.height - per * pitch + pitch - SWATCH_MM[1] * size) / 2
     x = box.left
     for column, width in enumerate(widths):
         for row, entry in enumerate(shown[column * per : (column + 1) * per]):
-            _entry(axes, x, top - row * PITCH_MM - SWATCH_MM[1], entry, style, scale)
+            _entry(axes, x, top - row * pitch - SWATCH_MM[1] * size, entry, style, scale, size)
         x += width
 
 
-def _fitted(entries: list[Entry], per: int, room: float) -> tuple[list[Entry], list[float]]:
+def _fitted(
+    entries: list[Entry], per: int, room: float, size: float = 1.0
+) -> tuple[list[Entry], list[float]]:
     """Entries that find room, and the widths of their columns."""
     for count in range(len(entries), 0, -1):
         left = len(entries) - count
         shown = entries if not left else [*entries[:count], Entry(name=f"and {left} more", sign="more")]
         columns = [shown[start : start + per] for start in range(0, len(shown), per)]
         widths = [
-            SWATCH_MM[0]
-            + 2.0
-            + max(min(length_mm(_title(one), SMALL_MM), _MOST_NAME_MM) for one in column)
-            + _GAP_MM
+            size
+            * (
+                SWATCH_MM[0]
+                + 2.0
+                + max(min(length_mm(_title(one), SMALL_MM), _MOST_NAME_MM) for one in column)
+                + _GAP_MM
+            )
             for column in columns
         ]
-        if sum(widths) - _GAP_MM <= room:
+        if sum(widths) - size * _GAP_MM <= room:
             return shown, widths
     return [], []
 
@@ -176,9 +212,11 @@ def _title(entry: Entry) -> str:
     return entry.name[:1].upper() + entry.name[1:]
 
 
-def _entry(axes: Axes, x: float, y: float, entry: Entry, style: Style, scale: float) -> None:
-    """Draw one line of the legend."""
-    width, height = SWATCH_MM
+def _entry(
+    axes: Axes, x: float, y: float, entry: Entry, style: Style, scale: float, size: float = 1.0
+) -> None:
+    """Draw one line of the legend, *size* times as large as usual."""
+    width, height = (side * size for side in SWATCH_MM)
     middle = y + height / 2
     if entry.fills:
         box = Box(left=x, bottom=y, width=width, height=height)
@@ -189,6 +227,8 @@ def _entry(axes: Axes, x: float, y: float, entry: Entry, style: Style, scale: fl
     elif entry.sign == "hidden":
         hidden_mm = style.weights.of("hidden", scale)
         rule(axes, [x, x + width], [middle, middle], hidden_mm, style.hidden_ink, dashed=True)
+    elif entry.sign == "removed":
+        rule(axes, [x, x + width], [middle, middle], 0.25, style.ink, dashed=True)
     elif entry.sign == "level":
         rule(axes, [x + 3.1, x + 4.9], [middle, middle], 0.13, style.ink)
         rule(axes, [x + 4.0, x + 4.0], [middle - 0.9, middle + 0.9], 0.13, style.ink)
@@ -200,12 +240,12 @@ def _entry(axes: Axes, x: float, y: float, entry: Entry, style: Style, scale: fl
         rule(axes, *corners, 0.13, style.ink)
     letter(
         axes,
-        x + width + 2.0,
-        y + (height - SMALL_MM) / 2,
+        x + width + 2.0 * size,
+        y + (height - SMALL_MM * size) / 2,
         _title(entry),
-        SMALL_MM,
+        round(SMALL_MM * size, 6),
         colour=style.ink,
-        room_mm=_MOST_NAME_MM + 0.5,
+        room_mm=(_MOST_NAME_MM + 0.5) * size,
     )
 
 

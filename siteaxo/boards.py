@@ -1,0 +1,104 @@
+"""
+Boards: drawings, title, legend and cautions composed on one sheet; and figures as pages of one PDF.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from functools import partial
+
+from .checks import one_of
+from .drawings import Diagram
+from .errors import SheetError
+from .export.atomic import write_bytes
+from .export.pages import write_pages
+from .sheet.board import Part, make_board
+from .sheet.canvas import SheetFigure
+from .sheet.figure import Wants
+from .sheet.layout import Layout
+
+__all__ = ["Layout", "board", "write_pages"]
+
+
+def _caption(name: str, part: Diagram) -> str:
+    """What is written under a drawing unless something else is asked for."""
+    return part.caption or (part.name if name == "main" else name.replace("_", " ").capitalize())
+
+
+def board(
+    parts: Mapping[str, Diagram | str],
+    *,
+    layout: Layout | None = None,
+    sheet: str = "A1",
+    orientation: str = "landscape",
+    scales: Mapping[str, float | str | Sequence[float]] | None = None,
+    captions: Mapping[str, str] | None = None,
+    title: str | None = None,
+    subtitle: str | None = None,
+    cautions: Sequence[str] = (),
+    hidden: bool = False,
+    levels: bool = True,
+) -> SheetFigure:
+    """
+    Compose drawings at scales of their own, a title, a legend and cautions on one sheet.
+
+    Parameters
+    ----------
+    parts : mapping of str to Diagram or str
+        Drawings, and texts under a heading, by the names that the layout has for them. "title",
+        "legend" and "cautions" of a layout are written by themselves.
+    layout : Layout, optional
+        Rows and columns of names, or boxes in millimetres. When left out, "plan" lies at the
+        upper left, "main" in the middle and "exploded" on the right.
+    sheet : str
+        "A0" to "A4", or another size that sheets know.
+    orientation : {"landscape", "portrait"}
+        How it lies.
+    scales : mapping, optional
+        By name: the x of 1:x, "fit" for the largest listed scale that fits its box, or some
+        scales of which the first that fits is taken; "fit" where nothing is said.
+    captions : mapping of str to str, optional
+        What is written under each; its caption or its name when left out.
+    title, subtitle : str, optional
+        The site's name, and nothing, when left out.
+    cautions : sequence of str
+        Written under the general caution.
+    hidden, levels : bool
+        As for :meth:`Diagram.figure`.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Its ``drawing`` is the mapping of drawings as they are shown.
+
+    Raises
+    ------
+    SheetError
+        If a part has no place or a place no part, or a drawing does not fit its box.
+    """
+    said, named = dict(scales or {}), dict(captions or {})
+    made = {
+        name: part
+        if isinstance(part, str)
+        else Part(
+            diagram=part,
+            style=part.style,
+            caption=named.get(name) or _caption(name, part),
+            scale=said.get(name, "fit"),
+        )
+        for name, part in parts.items()
+    }
+    inputs = [path for one in parts.values() for path in getattr(one, "inputs", ())]
+    for name in (*said, *named):
+        one_of(name, parts, "part of the board", SheetError)
+    return make_board(
+        made,
+        layout=layout,
+        sheet=sheet,
+        orientation=orientation,
+        title=title,
+        subtitle=subtitle,
+        cautions=cautions,
+        wants=Wants(hidden=hidden, levels=levels),
+        keep=partial(write_bytes, inputs=inputs),
+    )

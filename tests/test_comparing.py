@@ -1,0 +1,197 @@
+"""Options and stages: what is new, changed, kept and removed."""
+
+from dataclasses import replace
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+import shapely
+from courtyard import CRS, box, court, layer
+
+import siteaxo
+from siteaxo.errors import FieldError, SiteaxoError
+
+VIEW = siteaxo.planometric(turn=60)
+POST = box(16, 17, 9, 10)
+
+
+def other():
+    """The court with a higher house, without its bench, and with a post; its wall is numbered anew."""
+    layers = []
+    for one in court(extra=[layer("post", "structure", POST, base="below", height=2.0)]).layers:
+        if one.name == "bench":
+            continue
+        if one.name == "wall":
+            one = replace(one, source=one.source.assign(no=["77"]))
+        layers.append(replace(one, height=4.0) if one.name == "house" else one)
+    return replace(court(), layers=layers, name="Other")
+
+
+@pytest.fixture(scope="module")
+def compared():
+    return siteaxo.compare({"before": court(), "after": other()}, VIEW)
+
+
+def test_every_feature_has_one_fate(compared):
+    fate = compared.differences.set_index("layer")["change"]
+    assert fate["house"] == "changed"
+    assert fate["bench"] == "removed"
+    assert fate["post"] == "new"
+    assert set(fate.drop(["house", "bench", "post"])) == {"kept"}
+    assert len(fate) == 11
+
+
+def test_ids_that_are_numbered_anew_are_no_change(compared):
+    wall = compared.differences.set_index("layer").loc["wall"]
+    assert (wall["change"], wall["source_id"]) == ("kept", "77")
+
+
+def test_the_table_says_what_has_changed_and_by_how_much(compared):
+    house = compared.differences.set_index("layer").loc["house"]
+    assert house["what"] == "top"
+    assert (house["top_before"], house["top"]) == pytest.approx((13.0, 14.0))
+    assert house["area"] == pytest.approx(36.0)
+    bench = compared.differences.set_index("layer").loc["bench"]
+    assert np.isnan(bench["area"])
+    assert bench["area_before"] == pytest.approx(0.45 * 4)
+    assert compared.differences.crs.is_projected
+
+
+def test_summary_counts_what_the_table_has(compared):
+    summary = compared.summary
+    assert summary["features"].sum() == len(compared.differences)
+    new = summary[summary["change"] == "new"]
+    assert new[["role", "features", "area"]].values.tolist() == [["structure", 1, pytest.approx(1.0)]]
+
+
+def test_new_and_kept_are_told_apart_by_line_and_tone(compared):
+    before, after = compared.diagrams
+    tone = lambda one, name: set(one.faces[one.faces["layer"] == name]["fill"])  # noqa: E731
+    line = lambda one, name: one.edges[one.edges["layer"] == name]["line_mm"].max()  # noqa: E731
+    assert tone(after, "house") == tone(before, "house")
+    assert not tone(after, "deck") & tone(before, "deck")
+    assert line(after, "deck") < line(before, "deck")
+    assert line(after, "house") == line(before, "house")
+    assert set(after.faces[after.faces["layer"] == "post"]["change"]) == {"new"}
+
+
+def test_removed_is_drawn_dashed_as_far_as_nothing_hides_it(compared):
+    removed = compared.diagrams[1].extra["removed"]
+    bench = removed[removed["layer"] == "bench"]
+    before = compared.diagrams[0]
+    seen = before.faces[before.faces["layer"] == "bench"].geometry.area.sum()
+    washes = bench[bench["fill"] != ""]
+    assert washes.geometry.area.sum() == pytest.approx(seen, rel=1e-6)
+    lines = bench[bench["line_mm"] > 0]
+    drawn = before.edges[before.edges["layer"] == "bench"].geometry.length.sum()
+    assert lines.geometry.length.sum() == pytest.approx(drawn, rel=1e-6)
+    assert set(removed[removed["layer"] == "house"]["fill"]) == {""}
+
+
+def test_both_drawings_share_view_scale_and_extent(compared):
+    before, after = compared.diagrams
+    assert np.array_equal(before.view.matrix, after.view.matrix)
+    assert (before.view.origin_x, before.view.origin_y) == (after.view.origin_x, after.view.origin_y)
+    assert before.bounds == after.bounds
+    figure = compared.sheet(sheet="A3")
+    assert len({one.scale for one in figure.drawing}) == 1
+
+
+def test_sites_of_different_planes_are_brought_onto_one():
+    moved = court()
+    layers = [replace(one, source=one.source.to_crs("EPSG:4326")) for one in moved.layers]
+    found = siteaxo.compare([moved, replace(moved, layers=layers, plane_crs="auto", name="Degrees")], VIEW)
+    assert set(found.differences["change"]) == {"kept"}
+
+
+def test_tables_are_written(compared, tmp_path):
+    path = tmp_path / "differences.csv"
+    compared.to_csv(path)
+    rows = pd.read_csv(path)
+    assert sorted(rows["change"]) == ["changed", "new", "removed"]
+    assert "geometry" not in rows
+    compared.to_csv(path, unchanged=True)
+    assert len(pd.read_csv(path)) == 11
+    compared.diagrams[1].to_gpkg(tmp_path / "after.gpkg")
+    assert set(gpd.read_file(tmp_path / "after.gpkg", layer="faces")["change"]) == {"new", "kept", "changed"}
+    assert len(gpd.read_file(tmp_path / "after.gpkg", layer="removed"))
+
+
+def staged():
+    frame = gpd.GeoDataFrame(
+        {
+            "no": ["old", "one", "two"],
+            "phase": ["0", "1", "2"],
+            "until": ["2", None, None],
+        },
+        geometry=[box(2, 4, 2, 4), box(6, 8, 2, 4), box(2, 5, 2, 4)],
+        crs=CRS,
+    )
+    huts = siteaxo.Layer(name="huts", role="structure", source=frame, id="no", base="below", height=2.0)
+    return siteaxo.Site(
+        name="Huts",
+        layers=[layer("ground", "ground", box(0, 12, 0, 6), base=0.0, top=1.0), huts],
+        plane_crs=CRS,
+        base_line=90.0,
+    ).stack()
+
+
+def test_stages_of_one_site():
+    stages = staged().stages("phase", until="until")
+    names = {
+        word: {
+            row
+            for row, number in zip(m.stack.features.source_id, m.stack.features.layer, strict=True)
+            if number
+        }
+        for word, m in stages.items()
+    }
+    assert names == {"0": {"old"}, "1": {"old", "one"}, "2": {"one", "two"}}
+    compared = siteaxo.compare(stages, VIEW)
+    fate = compared.differences.set_index(["state", "source_id"])["change"]
+    assert fate[("1", "one")] == "new"
+    assert fate[("1", "old")] == "kept"
+    assert fate[("2", "old")] == "removed"
+    assert fate[("2", "two")] == "new"
+    assert fate[("2", "one")] == "kept"
+    against_first = siteaxo.compare(stages, VIEW, against="first")
+    assert against_first.differences.set_index(["state", "source_id"])["change"][("2", "one")] == "new"
+
+
+def test_stages_keep_plane_and_page():
+    stages = staged().stages("phase", order=["0", "1", "2"])
+    first, last = stages["0"], stages["2"]
+    assert np.array_equal(first.origin, last.origin)
+    assert first.gathered.plane is last.gathered.plane
+
+
+def test_bad_requests_say_what_to_do():
+    with pytest.raises(FieldError, match="No layer has a field 'fase'"):
+        staged().stages("fase")
+    with pytest.raises(FieldError, match="Unknown stage in field 'phase' '2'"):
+        staged().stages("phase", order=["0", "1"])
+    with pytest.raises(SiteaxoError, match="at least two"):
+        siteaxo.compare([court()])
+    with pytest.raises(SiteaxoError, match="against"):
+        siteaxo.compare([court(), other()], against="next")
+
+
+def test_like_shapes_beside_one_another_are_paired_one_to_one():
+    from siteaxo.diagram.changes import State, differences
+
+    def state(*spots):
+        count = len(spots)
+        word = np.full(count, "trees", dtype=object)
+        return State(
+            layer=word,
+            source_id=np.arange(count).astype(str).astype(object),
+            role=word,
+            material=np.full(count, "", dtype=object),
+            geometry=np.array([shapely.Point(spot) for spot in spots], dtype=object),
+            base=np.zeros(count),
+            top=np.ones(count),
+        )
+
+    table = differences(state((0, 0), (0, 0), (5, 5)), state((0, 0), (9, 9), (0, 0.001)))
+    assert sorted(table["change"]) == ["kept", "kept", "new", "removed"]
