@@ -99,18 +99,19 @@ def _key(
     bar_left = key.right - (_BAR_MM if single else _BAR_MM - _AXES_MM - _NORTH_MM)
     if single:
         north_arrow(axes, key.right - _NORTH_MM, middle, view.north_angle, style)
-        axis_key(axes, key.right - _AXES_MM, middle + 1.5, view, style)
-        words = truth_in_words(view)
-        letter(
-            axes,
-            key.right - _AXES_MM,
-            key.bottom + 2.6,
-            words,
-            SMALL_MM,
-            colour=style.ink,
-            room_mm=30.0,
-            align="center",
-        )
+        axis_key(axes, key.right - _AXES_MM, middle + 2.5, view, style)
+        words = truth_in_words(view).split("; ", 1)
+        for number, line in enumerate(reversed(words)):
+            letter(
+                axes,
+                key.right - _AXES_MM,
+                key.bottom + 2.6 + number * 1.6 * SMALL_MM,
+                line,
+                SMALL_MM,
+                colour=style.ink,
+                room_mm=30.0,
+                align="center",
+            )
     note = "" if view.keeps_plan else "in the plane of the picture"
     scale_bar(axes, bar_left, middle - 1.5, placement, style, note)
     room = Box(left=key.left + 5.0, bottom=key.bottom, width=bar_left - key.left - 11.0, height=key.height)

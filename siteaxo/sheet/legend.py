@@ -28,6 +28,7 @@ from .paths import id_from, line_path
 PITCH_MM: Final = 3.95
 SWATCH_MM: Final = (7.0, 2.9)
 _GAP_MM: Final = 3.5
+_TRIALS: Final = 6
 _MOST_NAME_MM: Final = 30.0
 _TOPS: Final = ("top", "tread", "roof", "slope", "floor", "crown")
 _TRIAL: Final = Box(left=0.0, bottom=0.0, width=SWATCH_MM[0], height=SWATCH_MM[1])
@@ -280,7 +281,13 @@ def _pattern(laying: Laying | None, box: Box, scale: float) -> Any:
         laying = replace(laying, along=0.0)
     metres = scale / 1000
     corner = np.array([box.left, box.bottom])
-    plane = Surfaces(origin=np.zeros((1, 2)), along=np.array([[1.0, 0.0]]), up=np.array([[0.0, 1.0]]))
     room = np.array([shapely.box(0.0, 0.0, box.width * metres, box.height * metres)])
-    _, lines = laid(laying, plane, room, scale=scale, whole=False)
-    return line_path(shapely.transform(lines, lambda xy: xy / metres + corner)) if len(lines) else None
+    best, most = np.empty(0, dtype=object), 0
+    for trial in range(_TRIALS if laying.is_texture else 1):  # marks are strewn: show a spot that has some
+        origin = -trial * metres * np.array([[2.3 * box.width, 1.7 * box.height]])
+        plane = Surfaces(origin=origin, along=np.array([[1.0, 0.0]]), up=np.array([[0.0, 1.0]]))
+        _, lines = laid(laying, plane, room, scale=scale, whole=False)
+        count = int(shapely.get_num_geometries(lines).sum())
+        if count > most:
+            best, most = lines, count
+    return line_path(shapely.transform(best, lambda xy: xy / metres + corner)) if len(best) else None
