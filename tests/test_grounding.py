@@ -123,3 +123,21 @@ def test_water_is_level_and_lies_in_the_ground():
     assert faces.xyz[:, 2] == pytest.approx(1.0, abs=1e-9)
     ground, _ = solids_of(stack, "survey", "ground")
     assert volume(ground) == pytest.approx(3200 - 36 * 1.3, abs=1e-4)
+
+
+def test_a_pool_in_a_terrace_opens_the_ground_too():
+    # under the terrace the ground rises from 1.0 to 3.0 m, through the pool from 1.8 to 2.2 m
+    terrace = {"role": "terrace", "id": "T", "geometry": shapely.box(10, 10, 30, 30), "base": 0.0, "top": 2.5}
+    pool = {"role": "water", "id": "W", "geometry": shapely.box(18, 18, 22, 22), "base": 1.9, "top": 2.3}
+    stack = stack_features(slope(terrace, pool))
+    ground, _ = solids_of(stack, "survey", "ground")
+    above = np.flatnonzero(ground.part == PART_CODE["slope"])
+    assert areas(take(ground, above)).sum() == pytest.approx((40**2 - 20**2) * np.hypot(1, 0.1), abs=1e-4)
+
+
+def test_what_stands_above_the_ground_leaves_it_whole():
+    deck = {"role": "deck", "id": "D", "geometry": shapely.box(18, 18, 22, 22), "base": 1.9, "top": 2.3}
+    stack = stack_features(slope(deck))
+    ground, _ = solids_of(stack, "survey", "ground")
+    above = np.flatnonzero(ground.part == PART_CODE["slope"])
+    assert areas(take(ground, above)).sum() == pytest.approx(40**2 * np.hypot(1, 0.1), abs=1e-4)

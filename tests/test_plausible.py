@@ -135,3 +135,13 @@ def test_all_of_it_over_an_unsound_one():
     ]
     codes = {finding.code for finding in look_around(stack_features(features(*rows)).features)}
     assert codes == {"floating", "terraces-overlap", "drop-unguarded"}
+
+
+def test_ground_where_a_terrace_is_dug_in_is_gone():
+    # the terrace lies 2 m below the ground around it, with a bench on it and a court 1 m lower in it
+    dug = box("terrace", 20, 10, 10, 10, base=-2.0, top=0.5)
+    court = box("terrace", 23, 12, 4, 4, base=-2.0, top=-0.5) | {"id": "C"}
+    bench = box("seat", 28, 14, 1, 2, height=0.4) | {"id": "E"}
+    codes = {(code, source) for code, source, _ in told(look_around, *SLOPE, dug, court, bench)}
+    assert ("buried", "E") not in codes
+    assert ("drop-unguarded", "A") in codes

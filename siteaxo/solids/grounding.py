@@ -73,15 +73,26 @@ def cut_ground(features: Features, terrain: Terrain) -> Tin:
     Returns
     -------
     Tin
-        Without the footprints of what reaches below the ground all over its footprint.
+        Without the footprints of what reaches below the ground all over its footprint, and
+        of what is let into these, such as a pool in a terrace.
     """
     area = (shapely.get_dimensions(features.geometry) == 2) & ~shapely.is_empty(features.geometry)
     rows = np.flatnonzero(area & ~np.isin(features.of_role("form"), _OVERHEAD))
     low = terrain.tin.levels_under(features.geometry[rows])[0]
-    rows = rows[features.base[rows] <= low + LEVEL]
-    if not len(rows):
+    stands = features.base[rows] <= low + LEVEL
+    if not stands.any():
         return terrain.tin
-    return terrain.tin.within(shapely.union_all(features.geometry[rows]), outside=True)
+    opened = shapely.union_all(features.geometry[rows[stands]])
+    sunken = features.geometry[rows[~stands & features.of_role("cuts")[rows].astype(bool)]]
+    opened = shapely.union_all([opened, *sunken[_set_in(sunken, opened)]])
+    return terrain.tin.within(opened, outside=True)
+
+
+def _set_in(footprints: np.ndarray, area: shapely.Geometry) -> np.ndarray:
+    """Which footprints have an area all around them."""
+    around = shapely.buffer(area, LEVEL, join_style="mitre")
+    shapely.prepare(around)
+    return shapely.covers(around, shapely.get_exterior_ring(footprints))
 
 
 def _banked(features: Features, tin: Tin) -> Tin:

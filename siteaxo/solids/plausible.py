@@ -5,6 +5,7 @@ What cannot be right among settled features: floating, buried, doubled, at stree
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -15,6 +16,7 @@ from ..source.features import Features
 from . import limits
 from .drops import look_for_drops
 from .earth import drapes
+from .grounding import cut_ground
 from .notes import note
 from .outliers import look_for_outliers
 from .planes import excess_over
@@ -51,16 +53,23 @@ def look_around(features: Features, terrain: Terrain | None = None) -> tuple[Fin
         rooftop, levels and heights far from what is usual, terraces that do not meet, edges
         with an unguarded drop, steep paths.
     """
+    open_ground = None if terrain is None else _without_works(features, terrain)
     return (
         *look_for_floating(features, terrain),
-        *look_for_buried(features, terrain),
+        *look_for_buried(features, open_ground),
         *look_for_nested(features),
         *look_for_street_levels(features),
         *look_for_outliers(features),
         *look_at_terraces(features),
-        *look_for_drops(features, None if terrain is None else terrain.tin),
+        *look_for_drops(features, None if open_ground is None else open_ground.tin),
         *look_at_paths(features, terrain),
     )
+
+
+def _without_works(features: Features, terrain: Terrain) -> Terrain:
+    """The ground that is left where terraces, surfaces, steps and ramps are let into it."""
+    let_in = np.flatnonzero(np.isin(features.of_role("name"), _LET_IN))
+    return replace(terrain, tin=cut_ground(features.take(let_in), terrain))
 
 
 def look_for_floating(features: Features, terrain: Terrain | None = None) -> Iterable[Finding]:
