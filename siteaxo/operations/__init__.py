@@ -16,6 +16,7 @@ from __future__ import annotations
 from .drawing import draw, drawn_layer, shadows
 from .handing import export, export_rows, figure
 from .reading import check, layer, levels, local_plane, read, read_site_file, site, stack
+from .telling import cautions, compare, explode, quantities, sequence, side_by_side, study
 
 OPERATIONS = (
     read,
@@ -29,7 +30,14 @@ OPERATIONS = (
     draw,
     drawn_layer,
     shadows,
+    explode,
+    sequence,
+    study,
+    quantities,
+    cautions,
+    compare,
     figure,
+    side_by_side,
     export,
     export_rows,
 )
