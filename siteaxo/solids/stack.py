@@ -5,20 +5,23 @@ Features stacked into solids, terrace by terrace.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
+import shapely
 
 from ..errors import Finding
 from ..source.features import Features
 from .across import laid_across
 from .climbing import wound_edges
+from .cutting import is_area
 from .earth import Relief, ground_edges
 from .edges import Edges, edges_of
 from .forms import FORMS
 from .grounding import DRAPE, cut_ground, stand_on_ground
 from .making import Job, Made, together
+from .needles import without_needles, without_short_sides
 from .panels import Panels
 from .scene import Scene
 from .slopes import lowered
@@ -109,7 +112,7 @@ def stack_features(features: Features, *, contour_interval: float | None = None)
     surfaces = Surfaces.of(settled.features, None if terrain is None else terrain.tin)
     walks = Walks.of(settled.features, drawn.geometry[row], surfaces)
     ready = _with_crowns(lowered(settled.features, settled.support, walks))
-    relief = None if terrain is None else Relief.of(cut_ground(ready, terrain), contour_interval)
+    relief = None if terrain is None else _relief(ready, terrain, contour_interval)
     job = Job(
         features=ready,
         drawn=drawn.geometry[row],
@@ -152,6 +155,13 @@ def stack_features(features: Features, *, contour_interval: float | None = None)
     )
 
 
+def _relief(features: Features, terrain: Terrain, contour_interval: float | None) -> Relief:
+    """The ground as it is drawn: cut open, without needles, with its contours."""
+    area = features.geometry[is_area(features.geometry) & (features.of_role("form") != TERRAIN)]
+    whole = replace(terrain, tin=without_short_sides(terrain.tin, outlines=area))
+    return Relief.of(without_needles(cut_ground(features, whole)), contour_interval)
+
+
 def _edges(features: Features, made: Made, relief: Relief | None) -> tuple[Edges, np.ndarray | None]:
     """
     Edges of all solids, and which are contours.
@@ -174,7 +184,9 @@ def _with_tops(features: Features, tops: Mapping[int, float]) -> Features:
     rows = np.fromiter(tops, dtype=np.int64)
     level = np.fromiter(tops.values(), dtype=float)
     raised = np.abs(level - top[rows]) > SAME_LEVEL
-    top[rows[raised]], top_from[rows[raised]] = level[raised], "pitch of the roof"
+    measured = ~shapely.is_missing(features.geometry_z[rows[raised]])
+    top[rows[raised]] = level[raised]
+    top_from[rows[raised]] = np.where(measured, "greatest of its own Z", "pitch of the roof")
     return features.with_columns(top=top, height=top - features.base, top_from=top_from)
 
 

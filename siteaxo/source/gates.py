@@ -25,6 +25,7 @@ _MULTI: Final = (
     GeometryType.MULTIPOLYGON,
     GeometryType.GEOMETRYCOLLECTION,
 )
+_THINNEST: Final = 1e-6  # a polygon is wider than this [m]
 _IN_WORDS: Final = {_POINT: "points", _LINE: "lines", _POLYGON: "polygons"}
 
 
@@ -150,9 +151,15 @@ def single_parts(raw: RawLayer) -> RawLayer:
             value=str(counts[row]),
             message=f"It is drawn as {counts[row]} features, one for each of its parts.",
         )
-        for row in np.flatnonzero(counts > 1)
+        for row in np.flatnonzero((counts > 1) & ~_two_sides(raw, counts))
     ]
     return raw.take(rows, *findings, geometry=geometry)
+
+
+def _two_sides(raw: RawLayer, counts: np.ndarray) -> np.ndarray:
+    """Which features are two lines that become the sides of one flight or ramp."""
+    climbs = raw.layer.role in ("steps", "ramp") and raw.layer.width is None
+    return climbs & (counts == 2) & (shapely.get_dimensions(raw.geometry) == 1)
 
 
 def uses_z(layer: Layer) -> bool:
@@ -272,6 +279,7 @@ def valid_parts(raw: RawLayer, *, limits: Limits = USUAL) -> RawLayer:
     OGC 06-103r4 Simple Features, validity of polygons; the repair is GEOS's
     "structure" method.
     """
+    raw = _without_slivers(raw)
     broken = np.flatnonzero(~shapely.is_valid(raw.geometry))
     often = crossings(raw.geometry[broken])
     cheap = np.argsort(often, kind="stable")
@@ -288,6 +296,27 @@ def valid_parts(raw: RawLayer, *, limits: Limits = USUAL) -> RawLayer:
     findings = _repairs(raw, broken, raw.geometry[broken], mended[broken])
     parts, rows = explode(mended)
     return raw.take(rows, *findings, geometry=shapely.orient_polygons(parts))
+
+
+def _without_slivers(raw: RawLayer) -> RawLayer:
+    """Set aside polygons that are so thin that they are lines."""
+    area, length = np.abs(shapely.area(raw.geometry)), shapely.length(raw.geometry)
+    flat = (shapely.get_dimensions(raw.geometry) == 2) & (2 * area < _THINNEST * length)
+    flat &= shapely.is_valid(raw.geometry)
+    if not flat.any():
+        return raw
+    findings = [
+        Finding(
+            severity="warning",
+            code="no-extent",
+            layer=raw.layer.name,
+            source_id=raw.source_id[row],
+            value=f"{area[row]:.3g} m²",
+            message=f"Its outline of {length[row]:.6g} m encloses {area[row]:.3g} m²; it is set aside.",
+        )
+        for row in np.flatnonzero(flat)
+    ]
+    return raw.take(np.flatnonzero(~flat), *findings)
 
 
 def _tangled(raw: RawLayer, row: int, limits: Limits) -> Finding:
