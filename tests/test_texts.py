@@ -42,7 +42,10 @@ def test_texts_in_a_declared_encoding_are_left_alone():
     values = np.array(["gr\u00c3\u00a8s"], dtype=object)
     columns, findings = mend_texts({"mat": values}, "UTF-8", "beds")
     assert columns["mat"] is values
-    assert findings == []
+    (finding,) = findings
+    assert (finding.severity, finding.code, finding.field) == ("warning", "encoding", "mat")
+    assert "look like UTF-8" in finding.message
+    assert mend_texts({"mat": np.array(["grès", "Ãlvaro"], dtype=object)}, "UTF-8", "beds")[1] == []
 
 
 def test_the_declared_crs_where_the_source_has_none():

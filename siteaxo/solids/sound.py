@@ -15,6 +15,7 @@ from ..source.features import Features
 from .faces import Faces, areas, newell, per_face
 
 WARP: Final = 1e-3  # a face whose corners leave its plane by more is not planar [m]
+FARTHEST: Final = (1e8, 1e8, 1e6)  # no place on a plane and no level is farther from its origin [m]
 THIN: Final = 1e-9  # a face smaller than this has no area [m²]
 
 
@@ -50,14 +51,18 @@ def look_over(features: Features, faces: Faces, solid_feature: np.ndarray) -> tu
 
 
 def _refuse_infinite(features: Features, faces: Faces, solid_feature: np.ndarray) -> None:
-    wrong = ~np.isfinite(faces.xyz).all(axis=1)
+    wrong = ~(np.abs(faces.xyz) < FARTHEST).all(axis=1)
     if wrong.any():
         rows = np.unique(solid_feature[faces.solid[faces.vertex_face[wrong]]])
         layer = features.layers[features.layer[rows[0]]].name
         same = rows[features.layer[rows] == features.layer[rows[0]]]
         raise GeometryError(
             f"Layer {layer!r}: coordinates or levels of features {some_ids(features.source_id[same])} are "
-            "not finite. Correct them or leave these features out."
+            f"not finite, or beyond anything on Earth ({FARTHEST[0]:g} m, {FARTHEST[2]:g} m up).",
+            code="not-finite",
+            layer=layer,
+            source_ids=features.source_id[same],
+            remedy="Correct them or leave these features out.",
         )
 
 

@@ -90,7 +90,15 @@ def read_carefully(file: TableFile, *, layer: str, reason: str) -> Table:
                     len(collection),
                     collection.crs_wkt,
                 )
-        except (fiona.errors.FionaError, OSError, ValueError, RuntimeError) as problem:
+        except (
+            fiona.errors.FionaError,
+            OSError,
+            ValueError,
+            RuntimeError,
+            LookupError,
+            TypeError,
+            ArithmeticError,
+        ) as problem:
             said = f"{refused} Reading it record by record failed too: {problem}."
             raise LayerError(said, code="file-damaged", layer=layer, remedy="Export it anew.") from None
     if len(records) + len(broken) < count:

@@ -276,10 +276,21 @@ def _ask(base: sqlite3.Connection, table: str, fields: list[str], nulls: list[in
     texts = {}
     for _, name, kind, *_ in columns:
         if name in fields and not kind.upper().startswith(("TEXT", "DATE", "BLOB")):
-            query = f"SELECT {key}, {quoted(name)} FROM {quoted(table)} WHERE typeof({quoted(name)}) = 'text'"
-            rows = dict(base.execute(query).fetchall())
-            texts.update({name: rows} if rows else {})
+            texts.update(_odd_cells(base, table, key, name, "typeof({}) IN ('text', 'blob')"))
+        elif name in fields:
+            texts.update(_odd_cells(base, table, key, name, "instr({}, char(0))"))
     return Damage(_unread(base, table, key, nulls), texts)
+
+
+def _odd_cells(
+    base: sqlite3.Connection, table: str, key: str, name: str, which: str
+) -> dict[str, dict[int, str]]:
+    """Cells of a column that the reader takes for something else, as texts."""
+    column = quoted(name)
+    query = f"SELECT {key}, {column} FROM {quoted(table)} WHERE {which.format(column)}"
+    rows = base.execute(query).fetchall()
+    found = {row: f"x'{cell.hex()}'" if isinstance(cell, bytes) else str(cell) for row, cell in rows}
+    return {name: found} if found else {}
 
 
 def _unread(base: sqlite3.Connection, table: str, key: str, nulls: list[int]) -> dict[int, str]:

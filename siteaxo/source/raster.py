@@ -146,6 +146,8 @@ def parse_grid(text: str) -> Grid:
         if key not in (*_HEADER, _NO_DATA) or key in header:
             raise ValueError(f"{key!r} is no word of an ASCII grid, or is there twice")
         header[key] = float(words[2 * len(header) + 1])
+    if not all(np.isfinite(value) for value in header.values()):
+        raise ValueError("its header holds a number that is not finite")
     columns, rows = (int(_of(header, key)) for key in ("ncols", "nrows"))
     step = [_of(header, "cellsize" if "cellsize" in header else key) for key in ("dx", "dy")]
     corner = [

@@ -15,9 +15,8 @@ import pandas as pd
 import pyogrio
 import pyproj
 import shapely
-from pyogrio.errors import DataLayerError, DataSourceError
 
-from ..errors import FieldError, Finding, GeometryError, LayerError, LimitError, some_ids
+from ..errors import FieldError, Finding, GeometryError, LayerError, LimitError, SiteaxoError, some_ids
 from ..limits import USUAL, Limits
 from .careful import Table, read_carefully
 from .damage import Damage, look_for_damage
@@ -144,7 +143,9 @@ def _from_file(file: TableFile, layer: Layer, limits: Limits) -> Table:
             return _bulk(file, layer, limits, encoding=layer.encoding)
         except UnicodeDecodeError:
             return _bulk(file, layer, limits, encoding=LATIN)
-    except (DataSourceError, DataLayerError, RuntimeError) as problem:
+    except SiteaxoError:
+        raise
+    except (RuntimeError, LookupError, ValueError, TypeError, ArithmeticError) as problem:
         return read_carefully(file, layer=layer.name, reason=str(problem))
 
 
@@ -170,7 +171,8 @@ def _bulk(file: TableFile, layer: Layer, limits: Limits, *, encoding: str | None
             layer=layer.name,
             remedy="Name another with `table`.",
         )
-    check_count(len(fid), announced, file, layer)
+    if file.kind != "shapefile":  # whose records are counted from its bytes, and named
+        check_count(len(fid), announced, file, layer)
     geometry, reasons = decode(wkb)
     _check_decoded(layer, fid, reasons)
     columns = dict(zip(meta["fields"], values, strict=True))
@@ -198,7 +200,7 @@ def _checked_info(info: dict[str, Any], file: TableFile, layer: Layer, limits: L
             value=file.name,
             remedy="Export it anew.",
         )
-    announced = int(info["features"] if file.count is None else file.count)
+    announced = max(int(info["features"] if file.count is None else file.count), 0)
     limits.check("records", announced, what="it has too many records", layer=layer.name)
     twice = {name for name, count in Counter(info["fields"]).items() if count > 1} & set(layer.fields)
     if twice:

@@ -4,7 +4,6 @@ The site file: TOML that says which layers a site has and how it is drawn.
 
 from __future__ import annotations
 
-import math
 import os
 import tomllib
 from collections.abc import Iterable, Mapping
@@ -161,9 +160,7 @@ class _Reader:
         elif isinstance(value, list):
             for inner in value:
                 self.check_numbers(inner, key, where)
-        elif (isinstance(value, float) and not math.isfinite(value)) or (
-            isinstance(value, int) and abs(value) > _GREATEST
-        ):
+        elif isinstance(value, int | float) and not abs(value) <= _GREATEST:
             shown = str(value) if isinstance(value, float) else f"one of {value.bit_length()} bits"
             raise SiteFileError(
                 f"{self.file}: {key} in {where} must be a finite number, not {shown}.",

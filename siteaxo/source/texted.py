@@ -21,6 +21,8 @@ from pathlib import Path
 from typing import Any, Final
 from xml.parsers import expat
 
+import pyproj
+
 from ..errors import LayerError
 
 _REDIRECTS: Final = re.compile(
@@ -40,6 +42,8 @@ _GML: Final = "opengis.net/gml"
 _ONE: Final = ("featureMember", "member", "cityObjectMember")
 _SEVERAL: Final = ("featureMembers", "members")
 _DEEPEST: Final = 100
+_PLACES: Final = ("posList", "pos", "coordinates", "lowerCorner", "upperCorner")
+_NO_NUMBERS: Final = re.compile(r"[^0-9eE+\-., \t\r\n]")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -106,7 +110,8 @@ def look_into_geojson(path: Path, layer: str) -> Contents:
 
 
 def _features(top: dict[str, Any], path: Path, layer: str) -> Contents:
-    _check_crs(top, path, layer)
+    own = _crs_name(top, path, layer)
+    names = {own} if own else {"WGS 84", "WGS 84 (CRS84)"}
     if top["type"] != "FeatureCollection":
         return Contents(count=1, filled=(top["type"] != "Feature" or top.get("geometry") is not None,))
     features = top.get("features")
@@ -115,13 +120,16 @@ def _features(top: dict[str, Any], path: Path, layer: str) -> Contents:
     odd = [i for i, one in enumerate(features) if not isinstance(one, dict) or one.get("type") != "Feature"]
     if odd:
         raise _refusal(layer, path, f"has an entry that is no feature (number {odd[0]})", "file-damaged")
-    for one in features:
-        _check_crs(one, path, layer)
+    others = {name for name in (_crs_name(one, path, layer) for one in features) if name} - names
+    if others:
+        said = f"names several coordinate reference systems: {', '.join(sorted({*others, max(names)}))}"
+        raise _refusal(layer, path, said, "crs-several", "Export one file for each.")
     return Contents(count=len(features), filled=tuple(one.get("geometry") is not None for one in features))
 
 
-def _check_crs(holder: dict[str, Any], path: Path, layer: str) -> None:
-    """Refuse a CRS that is linked to, or named by anything but a code."""
+def _crs_name(holder: dict[str, Any], path: Path, layer: str) -> str:
+    """Name of a CRS, "" where there is none; one that is linked to, or that nobody knows, is refused."""
+    found = ""
     for one in (holder, holder.get("geometry")):
         crs = one.get("crs") if isinstance(one, dict) else None
         if crs is None:
@@ -137,6 +145,12 @@ def _check_crs(holder: dict[str, Any], path: Path, layer: str) -> None:
                 value=path.name,
                 remedy='Name it, e.g. "urn:ogc:def:crs:EPSG::25832", or give crs in the layer instead.',
             )
+        try:
+            found = pyproj.CRS.from_user_input(name.strip()).name
+        except pyproj.exceptions.CRSError:
+            said = f"names a coordinate reference system that is not known, {name!r}"
+            raise _refusal(layer, path, said, "crs-unknown", "Name another, or take it out.") from None
+    return found
 
 
 def look_into_gml(path: Path, layer: str) -> Contents:
@@ -189,24 +203,34 @@ class _Elements:
         self.parser.EndElementHandler = self._end
         self.parser.StartNamespaceDeclHandler = self._namespace
         self.parser.StartDoctypeDeclHandler = self._doctype
+        self.parser.CharacterDataHandler = self._text
+        self.in_places = False
 
     def _namespace(self, _: str | None, uri: str | None) -> None:
         self.gml |= _GML in (uri or "")
 
-    def _start(self, name: str, _: dict[str, str]) -> None:
-        local = name.rpartition(" ")[2]
+    def _start(self, name: str, attributes: dict[str, str]) -> None:
+        local, crs = name.rpartition(" ")[2], attributes.get("srsName")
+        if crs is not None and _CRS_NAME.fullmatch(crs.strip()) is None:
+            raise _Stop(f"it names a coordinate reference system by {crs!r}, which is no code")
         if self.depth >= _DEEPEST:
             raise _Stop("it is nested too deeply")
         if self.depth == 1 and local in (*_ONE, *_SEVERAL):
             self.within = self.depth
         elif self.depth == 2 and self.within == 1:
             self.counts[local] += 1
+        self.in_places = local in _PLACES
         self.depth += 1
 
     def _end(self, _: str) -> None:
         self.depth -= 1
+        self.in_places = False
         if self.depth == self.within:
             self.within = -1
+
+    def _text(self, text: str) -> None:
+        if self.in_places and _NO_NUMBERS.search(text):
+            raise _Stop(f"feature {sum(self.counts.values())} has coordinates that are no numbers")
 
     def _doctype(self, *_: object) -> None:
         raise _Stop("it declares a document type, which GML has no need of")

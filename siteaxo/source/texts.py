@@ -83,6 +83,7 @@ def mend_texts(
         Fields as read.
     encoding : str
         The encoding they were read in; only Latin-1, the reader's last resort, is doubted.
+        Others are believed, but texts that look like UTF-8 misread are a finding.
     layer : str
         Name of the layer.
 
@@ -94,7 +95,7 @@ def mend_texts(
         One for each field with a text that is not plain ASCII.
     """
     if encoding.upper() != LATIN:
-        return columns, []
+        return columns, _misread(columns, layer)
     mended, findings = dict(columns), []
     for name, values in columns.items():
         if values.dtype != object:
@@ -106,6 +107,33 @@ def mend_texts(
             changed = int(np.sum(mended[name][rows] != values[rows]))
             findings.append(_encoding_finding(layer, name, mended[name][rows[0]], len(rows), changed))
     return mended, findings
+
+
+def _misread(columns: dict[str, np.ndarray], layer: str) -> list[Finding]:
+    """Fields with texts that look like UTF-8 read as something else."""
+    findings = []
+    for name, values in columns.items():
+        if values.dtype != object:
+            continue
+        odd = [v for v in values if isinstance(v, str) and not v.isascii() and _looks_misread(v)]
+        if odd:
+            message = (
+                f"{len(odd)} texts in {name} look like UTF-8 that was read as something else. If they are, "
+                "say encoding = 'utf-8' in the layer, or mend the .cpg file."
+            )
+            where = {"layer": layer, "field": name, "value": odd[0]}
+            findings.append(Finding(severity="warning", code="encoding", message=message, **where))
+    return findings
+
+
+def _looks_misread(text: str) -> bool:
+    for encoding in ("latin-1", "cp1252"):
+        try:
+            if text.encode(encoding).decode("utf-8") != text:
+                return True
+        except UnicodeError:
+            continue
+    return False
 
 
 def _as_utf8(text: str) -> str:

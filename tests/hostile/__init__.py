@@ -1,0 +1,1 @@
+"""Bad input of our own making: a catalogue, its files, and how each is judged."""
