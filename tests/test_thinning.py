@@ -100,3 +100,44 @@ def test_the_answer_does_not_depend_on_the_order_of_the_lines():
     order = rng.permutation(40)
     again = far_enough(lines[order], width[order], np.zeros(40), scale=500)
     assert (again == stays[order]).all()
+
+
+def by_hand(lines, width, rank, scale):
+    """The rule line by line: the stronger first, each held against all that have stayed."""
+    order = sorted(
+        range(len(lines)),
+        key=lambda k: (-width[k], -rank[k], round(lines[k, :, 1].mean(), 3), lines[k, :, 0].mean()),
+    )
+    stayed = []
+    for k in order:
+        start, along = lines[k, 0], lines[k, 1] - lines[k, 0]
+        length = np.hypot(*along)
+        unit = along / length
+        gives_way = False
+        for other in stayed:
+            step = lines[other, 1] - lines[other, 0]
+            turned = np.degrees(np.arccos(min(abs(step @ unit) / np.hypot(*step), 1.0)))
+            place = (lines[other] - start) @ unit
+            begin, end = max(min(place), 0.0), min(max(place), length)
+            if turned > 10 or end - begin < length / 2:
+                continue
+            middle = lines[other, 0] + step * ((begin + end) / 2 - place[0]) / (place[1] - place[0])
+            away = abs(np.cross([*unit, 0], [*(middle - start), 0])[2])
+            gives_way |= away < max(2 * width[k], 2 * width[other], 0.7) * scale / 1000
+        if not gives_way:
+            stayed.append(k)
+    return [k in stayed for k in range(len(lines))]
+
+
+@pytest.mark.parametrize("scale", [200, 2000, 10_000])
+def test_the_rule_line_by_line(scale):
+    """Lines far shorter than what keeps them apart, at all bearings, in a crowd."""
+    rng = np.random.default_rng(scale)
+    count, spread = 250, 0.06 * scale**0.75
+    middle, bearing = rng.uniform(0, spread, (count, 2)), rng.uniform(0, np.pi, count)
+    half = rng.uniform(0.2, 3.0, (count, 1)) * np.column_stack([np.cos(bearing), np.sin(bearing)])
+    lines = np.stack([middle - half, middle + half], axis=1)
+    width, rank = rng.choice([0.13, 0.25, 0.5], count), rng.integers(0, 3, count)
+    stay = far_enough(lines, width, rank, scale=scale)
+    assert stay.tolist() == by_hand(lines, width, rank, scale)
+    assert 0.1 < stay.mean() < 0.95

@@ -23,11 +23,14 @@ import shapely
 from numpy.typing import ArrayLike
 
 from ..angles import cos_deg, sin_deg
+from ..keeping import Arrays, Store
+from ..view.blocks import boxes_of, by_blocks
 
 LEAST_MM: Final = 0.7
 PARALLEL: Final = 10.0  # lines that run within this of one another are side by side [degrees]
 BINS: Final = 18
 SHARE: Final = 0.5
+CHUNK: Final = 2000  # lines looked around at once
 
 
 def far_enough(
@@ -37,7 +40,7 @@ def far_enough(
     *,
     scale: float,
     least_mm: float = LEAST_MM,
-    store: object = None,
+    store: Store | None = None,
 ) -> np.ndarray:
     """
     Which of many straight lines stay when they are drawn at 1:*scale*.
@@ -52,10 +55,10 @@ def far_enough(
         Of two lines of one width the one of the greater rank stays.
     scale : float
         The x of 1:x.
-    store : optional
-        Where parts of the work may be kept; not used yet.
     least_mm : float
         Least distance on paper [mm].
+    store : Store, optional
+        Where it is kept for the next time which lines run beside which, block by block.
 
     Returns
     -------
@@ -72,7 +75,7 @@ def far_enough(
     if not len(ends):
         return np.zeros(0, dtype=bool)
     reach = np.maximum(2 * width, least_mm) * scale / 1000
-    first, second = _beside(ends, reach)
+    first, second = _beside(ends, reach) if store is None else _beside_by_blocks(ends, reach, store)
     order = _order(ends, width, np.asarray(rank))
     place = np.empty(len(order), dtype=np.int64)
     place[order] = np.arange(len(order))
@@ -88,56 +91,82 @@ def _order(ends: np.ndarray, width: np.ndarray, rank: np.ndarray) -> np.ndarray:
 
 def _beside(ends: np.ndarray, reach: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Pairs (a, b) where half of a runs beside b, nearer than the greater of their reaches."""
-    along = ends[:, 1] - ends[:, 0]
-    length = np.hypot(*along.T)
-    bearing = np.degrees(np.arctan2(along[:, 1], along[:, 0])) % 180.0
+    right, up = (ends[:, 1, k] - ends[:, 0, k] for k in (0, 1))
+    bearing = np.degrees(np.arctan2(up, right)) % 180.0
     step = 180.0 / BINS
     own = (bearing // step).astype(int) % BINS
+    order = np.argsort(own, kind="stable")
+    order = order[(right[order] != 0) | (up[order] != 0)]
+    bins = np.split(order, np.searchsorted(own[order], np.arange(1, BINS)))
     found = [np.zeros((0, 2), dtype=np.int64)]
-    for number in range(BINS):  # in a frame where the lines of this bin lie level, boxes are thin
-        mine = np.flatnonzero((own == number) & (length > 0))
-        others = np.flatnonzero(np.isin(own, [(number + k) % BINS for k in (-1, 0, 1)]) & (length > 0))
-        if len(mine):
-            found.append(_pairs(ends, reach, bearing, mine, others, (number + 0.5) * step))
+    for number in range(BINS):  # in a frame where the lines of two bins lie nearly level, boxes are thin
+        rows = np.concatenate([bins[number - 1], bins[number]])
+        if len(rows):
+            pairs = rows[_pairs(ends[rows], reach[rows], bearing[rows], number * step)]
+            again = (own[pairs] == (number - 1) % BINS).all(axis=1)  # found in the frame before
+            found.append(pairs[~again])
     both = np.concatenate(found)
     return both[:, 0], both[:, 1]
 
 
-def _pairs(
-    ends: np.ndarray,
-    reach: np.ndarray,
-    bearing: np.ndarray,
-    mine: np.ndarray,
-    others: np.ndarray,
-    turn: float,
-) -> np.ndarray:
+def _beside_by_blocks(ends: np.ndarray, reach: np.ndarray, store: Store) -> tuple[np.ndarray, np.ndarray]:
+    """The same, for lines near one another at a time."""
+
+    def work(rows: np.ndarray, near: np.ndarray) -> Arrays:
+        first, second = _beside(ends[near], reach[near])
+        mine = np.isin(near, rows)[first]
+        return {"first": first[mine], "second": second[mine]}
+
+    rule = ("beside", PARALLEL, BINS, SHARE)
+    done = by_blocks(
+        ends,
+        boxes_of(ends),
+        float(reach.max(initial=0.0)),
+        store=store,
+        content=lambda rows, near: (*rule, ends[near], reach[near], np.isin(near, rows)),
+        work=work,
+    )
+    none = np.zeros(0, dtype=np.int64)
+    first = np.concatenate([none, *(near[part["first"]] for _, near, part in done)])
+    second = np.concatenate([none, *(near[part["second"]] for _, near, part in done)])
+    return first, second
+
+
+def _pairs(ends: np.ndarray, reach: np.ndarray, bearing: np.ndarray, turn: float) -> np.ndarray:
+    """Pairs, shape (n, 2), of a line and another that it runs beside."""
     c, s = cos_deg(turn), sin_deg(turn)
-    level = ends @ np.array([[c, -s], [s, c]])
-    low, high = level.min(axis=1), level.max(axis=1)
-    tree = shapely.STRtree(shapely.box(low[others, 0], low[others, 1], high[others, 0], high[others, 1]))
-    most = float(reach.max())
-    row, col = tree.query(shapely.box(low[mine, 0], low[mine, 1] - most, high[mine, 0], high[mine, 1] + most))
-    a, b = mine[row], others[col]
-    apart = np.abs((bearing[a] - bearing[b] + 90.0) % 180.0 - 90.0)
-    near = (a != b) & (apart <= PARALLEL)
-    a, b = a[near], b[near]
-    close = _runs_beside(level[a], level[b], np.maximum(reach[a], reach[b]))
-    return np.column_stack([a[close], b[close]])
+    x, y = ends[:, :, 0], ends[:, :, 1]
+    level = np.stack([x * c + y * s, y * c - x * s], axis=-1)
+    most = np.array([sin_deg(PARALLEL), 1.0]) * float(reach.max()) / 2  # across lines that lie nearly level
+    low = np.minimum(level[:, 0], level[:, 1]) - most
+    high = np.maximum(level[:, 0], level[:, 1]) + most
+    boxes = shapely.linestrings(np.stack([low, high], axis=1))  # an envelope is all that a tree looks at
+    tree = shapely.STRtree(boxes)
+    found = [np.zeros((0, 2), dtype=np.int64)]
+    for cut in range(0, len(boxes), CHUNK):
+        row, b = tree.query(boxes[cut : cut + CHUNK])
+        a = cut + row
+        apart = np.abs((bearing[a] - bearing[b] + 90.0) % 180.0 - 90.0)
+        near = np.flatnonzero((a != b) & (apart <= PARALLEL))
+        a, b = a[near], b[near]
+        close = np.flatnonzero(_runs_beside(level, a, b, np.maximum(reach[a], reach[b])))
+        found.append(np.column_stack([a[close], b[close]]))
+    return np.concatenate(found)
 
 
-def _runs_beside(a: np.ndarray, b: np.ndarray, reach: np.ndarray) -> np.ndarray:
+def _runs_beside(level: np.ndarray, a: np.ndarray, b: np.ndarray, reach: np.ndarray) -> np.ndarray:
     """Whether half of each line a lies beside line b within reach."""
-    along = a[:, 1] - a[:, 0]
-    length = np.hypot(*along.T)
-    unit = along / np.where(length > 0, length, 1.0)[:, None]
-    across = np.column_stack([-unit[:, 1], unit[:, 0]])
-    offset = b - a[:, :1]
-    t = (offset * unit[:, None]).sum(axis=2)
-    away = (offset * across[:, None]).sum(axis=2)
-    begin, end = np.maximum(t.min(axis=1), 0.0), np.minimum(t.max(axis=1), length)
-    span = t[:, 1] - t[:, 0]
-    slope = np.divide(away[:, 1] - away[:, 0], span, out=np.zeros(len(a)), where=np.abs(span) > 1e-12)
-    distance = np.abs(away[:, 0] + slope * ((begin + end) / 2 - t[:, 0]))
+    x, y = level[a, 0, 0], level[a, 0, 1]
+    right, up = level[a, 1, 0] - x, level[a, 1, 1] - y
+    length = np.hypot(right, up)
+    right, up = right / length, up / length
+    offset = [(level[b, k, 0] - x, level[b, k, 1] - y) for k in (0, 1)]
+    t0, t1 = (dx * right + dy * up for dx, dy in offset)
+    away0, away1 = (dy * right - dx * up for dx, dy in offset)
+    begin, end = np.maximum(np.minimum(t0, t1), 0.0), np.minimum(np.maximum(t0, t1), length)
+    span = t1 - t0
+    slope = np.divide(away1 - away0, span, out=np.zeros(len(a)), where=np.abs(span) > 1e-12)
+    distance = np.abs(away0 + slope * ((begin + end) / 2 - t0))
     return (end - begin >= SHARE * length) & (distance < reach * (1 - 1e-9))
 
 

@@ -8,18 +8,26 @@ faces cover of it is taken away.
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
 import shapely
 
+from ..keeping import Arrays, Store
+from ..solids.faces import spread
+from ..view.blocks import by_blocks
+from ..view.crossings import Outlines
 from ..view.dashes import Dashes, complement
+from ..view.order import by_group
+from ..view.rings import rings_of
 
 REACH: Final = 2e-3  # how far beside a line the page is looked at [m]
 SHORTEST: Final = 1e-2  # bare stretches shorter than this do not count [m]
+CHUNK: Final = 1 << 15  # pairs of a line and a side of a polygon looked at at once
 
 
-def bare_stretches(ends: np.ndarray, polygons: np.ndarray) -> Dashes:
+def bare_stretches(ends: np.ndarray, polygons: np.ndarray, *, store: Store | None = None) -> Dashes:
     """
     Find the stretches of lines that have nothing on one side.
 
@@ -29,54 +37,84 @@ def bare_stretches(ends: np.ndarray, polygons: np.ndarray) -> Dashes:
         End points on the page [m].
     polygons : ndarray of Polygon or MultiPolygon
         All that is seen.
+    store : Store, optional
+        Where stretches are kept for the next time, block by block.
 
     Returns
     -------
     Dashes
         Disjoint stretches, as parameters along each line, sorted.
     """
-    tree = shapely.STRtree(polygons)
-    along = ends[:, 1] - ends[:, 0]
-    length = np.hypot(*along.T)
-    across = np.column_stack([-along[:, 1], along[:, 0]]) / np.where(length > 0, length, 1.0)[:, None]
+    if store is not None:
+        return _bare_by_blocks(ends, polygons, store)
+    if not len(ends):
+        return Dashes(edge=np.zeros(0, dtype=np.int64), begin=np.zeros(0), end=np.zeros(0))
+    sides = Outlines.of(rings_of(polygons), len(polygons))
+    low, high = np.minimum(ends[:, 0], ends[:, 1]) - REACH, np.maximum(ends[:, 0], ends[:, 1]) + REACH
+    line, face = shapely.STRtree(polygons).query(shapely.linestrings(np.stack([low, high], axis=1)))
+    right, up = (ends[:, 1, k] - ends[:, 0, k] for k in (0, 1))
+    length = np.hypot(right, up)
+    across = np.column_stack([-up, right]) / np.where(length > 0, length, 1.0)[:, None]
     bare = [
-        complement(_covered(ends + side * REACH * across[:, None], tree, polygons), length, SHORTEST)[0]
+        complement(_covered(ends + side * REACH * across[:, None], line, face, sides), length, SHORTEST)[0]
         for side in (1.0, -1.0)
     ]
     return complement(Dashes.joined(bare), length, 0.0)[1]
 
 
-def _covered(ends: np.ndarray, tree: shapely.STRtree, polygons: np.ndarray) -> Dashes:
-    """What polygons cover of lines, as parameters along each line."""
-    lines = shapely.linestrings(ends)
-    line, face = tree.query(lines, predicate="intersects")
-    shapely.prepare(polygons)
-    whole = shapely.contains(polygons[face], lines[line])
-    part = np.flatnonzero(~whole)
-    pieces, owner = shapely.get_parts(
-        shapely.intersection(lines[line[part]], polygons[face[part]]), return_index=True
+def _bare_by_blocks(ends: np.ndarray, polygons: np.ndarray, store: Store) -> Dashes:
+    """The same, for lines near one another at a time."""
+
+    def work(rows: np.ndarray, near: np.ndarray) -> Arrays:
+        found = bare_stretches(ends[rows], polygons[near])
+        return {"edge": found.edge, "begin": found.begin, "end": found.end}
+
+    done = by_blocks(
+        ends,
+        shapely.bounds(polygons),
+        2 * REACH,
+        store=store,
+        content=lambda rows, near: ("bare", REACH, SHORTEST, ends[rows], polygons[near]),
+        work=work,
     )
-    straight = (shapely.get_type_id(pieces) == shapely.GeometryType.LINESTRING) & ~shapely.is_empty(pieces)
-    pieces, owner = pieces[straight], line[part[owner[straight]]]
-    begin, end = _span(pieces, ends[owner])
-    full = line[whole]
-    return Dashes(
-        edge=np.concatenate([full, owner]),
-        begin=np.concatenate([np.zeros(len(full)), begin]),
-        end=np.concatenate([np.ones(len(full)), end]),
-    )
+    nothing = np.zeros(0)
+    edge = np.concatenate([nothing.astype(np.int64), *(rows[part["edge"]] for rows, _, part in done)])
+    begin = np.concatenate([nothing, *(part["begin"] for _, _, part in done)])
+    end = np.concatenate([nothing, *(part["end"] for _, _, part in done)])
+    order = np.lexsort((begin, edge))
+    return Dashes(edge=edge[order], begin=begin[order], end=end[order])
 
 
-def _span(pieces: np.ndarray, ends: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Parameters of the ends of pieces of lines, the lesser first."""
-    if not len(pieces):
-        return np.zeros(0), np.zeros(0)
-    first = shapely.get_coordinates(shapely.get_point(pieces, 0))
-    last = shapely.get_coordinates(shapely.get_point(pieces, -1))
-    along = ends[:, 1] - ends[:, 0]
-    square = (along**2).sum(axis=1)
-    t = [((point - ends[:, 0]) * along).sum(axis=1) / square for point in (first, last)]
-    return np.minimum(*t), np.maximum(*t)
+def _covered(ends: np.ndarray, line: np.ndarray, face: np.ndarray, sides: Outlines) -> Dashes:
+    """What polygons cover of lines, as parameters along each line, for pairs of both."""
+    work = np.cumsum(np.diff(sides.row_start)[face])
+    cuts = np.searchsorted(work, np.arange(0, work[-1] if len(work) else 0, CHUNK))
+    cuts = np.unique([*cuts, len(work)]).tolist()
+    none = Dashes(edge=np.zeros(0, dtype=np.int64), begin=np.zeros(0), end=np.zeros(0))
+    parts = [_within(ends, line[a:b], face[a:b], sides) for a, b in pairwise(cuts)]
+    return Dashes.joined([none, *parts])
+
+
+def _within(ends: np.ndarray, line: np.ndarray, face: np.ndarray, sides: Outlines) -> Dashes:
+    """
+    Where lines run within polygons, pair by pair.
+
+    A line without ends passes in and out by turns where it crosses sides.
+    """
+    many = sides.row_start[face + 1] - sides.row_start[face]
+    pair, j = np.repeat(np.arange(len(line)), many), spread(sides.row_start[face], many)
+    start, step = ends[line, 0], ends[line, 1] - ends[line, 0]
+    px, py = (step[:, k][pair] for k in (0, 1))
+    qx, qy = (sides.step[:, k][j] for k in (0, 1))
+    wx, wy = (start[:, k][pair] - sides.xy[:, k][j] for k in (0, 1))
+    beside, turn = py * wx - px * wy, qx * py - qy * px
+    meet = np.flatnonzero((beside > 0) != (beside - turn > 0))
+    place = (qy * wx - qx * wy)[meet] / turn[meet]
+    whose = pair[meet]
+    order = by_group(whose, np.clip(place, -0.5, 1.5))
+    begin, end = np.clip(place[order], 0.0, 1.0).reshape(-1, 2).T
+    real = np.flatnonzero(end > begin)
+    return Dashes(edge=line[whose[order[::2][real]]], begin=begin[real], end=end[real])
 
 
 def parted(dashes: Dashes, chosen: np.ndarray, stretches: Dashes) -> tuple[Dashes, np.ndarray, np.ndarray]:

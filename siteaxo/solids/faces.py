@@ -122,18 +122,22 @@ def newell(faces: Faces, points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     Sutherland, Sproull & Schumacker, ACM Computing Surveys 6 (1974), who give the
     method to M. Newell (from memory).
     """
-    start = faces.vertex_start
-    mean = per_face(points, start, np.add) / np.diff(start)[:, None]
-    local = points - mean[faces.vertex_face]
-    ahead = local[faces.next_vertex]
-    cross = [local[:, i] * ahead[:, j] - local[:, j] * ahead[:, i] for i, j in ((1, 2), (2, 0), (0, 1))]
-    return mean, per_face(np.stack(cross, axis=1), start, np.add)
+    start, face, after = faces.vertex_start, faces.vertex_face, faces.next_vertex
+    count = np.diff(start)
+    mean = [per_face(np.ascontiguousarray(points[:, k]), start, np.add) / count for k in range(3)]
+    local = [points[:, k] - mean[k][face] for k in range(3)]
+    ahead = [column[after] for column in local]
+    normal = [
+        per_face(local[i] * ahead[j] - local[j] * ahead[i], start, np.add)
+        for i, j in ((1, 2), (2, 0), (0, 1))
+    ]
+    return np.column_stack(mean), np.column_stack(normal)
 
 
 def normals(faces: Faces) -> np.ndarray:
     """Unit outward normals, shape (f, 3); zero for faces without area."""
     normal = newell(faces, faces.xyz)[1]
-    length = np.sqrt((normal**2).sum(axis=1))
+    length = np.sqrt(normal[:, 0] ** 2 + normal[:, 1] ** 2 + normal[:, 2] ** 2)
     return normal / np.where(length > 0, length, 1.0)[:, None]
 
 

@@ -1,23 +1,26 @@
 """
 Pairs of page faces whose insides overlap.
 
-Boxes first (one bulk query of a tree), then separating axes for convex pairs, then the
-library's own predicate for the rest. Contacts thinner than ``THIN`` do not count.
+Boxes first (one bulk query of a tree), then separating axes for convex pieces, then the
+library's own predicate for faces of very many pieces. Contacts thinner than ``THIN`` do not count.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 import shapely
 
 from ..errors import ViewError
+from ..solids.faces import spread
 from .page import PageFaces
 from .pieces import SIDES, Pieces
 from .tolerance import THIN
 
-CHUNK = 1 << 18
+CHUNK = 1 << 15
+MOST_PIECES = 36  # pairs of pieces of two faces; faces of more are left to the library
 QUERY = 20_000  # faces asked for at once
 MOST_PAIRS = 30_000_000  # about 1 GiB of pairs
 
@@ -53,27 +56,63 @@ def overlapping_pairs(
     first, second : ndarray of int, shape (p,)
         Rows of *page*, ``first < second``; pairs within one solid are included.
     """
-    first, second = box_pairs(page, np.ones(len(page), dtype=bool) if core is None else core, tree)
-    convex = pieces.whole[first] & pieces.whole[second]
-    apart = np.zeros(len(first), dtype=bool)
-    corner = np.full((len(page), SIDES, 2), np.nan)
-    corner[pieces.whole] = pieces.corner[pieces.start[:-1][pieces.whole]]
-    side = np.zeros((len(page), SIDES, 3))
-    side[pieces.whole] = pieces.side[pieces.start[:-1][pieces.whole]]
-    rows = np.flatnonzero(convex)
-    i, j = first[rows], second[rows]
-    apart[rows] = in_chunks(
-        lambda a, b: _beyond_a_side(side[a], corner[b]) | _beyond_a_side(side[b], corner[a]), i, j
-    )
-    rest = np.flatnonzero(~convex)
-    apart[rest] = ~_overlap(page.polygon, first[rest], second[rest])
-    return first[~apart], second[~apart]
+    return overlapping(page, pieces, *box_pairs(page, core, tree))
+
+
+def overlapping(
+    page: PageFaces, pieces: Pieces, first: np.ndarray, second: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Of pairs of faces, those that overlap on the page by more than a contact."""
+    wide = np.flatnonzero(_boxes_overlap(page.box, first, second))
+    first, second = first[wide], second[wide]
+    count = np.diff(pieces.start)
+    small = count[first] * count[second] <= MOST_PIECES
+    meet = np.zeros(len(first), dtype=bool)
+    rows = np.flatnonzero(small)
+    meet[rows] = in_chunks(partial(_pieces_overlap, pieces), first[rows], second[rows])
+    rest = np.flatnonzero(~small)
+    meet[rest] = _overlap(page.polygon, first[rest], second[rest])
+    return first[meet], second[meet]
+
+
+def _pieces_overlap(pieces: Pieces, first: np.ndarray, second: np.ndarray) -> np.ndarray:
+    """Whether any piece of one face overlaps any of the other."""
+    count = np.diff(pieces.start)
+    many, other = count[first], count[second]
+    if (many == 1).all() and (other == 1).all():
+        return _convex_overlap(pieces, pieces.start[first], pieces.start[second])
+    pair = np.repeat(np.arange(len(first)), many * other)
+    step = spread(np.zeros(len(first), dtype=np.int64), many * other)
+    width = other[pair]
+    one = pieces.start[first][pair] + step // width
+    two = pieces.start[second][pair] + step % width
+    near = np.flatnonzero(_boxes_overlap(pieces.box, one, two))
+    meet = np.zeros(len(first), dtype=bool)
+    meet[pair[near[_convex_overlap(pieces, one[near], two[near])]]] = True
+    return meet
+
+
+def _boxes_overlap(box: np.ndarray, one: np.ndarray, two: np.ndarray) -> np.ndarray:
+    """Whether boxes overlap by more than a contact."""
+    left, bottom, right, top = np.ascontiguousarray(box.T)
+    meet = np.minimum(right[one], right[two]) - np.maximum(left[one], left[two]) > THIN
+    meet &= np.minimum(top[one], top[two]) - np.maximum(bottom[one], bottom[two]) > THIN
+    return meet
+
+
+def _convex_overlap(pieces: Pieces, one: np.ndarray, two: np.ndarray) -> np.ndarray:
+    """Whether no side of either convex piece has the whole of the other outside."""
+    meet = ~_beyond_a_side(pieces, one, two)
+    rows = np.flatnonzero(meet)
+    meet[rows] = ~_beyond_a_side(pieces, two[rows], one[rows])
+    return meet
 
 
 def box_pairs(
-    page: PageFaces, core: np.ndarray, tree: shapely.STRtree | None
+    page: PageFaces, core: np.ndarray | None = None, tree: shapely.STRtree | None = None
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Unordered pairs with a core face whose boxes overlap by more than a contact."""
+    """Unordered pairs, as :func:`overlapping_pairs`, of faces whose boxes meet."""
+    core = np.ones(len(page), dtype=bool) if core is None else core
     inner, search = np.flatnonzero(core), tree or shapely.STRtree(page.polygon)
     found, count = [np.zeros((2, 0), dtype=np.int64)], 0
     for cut in range(0, len(inner), QUERY):
@@ -89,19 +128,19 @@ def box_pairs(
                 "with very many corners."
             )
     first, second = np.concatenate(found, axis=1)
-    low = np.maximum(page.box[first, :2], page.box[second, :2])
-    high = np.minimum(page.box[first, 2:], page.box[second, 2:])
-    meet = (high - low > THIN).all(axis=1)
-    return first[meet], second[meet]
+    return first, second
 
 
-def _beyond_a_side(side: np.ndarray, corner: np.ndarray) -> np.ndarray:
-    """Whether all corners lie outside one of the sides of the other polygon."""
-    inside = np.full(len(side), np.inf)
-    for k in range(SIDES):
-        distance = side[:, k, None, 0] * corner[:, :, 0] + side[:, k, None, 1] * corner[:, :, 1]
-        np.minimum(inside, distance.max(axis=1) + side[:, k, 2], out=inside)
-    return inside <= THIN
+def _beyond_a_side(pieces: Pieces, one: np.ndarray, two: np.ndarray) -> np.ndarray:
+    """Whether all corners of pieces lie outside one of the sides of others."""
+    x, y = np.ascontiguousarray(pieces.corner[two].transpose(2, 1, 0))
+    beyond = np.zeros(len(one), dtype=bool)
+    for across, up, offset in np.ascontiguousarray(pieces.side[one].transpose(1, 2, 0)):
+        reach = across * x[0] + up * y[0]
+        for k in range(1, SIDES):
+            np.maximum(reach, across * x[k] + up * y[k], out=reach)
+        beyond |= reach + offset <= THIN
+    return beyond
 
 
 def _overlap(polygon: np.ndarray, first: np.ndarray, second: np.ndarray) -> np.ndarray:

@@ -21,6 +21,7 @@ import shapely
 
 from ..solids.edges import LEVEL
 from ..solids.faces import spread
+from .contacts import Touching, many_cornered
 from .dashes import Dashes, PageEdges
 from .page import PageFaces
 from .pieces import Pieces, inside, near_pieces
@@ -28,7 +29,6 @@ from .tolerance import Tolerance
 
 KINDS: Final = ("profile", "edge", "foot", "seam")
 PROFILE, EDGE, FOOT, SEAM = range(4)
-CHUNK: Final = 1 << 17
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,7 +72,7 @@ def kinds_of(
     rank: np.ndarray,
     group: np.ndarray,
     tolerance: Tolerance,
-    tree: shapely.STRtree | None = None,
+    touching: Touching,
 ) -> tuple[Dashes, np.ndarray]:
     """
     Tell the kind of each dash, parting dashes where it changes.
@@ -89,8 +89,8 @@ def kinds_of(
         Coplanar neighbours of one group show no seam.
     tolerance : Tolerance
         For contacts.
-    tree : shapely.STRtree, optional
-        A tree of the page polygons.
+    touching : Touching
+        Faces with corners in the planes of others.
 
     Returns
     -------
@@ -101,10 +101,9 @@ def kinds_of(
     """
     drawn = np.zeros(len(edges), dtype=bool)
     drawn[dashes.edge] = True
-    search = tree or shapely.STRtree(page.polygon)
-    beside = Beside.joined(
-        [_own(drawn, edges, page), *_foreign(search, drawn, edges, page, pieces, tolerance)]
-    )
+    edge, face = _contacts(drawn, edges, page, tolerance, touching)
+    foreign = [_touching(edge, face, left, edges, page, pieces, tolerance) for left in (True, False)]
+    beside = Beside.joined([_own(drawn, edges, page), *foreign])
     start = np.searchsorted(beside.edge, np.arange(len(edges) + 1))
     parts, origin = _parted(dashes, beside, start, edges.length, tolerance)
     left, right = _nearest(parts, beside, start, rank)
@@ -135,29 +134,44 @@ def _aside(edges: PageEdges, edge: np.ndarray, left: np.ndarray) -> np.ndarray:
     return normal * (np.where(left, 1.0, -1.0) / np.where(length > 0, length, 1.0))[:, None]
 
 
-def _foreign(
-    tree: shapely.STRtree,
-    drawn: np.ndarray,
-    edges: PageEdges,
-    page: PageFaces,
-    pieces: Pieces,
-    tolerance: Tolerance,
-) -> list[Beside]:
-    """Stretches where faces that are not an edge's own touch it, on either side."""
-    wanted, found = np.flatnonzero(drawn), []
-    for cut in range(0, len(wanted), CHUNK):
-        some = wanted[cut : cut + CHUNK]
-        row, face = tree.query(shapely.linestrings(edges.xy[some]))
-        edge = some[row]
-        lead = page.depth_at(face, edges.xy[edge]) - edges.depth[edge]
-        touching = (np.abs(lead) <= tolerance.depth).all(axis=1)
-        edge, face = edge[touching], face[touching]
-        strange = ~edges.owns(edge, face)
-        found += [
-            _touching(edge[strange], face[strange], left, edges, page, pieces, tolerance)
-            for left in (True, False)
-        ]
-    return found
+def _contacts(
+    drawn: np.ndarray, edges: PageEdges, page: PageFaces, tolerance: Tolerance, touching: Touching
+) -> tuple[np.ndarray, np.ndarray]:
+    """Drawn edges and faces not their own in whose planes they lie."""
+    more = np.flatnonzero(
+        (touching.corners > 2) | ~_adjacent(edges, touching.face, touching.plane, len(page))
+    )
+    start = np.searchsorted(touching.face[more], np.arange(len(page) + 1))
+    member = np.flatnonzero(drawn[edges.member_edge])
+    count = (start[1:] - start[:-1])[edges.member_face[member]]
+    edge = np.repeat(edges.member_edge[member], count)
+    face = touching.plane[more][spread(start[edges.member_face[member]], count)]
+    loose = edges.source < 0  # where faces cross, ends of edges are no corners of faces
+    loose[edges.member_edge[many_cornered(page)[edges.member_face]]] = True
+    apart = np.flatnonzero(loose & drawn)
+    if len(apart):
+        row, found = shapely.STRtree(page.polygon).query(shapely.linestrings(edges.xy[apart]))
+        edge, face = np.concatenate([edge, apart[row]]), np.concatenate([face, found])
+    lead = page.depth_at(face, edges.xy[edge]) - edges.depth[edge]
+    low, high = edges.xy[edge].min(axis=1), edges.xy[edge].max(axis=1)
+    box = page.box[face]
+    beside = (np.abs(lead) <= tolerance.depth).all(axis=1)
+    beside &= (low <= box[:, 2:]).all(axis=1) & (high >= box[:, :2]).all(axis=1)
+    edge, face = edge[beside], face[beside]
+    strange = ~edges.owns(edge, face)
+    return edge[strange], face[strange]
+
+
+def _adjacent(edges: PageEdges, face: np.ndarray, other: np.ndarray, count: int) -> np.ndarray:
+    """Whether pairs of faces are the two members of one edge."""
+    members = np.bincount(edges.member_edge, minlength=len(edges))
+    first = (np.cumsum(members) - members)[members == 2]
+    one, two = edges.member_face[first], edges.member_face[first + 1]
+    known = np.sort(np.concatenate([one * count + two, two * count + one]))
+    asked = face * count + other
+    if not len(known):
+        return np.zeros(len(asked), dtype=bool)
+    return known[np.minimum(np.searchsorted(known, asked), len(known) - 1)] == asked
 
 
 def _touching(

@@ -10,6 +10,7 @@ happen in two dimensions only.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -65,6 +66,11 @@ class PageFaces:
     def __len__(self) -> int:
         return len(self.index)
 
+    @cached_property
+    def plane_columns(self) -> np.ndarray:
+        """The columns of *plane* one by one, shape (5, m)."""
+        return np.ascontiguousarray(self.plane.T)
+
     def depth_at(self, rows: np.ndarray, xy: np.ndarray) -> np.ndarray:
         """
         Depth of the planes of *rows* at page points.
@@ -81,7 +87,7 @@ class PageFaces:
         ndarray, shape (n, ...)
         """
         shape = (len(rows),) + (1,) * (xy.ndim - 2)
-        x0, y0, d0, right, up = (self.plane[rows, k].reshape(shape) for k in range(5))
+        x0, y0, d0, right, up = (column[rows].reshape(shape) for column in self.plane_columns)
         return d0 + right * (xy[..., 0] - x0) + up * (xy[..., 1] - y0)
 
 
@@ -142,10 +148,11 @@ def rounded_page(xyz: np.ndarray, view: View, origin: np.ndarray) -> np.ndarray:
 def _shoelace(faces: Faces, page: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Signed page area and length of outline of each face."""
     start = faces.vertex_start
-    local = page[:, :2] - page[start[:-1], :2][faces.vertex_face]
-    ahead = local[faces.next_vertex]
-    cross = local[:, 0] * ahead[:, 1] - local[:, 1] * ahead[:, 0]
-    step = np.hypot(*(ahead - local).T)
+    first, after = start[faces.vertex_face], faces.next_vertex
+    x, y = (page[:, k] - page[first, k] for k in (0, 1))
+    next_x, next_y = x[after], y[after]
+    cross = x * next_y - y * next_x
+    step = np.hypot(next_x - x, next_y - y)
     return per_face(cross, start, np.add) / 2, per_face(step, start, np.add)
 
 
@@ -153,16 +160,16 @@ def _planes(faces: Faces, page: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     mean, normal = newell(faces, page)
     slope = -normal[:, :2] / normal[:, 2:]
     face = faces.vertex_face
-    flat = mean[face, 2] + ((page[:, :2] - mean[face, :2]) * slope[face]).sum(axis=1)
+    x, y, depth = (mean[face, k] for k in range(3))
+    flat = depth + ((page[:, 0] - x) * slope[face, 0] + (page[:, 1] - y) * slope[face, 1])
     warp = per_face(np.abs(page[:, 2] - flat), faces.vertex_start, np.maximum)
     return np.column_stack([mean, slope]), warp
 
 
 def _boxes(faces: Faces, page: np.ndarray) -> np.ndarray:
     start = faces.vertex_start
-    low = per_face(page[:, :2], start, np.minimum)
-    high = per_face(page[:, :2], start, np.maximum)
-    return np.column_stack([low, high])
+    sides = [(0, np.minimum), (1, np.minimum), (0, np.maximum), (1, np.maximum)]
+    return np.column_stack([per_face(page[:, k], start, how) for k, how in sides])
 
 
 def _polygons(faces: Faces, xy: np.ndarray) -> np.ndarray:

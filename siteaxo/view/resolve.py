@@ -10,25 +10,32 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 import shapely
 
+from ..keeping import Store
 from ..solids.scene import Scene
-from .candidates import overlapping_pairs
+from .candidates import box_pairs, overlapping
 from .coincident import without_doubles
+from .contacts import touching_pairs
 from .dashes import Dashes, PageEdges
 from .depth import who_hides_whom
 from .hidden import VisibleFaces, visible_parts
+from .kept import flat, own_numbers, raised, tile_key
 from .kinds import FOOT, PROFILE, SEAM, kinds_of
 from .page import PageFaces, onto_page
 from .pieces import pieces_of
 from .projection import View
 from .splitting import edges_onto_page, split
-from .tiles import SIZE, Index, cut_out, index_of, plan_tiles
+from .tiles import SIZE, Index, Piece, cut_out, index_of, plan_tiles
 from .tolerance import Tolerance
 
 Progress = Callable[[str, float], None]
+
+KEPT_SHARE: Final = 4
+"""Tiles that are kept have this share of the solids of others: fewer are drawn again."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -94,6 +101,7 @@ def resolve(
     tolerance: Tolerance | None = None,
     threads: int = 2,
     tile: int | None = SIZE,
+    store: Store | None = None,
     progress: Progress | None = None,
 ) -> Drawing:
     """
@@ -114,6 +122,9 @@ def resolve(
     tile : int or None
         Solids to a tile; scenes of up to twice as many, and all scenes when None, are
         drawn in one piece.
+    store : Store, optional
+        Where tiles are kept for the next time. Tiles are then smaller, and parted so that
+        few of them change when a solid does.
     progress : callable, optional
         Called as ``progress(stage, share)`` from the calling thread; it may raise to
         stop the work.
@@ -127,7 +138,7 @@ def resolve(
     if tile is None or len(scene.rank) <= 2 * tile:
         parts = [_whole(scene, view, origin, limits, threads, say)]
     else:
-        parts = _tiled(scene, view, origin, limits, threads, tile, say)
+        parts = _tiled(scene, view, origin, limits, threads, tile, say, store)
     say("lines", 0.0)
     drawing = _finished(scene, parts, limits)
     say("lines", 1.0)
@@ -148,14 +159,16 @@ def _tiled(
     threads: int,
     tile: int,
     say: Progress,
+    store: Store | None,
 ) -> list[_Part]:
     """Draw all tiles, a few at a time, and return their parts in order."""
     say("tiles", 0.0)
     index = index_of(scene)
-    plan = plan_tiles(scene, index, view, origin, limits, size=tile)
+    size, steady = (tile, False) if store is None else (tile // KEPT_SHARE, True)
+    plan = plan_tiles(scene, index, view, origin, limits, size=size, steady=steady)
 
     def work(core: np.ndarray, halo: np.ndarray) -> _Part:
-        return _tile(scene, index, view, origin, limits, core, halo)
+        return _tile(scene, index, view, origin, limits, core, halo, store)
 
     if threads <= 1:
         parts = []
@@ -200,18 +213,39 @@ def _tile(
     limits: Tolerance,
     core: np.ndarray,
     halo: np.ndarray,
+    store: Store | None,
 ) -> _Part:
     """Draw one tile, its faces and edges numbered as in the whole scene."""
     piece = cut_out(scene, index, core, halo)
-    part = _drawn(piece.scene, view, origin, limits, threads=1, core=piece.core)
+    if store is None:
+        part, edge = _drawn(piece.scene, view, origin, limits, threads=1, core=piece.core), piece.edge
+    else:
+        part, edge = _kept(piece, view, origin, limits, store)
     source = part.edges.source
-    numbered = np.where(source >= 0, piece.edge[np.maximum(source, 0)] if len(piece.edge) else source, -1)
+    numbered = np.where(source >= 0, edge[np.maximum(source, 0)] if len(edge) else source, -1)
     return replace(
         part,
         face=piece.face[part.face],
         edges=replace(part.edges.without_members(), source=numbered),
         page=None,
     )
+
+
+def _kept(
+    piece: Piece, view: View, origin: np.ndarray, limits: Tolerance, store: Store
+) -> tuple[_Part, np.ndarray]:
+    """Draw one tile, or take it from those that are kept; and its edges as rows of the whole scene."""
+    own = own_numbers(piece)
+    key = tile_key(own, piece.core, view, origin, limits)
+    found = store.get(key)
+    if found is not None:
+        part = _Part(**raised(found))
+    else:
+        drawn = _drawn(own.scene, view, origin, limits, threads=1, core=piece.core)
+        part = replace(drawn, edges=drawn.edges.without_members(), page=None)
+        store.put(key, flat(part))
+    solid = own.solids[part.edges.solid] if len(own.solids) else part.edges.solid
+    return replace(part, edges=replace(part.edges, solid=solid)), own.edge
 
 
 def _drawn(
@@ -232,9 +266,12 @@ def _drawn(
     rank, group = scene.rank[page.faces.solid], scene.group[page.faces.solid]
     wanted = np.ones(len(page), dtype=bool) if core is None else core[page.index]
     say("pairs", 0.0)
-    first, second = overlapping_pairs(page, pieces, core=wanted, tree=tree)
+    meeting = box_pairs(page, wanted, tree)
+    touching = touching_pairs(page, *meeting, limits)
+    first, second = overlapping(page, pieces, *meeting)
     say("depth", 0.0)
     hiding = who_hides_whom(page, first, second, rank, limits).crossings_of(wanted)
+    say("faces", 0.0)
     visible = visible_parts(
         page, hiding, core=wanted, threads=threads, tick=lambda share: say("faces", share)
     )
@@ -242,7 +279,7 @@ def _drawn(
     edges = edges_onto_page(scene.edges, page, hiding, view, origin, len(scene.faces))
     seen, hidden = split(edges, page, pieces, hiding, limits)
     say("kinds", 0.0)
-    dashes, kind = kinds_of(seen, edges, page, pieces, rank, group, limits, tree)
+    dashes, kind = kinds_of(seen, edges, page, pieces, rank, group, limits, touching)
     mine = np.flatnonzero(wanted)
     return _Part(
         face=page.index[mine],

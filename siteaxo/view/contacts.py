@@ -1,0 +1,74 @@
+"""
+Faces that touch: pairs of which one has a side in the plane of the other.
+
+Only there can a line have something foreign beside it that is not in front of it.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from ..solids.faces import per_face, spread
+from .page import PageFaces
+from .tolerance import Tolerance
+
+MANY_CORNERS = 64  # faces with more are not tried corner by corner
+FAR = 64  # times the depth tolerance: what touches is no farther apart on the site, in any view
+
+
+class Touching(NamedTuple):
+    """Faces, sorted; another in whose plane each has corners; and how many."""
+
+    face: np.ndarray
+    plane: np.ndarray
+    corners: np.ndarray
+
+
+def touching_pairs(page: PageFaces, first: np.ndarray, second: np.ndarray, tolerance: Tolerance) -> Touching:
+    """
+    Find the faces that have at least two corners in the plane of another.
+
+    Parameters
+    ----------
+    page : PageFaces
+        Faces on the page.
+    first, second : ndarray of int, shape (p,)
+        Unordered pairs whose boxes meet on the page.
+    tolerance : Tolerance
+        Corners no farther from a plane than its depth lie in it.
+
+    Returns
+    -------
+    Touching
+        Faces of very many corners are left out as ``face``.
+    """
+    near = np.flatnonzero(_near(page, first, second, FAR * tolerance.depth))
+    face = np.concatenate([first[near], second[near]])
+    plane = np.concatenate([second[near], first[near]])
+    start = page.faces.vertex_start
+    few = np.flatnonzero(~many_cornered(page)[face])
+    face, plane = face[few], plane[few]
+    count = start[face + 1] - start[face]
+    vertex, pair = spread(start[face], count), np.repeat(np.arange(len(face)), count)
+    lead = page.depth_at(plane[pair], page.xy[vertex]) - page.depth[vertex]
+    corners = np.bincount(pair[np.abs(lead) <= tolerance.depth], minlength=len(face))
+    rows = np.flatnonzero(corners >= 2)
+    rows = rows[np.argsort(face[rows], kind="stable")]
+    return Touching(face[rows], plane[rows], corners[rows])
+
+
+def many_cornered(page: PageFaces) -> np.ndarray:
+    """Faces of very many corners, shape (m,)."""
+    return np.diff(page.faces.vertex_start) > MANY_CORNERS
+
+
+def _near(page: PageFaces, first: np.ndarray, second: np.ndarray, margin: float) -> np.ndarray:
+    """Whether the boxes of two faces on the site are no farther apart than a margin."""
+    start = page.faces.vertex_start
+    near = np.ones(len(first), dtype=bool)
+    for column in page.faces.xyz.T:
+        low, high = per_face(column, start, np.minimum), per_face(column, start, np.maximum)
+        near &= np.maximum(low[first], low[second]) - np.minimum(high[first], high[second]) <= margin
+    return near
