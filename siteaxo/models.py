@@ -14,7 +14,6 @@ from functools import cached_property, partial
 from typing import Any, Literal
 
 import numpy as np
-import pandas as pd
 
 from .angles import cos_deg, sin_deg
 from .craft.asked import check_asked, crowd_of, detail_of, light_of
@@ -23,9 +22,10 @@ from .craft.people import People
 from .craft.staging import Extras, extra_rows, has_people, stage
 from .craft.style import Style
 from .craft.stylefile import style_of
-from .diagram.build import build_diagram, findings_table
+from .diagram.build import build_diagram
 from .diagram.frames import Frames
 from .diagram.layers import DiagramLayers, ViewRecord
+from .diagram.places import finding_marks, findings_on_plane, retaining_table
 from .diagram.tables import extra_table
 from .drawings import Diagram
 from .errors import Finding
@@ -100,10 +100,15 @@ class Model(Story, Measures):
     stack: Stack
     page_origin: np.ndarray | None = None
 
-    @property
-    def findings(self) -> pd.DataFrame:
-        """Everything noticed in the data, one row each."""
-        return findings_table(self._findings)
+    @cached_property
+    def findings(self) -> Any:
+        """Everything noticed in the data and where it is, a GeoDataFrame on the local plane."""
+        return findings_on_plane(self._findings, self.stack.features, self.gathered.plane.crs)
+
+    @cached_property
+    def retaining_walls(self) -> Any:
+        """Walls between terraces, a GeoDataFrame; see :class:`RetainingWalls` for what it holds."""
+        return retaining_table(self.stack, self.gathered.plane.crs)
 
     @property
     def _findings(self) -> tuple[Finding, ...]:
@@ -145,6 +150,7 @@ class Model(Story, Measures):
         people: Crowd | Mapping[str, Any] | bool | None = None,
         shadows: Sun | datetime | Mapping[str, Any] | Literal["conventional"] | bool | None = None,
         planting: Literal["outline", "texture", "translucent"] | None = None,
+        findings: bool = False,
         tolerance: Tolerance | None = None,
         threads: int = 2,
         progress: Progress | None = None,
@@ -174,6 +180,8 @@ class Model(Story, Measures):
         planting : {"outline", "texture", "translucent"}, optional
             Crowns as plain solids, with foliage, or such that what stands beneath is seen. When
             left out, what the site asks for, or "outline".
+        findings : bool
+            Mark what was noticed where it is, with a number, and a list of them beside it.
         tolerance : Tolerance, optional
             When two things count as equal.
         threads : int
@@ -196,7 +204,12 @@ class Model(Story, Measures):
             threads=threads,
             progress=progress,
         )
-        return self._drawn(wish)
+        return self._drawn(wish, finish=self._marked if findings else None)
+
+    def _marked(self, diagram: Diagram) -> Diagram:
+        """Add the places of findings to a drawing."""
+        marks = finding_marks(self._findings, self.stack, diagram.view)
+        return replace(diagram, extra={**diagram.extra, "finding_marks": marks})
 
     def _wish(
         self,
