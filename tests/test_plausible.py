@@ -145,3 +145,9 @@ def test_ground_where_a_terrace_is_dug_in_is_gone():
     codes = {(code, source) for code, source, _ in told(look_around, *SLOPE, dug, court, bench)}
     assert ("buried", "E") not in codes
     assert ("drop-unguarded", "A") in codes
+
+
+def test_what_touches_higher_ground_beside_it_does_not_lie_below_it():
+    dug = box("terrace", 20, 10, 10, 10, base=-2.0, top=0.5)
+    wall = box("wall", 29.5, 10, 0.5, 10, base=0.5, top=0.9) | {"id": "W"}
+    assert ("buried", "W") not in {found[:2] for found in told(look_around, *SLOPE, dug, wall)}

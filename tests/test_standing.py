@@ -140,6 +140,13 @@ def test_straddling_two_levels_is_a_finding():
     assert found.findings[0].source_id == "2"
 
 
+def test_an_area_for_people_may_reach_under_what_stands_in_it():
+    planter = {"role": "planter", "geometry": box(2, 2, 4, 4), "height": 0.5}
+    found = settled(GROUND, planter, {"role": "people", "geometry": box(1, 1, 9, 9)})
+    assert found.features.base[2] == 0
+    assert codes(found) == []
+
+
 def test_where_nothing_carries_half_of_it_the_widest_support_counts():
     decks = [
         {"role": "deck", "geometry": box(x, 0, x + 3, 3), "base": 0, "top": top}

@@ -112,7 +112,9 @@ def look_for_buried(features: Features, terrain: Terrain | None = None) -> Itera
     if terrain is None:
         return
     upright = rows[~np.isin(features.of_role("name")[rows], _LET_IN)]
-    low = terrain.tin.levels_under(features.geometry[upright])[0]
+    area = shapely.get_dimensions(features.geometry[upright]) == 2
+    upright = upright[area]  # what only touches the ground beside it does not lie below it
+    low = terrain.tin.levels_under(shapely.buffer(features.geometry[upright], -TOUCH, join_style="mitre"))[0]
     for row, level in zip(upright, low, strict=True):
         if top[row] < level - SAME:
             message = (

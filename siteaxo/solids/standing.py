@@ -201,7 +201,8 @@ def _stand(
         mine = np.full(len(rows), np.nan)
         picked = below == chosen[item]
         mine[item[picked]] = local[picked]
-        other = (share > STRAY) & (local > mine[item] + LEVEL)
+        built = features.of_role("form")[rows[item]] != "none"  # areas for people reach under seats
+        other = built & (share > STRAY) & (local > mine[item] + LEVEL)
         _note_straddling(features, rows, np.unique(item[other]), support, top, findings)
         whole = on_the_highest(features)[rows[item]] & (share > STRAY) & (local < mine[item] - LEVEL)
         _note_kept_whole(features, rows[np.unique(item[whole])], support, top, findings)
