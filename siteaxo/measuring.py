@@ -4,6 +4,7 @@ What a model can say in numbers: studies of views, quantities, and cautions.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -13,6 +14,7 @@ import numpy as np
 
 from .craft.style import Style
 from .export.atomic import write_bytes
+from .export.tables import write_csv
 from .measure.cautions import cautions
 from .measure.quantities import quantities
 from .measure.thresholds import CautionLimits
@@ -95,6 +97,22 @@ class ViewStudy(StudyTables):
             style=style,
             keep=write_bytes,
         )
+
+    def to_csv(self, path: str | os.PathLike[str]) -> None:
+        """
+        Write the table of views.
+
+        Parameters
+        ----------
+        path : path
+            The file; it is replaced whole or not at all.
+
+        Raises
+        ------
+        OutputError
+            If it cannot be written.
+        """
+        write_csv(self.table, path)
 
     def _picture(self, row: Any) -> Picture:
         look = self.looks[row.candidate]
@@ -202,6 +220,25 @@ class Measures:
         read = self.gathered.features
         drawn = read.geometry[read.of_role("name") == "ground"]
         return quantities(self.stack, by=by, style=style, crs=self.gathered.plane.crs, drawn_ground=drawn)
+
+    def quantities_to_csv(self: Any, path: str | os.PathLike[str], *, by: str = "role") -> None:
+        """
+        Write a table of quantities.
+
+        Parameters
+        ----------
+        path : path
+            The file; it is replaced whole or not at all.
+        by : {"role", "material", "terrace", "feature"}
+            What the rows are.
+
+        Raises
+        ------
+        OutputError
+            If it cannot be written.
+        """
+        rows = self.quantities(by=by).drop(columns="geometry")
+        write_csv(rows, path, inputs=self.site.inputs)
 
     def quantities_figure(
         self: Any,

@@ -30,6 +30,8 @@ PITCH_MM: Final = 8.4
 """From one entry of the list to the next [mm]."""
 MOST_MM: Final = 78.0
 """Greatest length of its lines [mm]."""
+WIDE: Final = 1.06
+"""Letters on a screen run so much wider than measured, at most [-]."""
 HEADING: Final = "Cautions"
 CLOSING: Final = ("Check local codes. A place without", "a mark is not thereby in order.")
 
@@ -108,7 +110,7 @@ def cautioned_mm(diagram: DiagramLayers, sheet: str) -> float:
     small = Sheet(name=sheet).lettering_mm
     lines = [line for entry in _entries(marks, small) for line in entry[1:]]
     widest = max(length_mm(words, small) for words in (*lines, *CLOSING))
-    return GAP_MM + TEXT_MM + min(widest, MOST_MM)
+    return GAP_MM + TEXT_MM + WIDE * min(widest, MOST_MM)
 
 
 def _entries(marks: Any, height: float) -> list[tuple[int, str, str]]:

@@ -148,9 +148,10 @@ def plain_sheet(
     half = space.width * (0.38 if lines else 1.0)
     made.write(space.left, frame.top - PAD_MM - TITLE_MM, title, TITLE_MM, room=half)
     made.write(space.left, frame.top - PAD_MM - TITLE_MM - 6.5, site, USUAL_MM, room=half)
-    y = frame.top - 3.6
-    for line in lines:
-        y = made.paragraph(space.left + half + PAD_MM, y, line, SMALL_MM, room=space.width - half - PAD_MM)
+    y, room = frame.top - 3.2, space.width - half - PAD_MM
+    for number, line in enumerate(lines):
+        short = number == 0 and len(wrapped(line, USUAL_MM, SNUG * room)) <= 2
+        y = made.paragraph(space.left + half + PAD_MM, y, line, USUAL_MM if short else SMALL_MM, room=room)
     return made
 
 

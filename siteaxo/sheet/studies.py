@@ -116,7 +116,8 @@ def study_sheet(
     with drawing_defaults():
         explained = (
             "Bars: share of the true surface that is seen, undersides and what stands against something "
-            "left out. All pictures are at one scale."
+            "left out. Score: weighted mean of these shares and of how large things are drawn, less the "
+            "share of plan edges that fall on others. All pictures are at one scale."
         )
         page = plain_sheet(
             sheet=sheet,
