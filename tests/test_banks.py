@@ -92,3 +92,13 @@ def test_ground_beyond_the_banks_keeps_its_triangles():
     assert away[new & ~on_diagonal].max() <= 1.25 + 1e-6
     assert graded.plan_area.sum() == pytest.approx(10_000, rel=1e-12)
     np.testing.assert_allclose(graded.level_at([[20, 70], [80, 30], [50, 50]]), [2.0, 8.0, 5.0], atol=1e-9)
+
+
+def test_banks_around_a_court_that_slopes():
+    """It falls from 3 at its north side to 1 at its south side, on ground at 0, with banks of 1 in 2."""
+    court = np.array([shapely.box(0, 0, 10, 10)])
+    slope, high = np.array([[0.0, 0.2]]), np.array([[0.0, 10.0]])
+    graded = with_banks(level_ground(0.0), court, np.array([3.0]), np.array([2.0]), slope=slope, high=high)
+    places = [[5.0, 0.0], [5.0, 10.0], [5.0, -1.0], [5.0, 12.0], [12.0, 5.0], [5.0, 16.5], [5.0, -2.5]]
+    # 2.0 at its middle, less the way from the east side at 1 in 2
+    assert graded.level_at(places) == pytest.approx([1.0, 3.0, 0.5, 2.0, 1.0, 0.0, 0.0], abs=0.02)

@@ -191,3 +191,15 @@ def test_a_low_side_above_the_top_is_refused():
 def test_what_a_layer_refuses(keys, role, message):
     with pytest.raises(LevelError, match=message):
         siteaxo.Layer(name="a", role=role, source="a.shp", **keys)
+
+
+def test_a_path_along_a_line_with_its_own_z():
+    """It climbs 0.5 on 10 m and is level across."""
+    line = LineString([(0, 0, 1.0), (10, 0, 1.5)])
+    model = stacked(
+        layer("terrace", frame(box(-5, -5, 15, 5)), base=0, top=1.0),
+        layer("path", frame(line), top_z="each", width=2.0),
+    )
+    top = top_of(model, 1)
+    assert [top(0, 1), top(10, -1), top(5, 0)] == pytest.approx([1.0, 1.5, 1.25], abs=1e-6)
+    assert model.stack.features.top_from[1] == "its own Z, falling 1:20"

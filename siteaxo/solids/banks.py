@@ -2,13 +2,15 @@
 Banks: the ground graded at an even slope from a footprint to where it meets the ground.
 
 Outside a footprint at level z, the graded ground lies nowhere above z + d/n and nowhere
-below z − d/n, where d is the distance to the footprint and n the run for one of rise. The
-distance is taken from outlines at even offsets, triangulated like contours: exact beside
-straight sides, and within half a percent around corners.
+below z − d/n, where d is the distance to the footprint and n the run for one of rise; where
+the footprint slopes, z is the level of its nearest place. The distance is taken from outlines
+at even offsets, triangulated like contours: exact beside straight sides, and within half a
+percent around corners.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -25,7 +27,44 @@ ROUND: Final = 8  # segments to a quarter turn around corners
 FLAT: Final = 1e-6  # ground moved by less is not moved [m]
 
 
-def with_banks(tin: Tin, footprints: np.ndarray, level: np.ndarray, run: np.ndarray) -> Tin:
+@dataclass(frozen=True, kw_only=True)
+class Top:
+    """
+    The top of a footprint: a plane, or level.
+
+    Parameters
+    ----------
+    footprint : Polygon
+        In plan [m].
+    level : float
+        Level where it is highest [m].
+    slope, high : ndarray, shape (2,)
+        Its rise per metre east and north [-], and where it reaches the level [m].
+    """
+
+    footprint: shapely.Polygon
+    level: float
+    slope: np.ndarray
+    high: np.ndarray
+
+    def nearest(self, xy: np.ndarray) -> np.ndarray:
+        """Levels of the place on the footprint that is nearest to points, shape (n,) [m]."""
+        if not self.slope.any():
+            return np.full(len(xy), self.level)
+        lines = shapely.shortest_line(self.footprint, shapely.points(xy))
+        near = shapely.get_coordinates(shapely.get_point(lines, 0))
+        return self.level + (near - self.high) @ self.slope
+
+
+def with_banks(
+    tin: Tin,
+    footprints: np.ndarray,
+    level: np.ndarray,
+    run: np.ndarray,
+    *,
+    slope: np.ndarray | None = None,
+    high: np.ndarray | None = None,
+) -> Tin:
     """
     Grade the ground around footprints, one after another.
 
@@ -34,28 +73,36 @@ def with_banks(tin: Tin, footprints: np.ndarray, level: np.ndarray, run: np.ndar
     tin : Tin
         The ground.
     footprints : ndarray of Polygon, shape (n,)
-        What lies level; where banks meet, the later one counts [m].
+        What lies level or slopes; where banks meet, the later one counts [m].
     level : ndarray, shape (n,)
         Levels [m].
     run : ndarray, shape (n,)
         Run of the banks for one of rise [-].
+    slope, high : ndarray, shape (n, 2), optional
+        Rise of each per metre east and north [-], and where it reaches its level [m]; all
+        lie level when left out.
 
     Returns
     -------
     Tin
-        Level within the footprints, with banks up and down to the ground.
+        At their levels within the footprints, with banks up and down to the ground.
     """
-    for footprint, at, by in zip(footprints, level, run, strict=True):  # each changes the ground for the next
-        tin = _with_bank(tin, footprint, float(at), float(by))
+    slope = np.zeros((len(footprints), 2)) if slope is None else slope
+    high = np.zeros((len(footprints), 2)) if high is None else high
+    rows = zip(footprints, level, slope, high, run, strict=True)
+    for footprint, at, rise, place, by in rows:  # each changes the ground for the next
+        tin = _with_bank(tin, Top(footprint=footprint, level=float(at), slope=rise, high=place), float(by))
     return tin
 
 
-def _with_bank(tin: Tin, footprint: shapely.Polygon, level: float, run: float) -> Tin:
-    reach = run * float(np.abs(tin.xyz[:, 2] - level).max(initial=0.0))
+def _with_bank(tin: Tin, top: Top, run: float) -> Tin:
+    footprint = top.footprint
+    corner = top.nearest(shapely.get_coordinates(footprint))
+    reach = run * float(np.abs(tin.xyz[:, 2, None] - [corner.min(), corner.max()]).max(initial=0.0))
     distance = _distances(footprint, reach)
     cut = tin.with_lines(shapely.linestrings(distance.xyz[distance.edge][:, :, :2]))
     away = distance.level_at(cut.xyz[:, :2]) / run
-    far = np.isnan(away)
+    far, level = np.isnan(away), top.nearest(cut.xyz[:, :2])
     above = np.where(far, -1.0, cut.xyz[:, 2] - level - away)
     below = np.where(far, -1.0, level - away - cut.xyz[:, 2])
     for over in (above, below):
@@ -63,7 +110,7 @@ def _with_bank(tin: Tin, footprint: shapely.Polygon, level: float, run: float) -
     folds = [contours(cut.with_levels(over), np.zeros(1)).line for over in (above, below)]
     folded = cut.with_lines(np.concatenate(folds))
     away = distance.level_at(folded.xyz[:, :2]) / run
-    old = folded.xyz[:, 2]
+    old, level = folded.xyz[:, 2], top.nearest(folded.xyz[:, :2])
     graded = np.where(np.isnan(away), old, np.clip(old, level - away, level + away))
     moved = folded.with_levels(graded).take(_reached(folded, np.abs(graded - old) > FLAT, footprint))
     return _graded(tin, moved, footprint)

@@ -99,7 +99,14 @@ def _banked(features: Features, tin: Tin) -> Tin:
     area = (shapely.get_dimensions(features.geometry) == 2) & ~shapely.is_empty(features.geometry)
     rows = np.flatnonzero(area & np.isfinite(features.bank) & np.isfinite(features.top))
     rows = rows[np.argsort(features.top[rows], kind="stable")]
-    return with_banks(tin, features.geometry[rows], features.top[rows], features.bank[rows])
+    return with_banks(
+        tin,
+        features.geometry[rows],
+        features.top[rows],
+        features.bank[rows],
+        slope=np.column_stack([features.slope_x[rows], features.slope_y[rows]]),
+        high=np.column_stack([features.high_x[rows], features.high_y[rows]]),
+    )
 
 
 def _regraded(features: Features, tin: Tin) -> Features:

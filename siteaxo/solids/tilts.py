@@ -73,12 +73,15 @@ def _through_own(features: Features, rows: np.ndarray, findings: list[Finding]) 
     return tilted.with_columns(geometry_z=geometry_z)
 
 
-def _corners(polygons: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Corners of polygons, each once, and the polygon of each."""
-    rings, polygon = shapely.get_rings(polygons, return_index=True)
-    xyz, ring = shapely.get_coordinates(rings, include_z=True, return_index=True)
-    closes = np.append(ring[1:] != ring[:-1], True)
-    return xyz[~closes], polygon[ring[~closes]]
+def _corners(shapes: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Corners of polygons, each once, and vertices of lines, and the shape of each."""
+    area = shapely.get_dimensions(shapes) == 2
+    rings, polygon = shapely.get_rings(shapes, return_index=True)
+    strokes = np.concatenate([rings, shapes[~area]])
+    owner = np.concatenate([polygon, np.flatnonzero(~area)])
+    xyz, stroke = shapely.get_coordinates(strokes, include_z=True, return_index=True)
+    closes = np.append(stroke[1:] != stroke[:-1], True)[: len(stroke)] & (stroke < len(rings))
+    return xyz[~closes], owner[stroke[~closes]]
 
 
 def _through_marks(
