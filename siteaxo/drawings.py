@@ -17,6 +17,7 @@ from .errors import SheetError
 from .export.atomic import write_bytes
 from .export.gpkg import write_gpkg
 from .export.images import picture, picture_html
+from .keeping import Store
 from .readback import ReadsBack
 from .sheet.callouts import Label
 from .sheet.canvas import SheetFigure
@@ -62,7 +63,7 @@ class Diagram(ReadsBack, DiagramLayers):
     style: Style
     inputs: tuple[str, ...] = ()
 
-    def at_scale(self, scale: float) -> Diagram:
+    def at_scale(self, scale: float, *, store: Store | None = None) -> Diagram:
         """
         Return the drawing with line widths, patterns and thinning for 1:*scale*.
 
@@ -70,6 +71,8 @@ class Diagram(ReadsBack, DiagramLayers):
         ----------
         scale : float
             The x of 1:x.
+        store : Store, optional
+            Where parts of the work are kept for the next time.
 
         Returns
         -------
@@ -80,7 +83,7 @@ class Diagram(ReadsBack, DiagramLayers):
         SheetError
             If the scale is not above zero.
         """
-        return self if scale == self.scale else dress(self, self.style, scale=scale)
+        return self if scale == self.scale else dress(self, self.style, scale=scale, store=store)
 
     def scale_of(
         self,

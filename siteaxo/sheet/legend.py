@@ -19,6 +19,7 @@ from ..craft.style import Style
 from ..craft.surfaces import Surfaces
 from ..diagram.changes import CHANGED, KEPT, NEW
 from ..diagram.layers import DiagramLayers
+from ..plugins import is_foreign
 from ..source.roles import ROLES
 from ..units import points_from_mm
 from .lettering import SMALL_MM, length_mm, letter, rule, rule_box
@@ -210,7 +211,10 @@ def _fitted(
 
 
 def _title(entry: Entry) -> str:
-    return entry.name[:1].upper() + entry.name[1:]
+    """What is written beside an entry; of a plug-in's role, the word after the office's."""
+    role, comma, material = entry.name.partition(",")
+    word = role.rpartition(".")[2].replace("_", " ") if is_foreign(role) else role
+    return word[:1].upper() + word[1:] + comma + material
 
 
 def _entry(
