@@ -114,7 +114,7 @@ def _key(
             )
     note = "" if view.keeps_plan else "in the plane of the picture"
     scale_bar(axes, bar_left, middle - 1.5, placement, style, note)
-    room = Box(left=key.left + 5.0, bottom=key.bottom, width=bar_left - key.left - 11.0, height=key.height)
+    room = Box(left=key.left + 5.0, bottom=key.bottom, width=bar_left - key.left - 8.5, height=key.height)
     entries: dict[str, Entry] = {}
     for drawing in drawings:
         for entry in legend_entries(drawing, style, hidden=hidden):

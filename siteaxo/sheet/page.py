@@ -52,6 +52,8 @@ FILING_MARGIN_MM: Final = 20.0
 MARGIN_MM: Final = 10.0
 TITLE_WIDTH_MM: Final = 180.0
 STRIP_HEIGHT_MM: Final = 34.0
+TALL_KEY_MM: Final = 48.0
+"""Height of a key above the title block on a sheet that stands: it is narrower [mm]."""
 CLEAR_MM: Final = 6.0
 """What is left free between the drawing and the frame on every side [mm]."""
 
@@ -150,7 +152,8 @@ class Sheet:
             return Box(
                 left=frame.left, bottom=frame.bottom, width=title.left - frame.left, height=title.height
             )
-        return Box(left=frame.left, bottom=title.top, width=frame.width, height=STRIP_HEIGHT_MM)
+        height = TALL_KEY_MM if self.orientation == "portrait" else STRIP_HEIGHT_MM
+        return Box(left=frame.left, bottom=title.top, width=frame.width, height=height)
 
     @property
     def drawing_space(self) -> Box:
