@@ -5,8 +5,9 @@ import pytest
 import shapely
 
 from siteaxo.craft.bonds import BONDS, Joints, joints_of
-from siteaxo.craft.counting import CELLS, units_of
+from siteaxo.craft.counting import CELLS, feature_units, units_of
 from siteaxo.craft.finishes import Laying
+from siteaxo.craft.style import Style
 from siteaxo.craft.textures import COURSED
 from siteaxo.errors import SheetError
 
@@ -81,3 +82,19 @@ def test_turned_areas_count_as_they_do_unturned():
 def test_textures_have_no_units():
     with pytest.raises(SheetError, match="texture"):
         units_of(Laying(pattern="gravel"), [shapely.box(0, 0, 1, 1)])
+
+
+def test_features_by_role_and_material():
+    patio, lawn = shapely.box(0, 0, 4.0, 2.0), shapely.box(10, 0, 20, 10)
+    turned = shapely.affinity.rotate(patio, 25, origin=(0, 0))
+    areas = [patio, lawn, turned]
+    roles, materials = ["paving", "lawn", "paving"], ["Granite setts", "", "Granite setts"]
+    pattern, units = feature_units(areas, roles, materials, Style())
+    assert pattern.tolist() == ["running bond", "", "running bond"]
+    assert units.area == pytest.approx([8, 100, 8])
+    # 20 courses of 0.1 m, every second one with half a unit of 0.2 m at both ends
+    assert (units.whole[0], units.cut[0]) == (20 * 20 - 10, 20)
+    assert (units.whole[1], units.cut[1]) == (0, 0)
+    assert units.cut[2] > units.cut[0]
+    _, along = feature_units(areas, roles, materials, Style(), base_line=25.0)
+    assert (along.whole[2], along.cut[2]) == (units.whole[0], units.cut[0])

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any, Final
 
 import numpy as np
@@ -20,6 +20,8 @@ from ..errors import SheetError
 from ..solids.faces import spread
 from .bonds import joint_length
 from .finishes import Laying
+from .style import Style
+from .surfaces import longest_edges
 from .textures import course_bands, drawn
 
 SLIVER: Final = 1e-3  # pieces smaller than this share of a unit are not counted [-]
@@ -111,6 +113,62 @@ def units_of(
         cut_area=cut_area,
         joint_length=area * joint_length(laying.length, laying.width),
     )
+
+
+def feature_units(
+    areas: ArrayLike, roles: ArrayLike, materials: ArrayLike, style: Style, *, base_line: float = 0.0
+) -> tuple[np.ndarray, Units]:
+    """
+    Count the units that level features are paved with, by the patterns of a style.
+
+    Parameters
+    ----------
+    areas : array_like of Polygon or MultiPolygon, shape (n,)
+        Footprints of whole features on the local plane [m].
+    roles, materials : array_like of str, shape (n,)
+        Their roles and materials.
+    style : Style
+        Which pattern each material has.
+    base_line : float
+        Direction of the base line on the local plane [degrees anticlockwise].
+
+    Returns
+    -------
+    pattern : ndarray of object, shape (n,)
+        Name of the pattern, "" where a feature has no units.
+    units : Units
+        One row each; zeros where there are none.
+
+    Examples
+    --------
+    >>> patio = shapely.box(0, 0, 1.2, 0.7)
+    >>> pattern, units = feature_units([patio], ["paving"], ["concrete slabs"], Style())
+    >>> pattern.tolist(), units.whole.tolist(), units.cut.tolist()
+    (['stack bond'], [2], [2])
+    """
+    shapes = np.asarray(areas, dtype=object).reshape(-1)
+    count = len(shapes)
+    pattern = np.full(count, "", dtype=object)
+    columns = {field.name: np.zeros(count) for field in fields(Units)}
+    columns["area"] = shapely.area(shapes)
+    kinds = np.column_stack([np.asarray(roles, dtype=str), np.asarray(materials, dtype=str)])
+    pairs, at = np.unique(kinds, axis=0, return_inverse=True)
+    for number, (role, material) in enumerate(pairs):
+        laying = style.finish(str(role), str(material)).flat
+        rows = np.flatnonzero(at.ravel() == number)
+        if laying is None or laying.is_texture:
+            continue
+        if laying.along == "longest edge":
+            angle = longest_edges(shapes[rows], np.arange(len(rows)), len(rows))
+        else:
+            turn = 0.0 if isinstance(laying.along, str) else laying.along
+            angle = np.full(len(rows), base_line + turn)
+        found = units_of(laying, shapes[rows], angle=angle)
+        pattern[rows] = laying.pattern
+        for name, column in columns.items():
+            column[rows] = getattr(found, name)
+    whole, cut = (columns.pop(name).astype(np.int64) for name in ("whole", "cut"))
+    return pattern, Units(whole=whole, cut=cut, **columns)
 
 
 def _own_turn(laying: Laying) -> float:

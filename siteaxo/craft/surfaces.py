@@ -158,7 +158,7 @@ def _laid_out(faces: Any, plan: Any, view: ViewRecord, along: float | str) -> tu
     wanted = unique.get_indexer(pd.MultiIndex.from_frame(faces[["layer", "source_id"]]))
     shapes = np.asarray(plan.geometry.array, dtype=object)
     if along == "longest edge":
-        angle = _longest_edges(shapes, code, len(unique)) - view.turn
+        angle = longest_edges(shapes, code, len(unique)) - view.turn
     else:
         angle = np.full(len(unique), 0.0 if isinstance(along, str) else float(along))
     xy, owner = shapely.get_coordinates(shapes, return_index=True)
@@ -172,8 +172,24 @@ def _laid_out(faces: Any, plan: Any, view: ViewRecord, along: float | str) -> tu
     return face_angle, face_corner
 
 
-def _longest_edges(shapes: np.ndarray, code: np.ndarray, count: int) -> np.ndarray:
-    """Direction on the turned plan of each feature's longest edge, within 90° [degrees]."""
+def longest_edges(shapes: np.ndarray, code: np.ndarray, count: int) -> np.ndarray:
+    """
+    Direction of each feature's longest edge, within 90°.
+
+    Parameters
+    ----------
+    shapes : ndarray of Polygon or MultiPolygon, shape (n,)
+        Footprints.
+    code : ndarray of int, shape (n,)
+        The feature of each.
+    count : int
+        How many features there are.
+
+    Returns
+    -------
+    ndarray, shape (count,)
+        Degrees anticlockwise from the first axis.
+    """
     polygons, owner = shapely.get_parts(shapes, return_index=True)
     rings, part = shapely.get_rings(polygons, return_index=True)
     xy, ring = shapely.get_coordinates(rings, return_index=True)
