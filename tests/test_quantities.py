@@ -209,3 +209,14 @@ def test_a_figure_of_them(tmp_path):
         assert words in text
     with pytest.raises(siteaxo.SiteaxoError, match="rows of quantities do not fit on A4"):
         model.quantities_figure(sheet="A4", by=["feature"] * 9)
+
+
+def test_a_terrace_that_falls():
+    # 10 × 10 m, from 1 m at its east side down to 0 at its west: half a metre of fill on the mean.
+    ground = slab(-5, 15, -5, 15, -5, 0, role="ground")
+    falls = {**slab(0, 10, 0, 10, -5, 1, role="terrace"), "low": 0.0, "fall_bearing": 270.0}
+    stack = stacked(ground, falls)
+    work = levelling(stack)
+    assert (work.cut[1], work.fill[1]) == (pytest.approx(0, abs=1e-6), pytest.approx(50, rel=1e-6))
+    found = by_role(stack)
+    assert found.loc["terrace", "true_area_m2"] == pytest.approx(10 * math.hypot(10, 1))

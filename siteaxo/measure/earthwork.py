@@ -7,6 +7,7 @@ it is negative earth is filled in.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -125,13 +126,38 @@ def to_levels(existing: Tin, footprints: np.ndarray, level: ArrayLike) -> tuple[
     cut, fill : ndarray, shape (n,)
         Both positive; zero where a footprint lies off the surface [m³].
     """
-    footprints, levels = np.asarray(footprints, dtype=object), np.asarray(level, dtype=float)
+    levels = np.asarray(level, dtype=float)
+    return to_planes(existing, footprints, lambda item, xy: levels[item])
+
+
+def to_planes(
+    existing: Tin, footprints: np.ndarray, level_at: Callable[[np.ndarray, np.ndarray], np.ndarray]
+) -> tuple[np.ndarray, np.ndarray]:
+    """
+    Volumes between a surface and plane footprints, which may fall.
+
+    Parameters
+    ----------
+    existing : Tin
+        What is there.
+    footprints : ndarray of Polygon, shape (n,)
+        In plan; each is taken for itself [m].
+    level_at : callable
+        Called with footprints, shape (m,), and points, shape (m, 2); gives their levels [m].
+
+    Returns
+    -------
+    cut, fill : ndarray, shape (n,)
+        Both positive; zero where a footprint lies off the surface [m³].
+    """
+    footprints = np.asarray(footprints, dtype=object)
     laid = existing.with_lines(shapely.boundary(footprints))
     middle = shapely.points(laid.centroid[:, :2])
     row, item = shapely.STRtree(footprints).query(middle, predicate="within")
-    difference = laid.xyz[:, 2][laid.triangle[row]] - levels[item][:, None]
-    cut, fill = triangle_volumes(laid.plan_area[row], difference)
-    return np.bincount(item, cut, len(levels)), np.bincount(item, fill, len(levels))
+    corner = laid.xyz[laid.triangle[row]]
+    wanted = [level_at(item, corner[:, k, :2]) for k in range(3)]
+    cut, fill = triangle_volumes(laid.plan_area[row], corner[:, :, 2] - np.stack(wanted, axis=1))
+    return np.bincount(item, cut, len(footprints)), np.bincount(item, fill, len(footprints))
 
 
 def grid_volumes(difference: ArrayLike, *, cell_area: float) -> Earthwork:

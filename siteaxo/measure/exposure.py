@@ -15,6 +15,7 @@ import numpy as np
 import shapely
 
 from ..solids.faces import Faces, areas, normals, per_face, take
+from ..solids.planes import levels_at
 from ..solids.stack import Stack
 from ..solids.tin import Tin
 
@@ -151,11 +152,14 @@ def _by_footprints(
     )
     line = shapely.get_dimensions(piece) == 1
     piece, face, other = piece[line], face[part[line]], other[part[line]]
-    ends = [
-        planes.way(face, shapely.get_coordinates(shapely.get_point(piece, end)).reshape(-1, 2))
-        for end in (0, -1)
-    ]
-    return face, shapely.box(np.minimum(*ends), features.base[other], np.maximum(*ends), features.top[other])
+    low = features.base[other]
+    corners = []
+    for end in (0, -1):
+        xy = shapely.get_coordinates(shapely.get_point(piece, end)).reshape(-1, 2)
+        top = np.maximum(levels_at(features, other, xy), low)
+        corners.append([np.column_stack([planes.way(face, xy), level]) for level in (low, top)])
+    (low_here, top_here), (low_there, top_there) = corners
+    return face, shapely.polygons(np.stack([low_here, low_there, top_there, top_here], axis=1))
 
 
 def _by_faces(

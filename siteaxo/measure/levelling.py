@@ -9,9 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from ..solids.planes import levels_at, sloping
 from ..solids.stack import Stack
-from ..solids.tin import Tin
-from .earthwork import between_surfaces, to_levels
+from ..solids.tin import Tin, join_tins
+from ..source.features import Features
+from .earthwork import between_surfaces, to_planes
 
 BANKED = 1e-9  # surfaces that differ by no more are one [m]
 
@@ -57,9 +59,13 @@ def levelling(stack: Stack, drawn_ground: np.ndarray | None = None) -> Levelling
     if not len(rows):
         return None
     bare = _uncovered(features.geometry[rows], features.top[rows])
+
+    def wanted(item: np.ndarray, xy: np.ndarray) -> np.ndarray:
+        return levels_at(features, rows[item], xy)
+
     cut, fill = np.full((2, len(features)), np.nan)
     if stack.terrain is not None:
-        cut[rows], fill[rows] = to_levels(stack.terrain.surveyed, bare, features.top[rows])
+        cut[rows], fill[rows] = to_planes(stack.terrain.surveyed, bare, wanted)
         ground = np.flatnonzero(features.of_role("form") == "terrain")
         banks = _banks(stack.terrain.surveyed, stack.terrain.tin, bare)
         cut[ground[:1]], fill[ground[:1]] = banks
@@ -70,7 +76,11 @@ def levelling(stack: Stack, drawn_ground: np.ndarray | None = None) -> Levelling
     shapes = _filled(features.geometry[ground])
     if drawn_ground is not None and len(drawn_ground) == len(ground):
         shapes = drawn_ground
-    cut[rows], fill[rows] = _on_level_ground(bare, features.top[rows], shapes, features.top[ground])
+    if sloping(features)[np.concatenate([rows, ground])].any():
+        whole = _surface(features, ground, _uncovered(shapes, features.top[ground]))
+        cut[rows], fill[rows] = to_planes(whole, bare, wanted)
+    else:
+        cut[rows], fill[rows] = _on_level_ground(bare, features.top[rows], shapes, features.top[ground])
     return Levelling(cut=cut, fill=fill)
 
 
@@ -102,6 +112,15 @@ def _on_level_ground(
     volume = shapely.area(shapely.intersection(shapes[item], bare[under])) * (top[under] - level[item])
     cut = np.bincount(item, np.maximum(volume, 0.0), len(shapes))
     return cut, np.bincount(item, np.maximum(-volume, 0.0), len(shapes))
+
+
+def _surface(features: Features, row: np.ndarray, shapes: np.ndarray) -> Tin:
+    """Pieces of ground, some of which fall, as a surface of triangles."""
+    triangle, piece = shapely.get_parts(shapely.constrained_delaunay_triangles(shapes), return_index=True)
+    xy = shapely.get_coordinates(shapely.orient_polygons(triangle)).reshape(-1, 4, 2)[:, :3]
+    level = levels_at(features, np.repeat(row[piece], 3), xy.reshape(-1, 2))
+    xyz = np.column_stack([xy.reshape(-1, 2), level])
+    return join_tins([Tin(xyz=xyz, triangle=np.arange(len(xyz)).reshape(-1, 3))])
 
 
 def _banks(surveyed: Tin, graded: Tin, terraces: np.ndarray) -> tuple[float, float]:

@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 
 from ..solids.drops import STEP, WALKED, unguarded
+from ..solids.planes import levels_at
 from ..solids.stack import Stack
 from .noted import Caution
 from .thresholds import CautionLimits
@@ -61,7 +62,7 @@ def drop_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
             rule="International Building Code §1015",
             message=f"Along some {length:.1f} m of its edge it drops by up to {drop:.2f} m, unguarded.",
             place=place,
-            level=float(features.top[row]),
+            level=float(levels_at(features, found.row[own], found.xy[own]).mean()),
         )
 
 
@@ -152,4 +153,4 @@ def _levels(stack: Stack, row: int, xy: np.ndarray) -> np.ndarray:
         return stack.walks.level_at(np.full(len(xy), walk), xy)
     if stack.terrain is not None and features.of_role("form")[row] in ("drape", "terrain"):
         return stack.terrain.tin.level_at(xy, beyond=True)
-    return np.full(len(xy), float(features.top[row]))
+    return levels_at(features, np.full(len(xy), row), xy)

@@ -44,7 +44,7 @@ class Candidate:
         Examples
         --------
         >>> Candidate(view=make_view("planometric", turn=60, height_factor=2 / 3)).name
-        'planometric 60°, heights × 0.67'
+        'planometric 60°, heights × 0.667'
         """
         view = self.view
         high = f", heights × {view.height_factor:.3g}" if view.kind == "planometric" else ""
