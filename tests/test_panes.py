@@ -43,9 +43,10 @@ def seen(diagram, layer, part):
 
 def test_a_panel_hides_nothing():
     panel, bars = drawn("panel"), drawn("bars")
-    # posts and top bar are the same; the middle bar, 3 cm before the seat, is left out
+    # posts and top bar are the same; the middle bar is left out, which shows its front and its
+    # top, 3 cm each, between four posts of 5 cm, two of which stand half beyond its ends
     more = seen(panel, "seat", "side") - seen(bars, "seat", "side")
-    assert more == pytest.approx(0.03 * (4 - 4 * 0.05), abs=0.01)
+    assert more == pytest.approx(0.06 * (4 - 3 * 0.05), abs=1e-3)
     assert seen(panel, "yard", "top") == pytest.approx(seen(bars, "yard", "top"), abs=1e-6)
     assert "panels" not in bars.extra
     table = panel.extra["panels"]
