@@ -136,6 +136,14 @@ def test_a_drop_and_where_it_is():
     assert codes(LOW, high(0.75), limits=CautionLimits(drop_most=0.6)) == ["drop"]
 
 
+def test_a_guard_that_is_low():
+    rail = {"role": "rail", "geometry": shapely.LineString([(-20, 0.1), (40, 0.1)]), "width": 0.05}
+    for height, expected in ((0.8, ["drop"]), (1.0, ["guard-low"]), (42 * INCH, [])):
+        assert codes(LOW, high(1.0), {**rail, "height": height}) == expected
+    lower = CautionLimits(guard_least=0.95)
+    assert codes(LOW, high(1.0), {**rail, "height": 1.0}, limits=lower) == []
+
+
 def test_two_stretches_of_one_edge():
     guard = {
         "role": "wall",

@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 import shapely
 
-from ..solids.drops import STEP, WALKED, unguarded
+from ..solids.drops import STEP, WALKED, Unguarded, unguarded
 from ..solids.planes import levels_at
 from ..solids.stack import Stack
 from .noted import Caution
@@ -41,17 +41,9 @@ def drop_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
     Caution
         One for each stretch of an edge, with the stretch as its place.
     """
-    features = stack.features
-    found = unguarded(features, None if stack.terrain is None else stack.terrain.tin, most=limits.drop_most)
-    if not len(found.row):
-        return
-    away = np.hypot(*np.diff(found.xy, axis=0).T)
-    new = np.concatenate([[True], (np.diff(found.row) != 0) | (away > 2 * STEP)])
-    stretch = np.cumsum(new) - 1
-    for number in range(int(stretch[-1]) + 1):  # a handful of stretches
-        own = np.flatnonzero(stretch == number)
-        row, drop, length = int(found.row[own[0]]), float(found.drop[own].max()), len(own) * STEP
-        place = shapely.LineString(found.xy[own]) if len(own) > 1 else shapely.Point(found.xy[own[0]])
+    ground = None if stack.terrain is None else stack.terrain.tin
+    bare = unguarded(stack.features, ground, most=limits.drop_most)
+    for row, drop, place, level, length in _stretches(stack, bare):
         yield Caution(
             code="drop",
             subject="Drop without a guard",
@@ -62,8 +54,48 @@ def drop_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
             rule="International Building Code §1015",
             message=f"Along some {length:.1f} m of its edge it drops by up to {drop:.2f} m, unguarded.",
             place=place,
-            level=float(levels_at(features, found.row[own], found.xy[own]).mean()),
+            level=level,
         )
+    low = unguarded(stack.features, ground, most=limits.drop_most, guard=limits.guard_least)
+    for row, drop, place, level, length in _stretches(stack, _without(low, bare)):
+        yield Caution(
+            code="guard-low",
+            subject="Drop with a low guard",
+            row=row,
+            value=drop,
+            limit=limits.drop_most,
+            unit="m",
+            rule="International Building Code §1015",
+            message=(
+                f"Along some {length:.1f} m of its edge it drops by up to {drop:.2f} m, and what guards it "
+                f"rises by less than {limits.guard_least:.3f} m."
+            ),
+            place=place,
+            level=level,
+        )
+
+
+def _without(some: Unguarded, others: Unguarded) -> Unguarded:
+    """Soundings that are not among others."""
+    known = {(row, *xy) for row, xy in zip(others.row.tolist(), others.xy.tolist(), strict=True)}
+    keys = zip(some.row.tolist(), some.xy.tolist(), strict=True)
+    left = np.flatnonzero([(row, *xy) not in known for row, xy in keys])
+    return Unguarded(row=some.row[left], xy=some.xy[left], drop=some.drop[left])
+
+
+def _stretches(stack: Stack, found: Unguarded) -> Iterator[tuple[int, float, shapely.Geometry, float, float]]:
+    """Feature, deepest drop, place, level and length of soundings that follow one another."""
+    if not len(found.row):
+        return
+    away = np.hypot(*np.diff(found.xy, axis=0).T)
+    new = np.concatenate([[True], (np.diff(found.row) != 0) | (away > 2 * STEP)])
+    stretch = np.cumsum(new) - 1
+    for number in range(int(stretch[-1]) + 1):  # a handful of stretches
+        own = np.flatnonzero(stretch == number)
+        xy = found.xy[own]
+        place = shapely.LineString(xy) if len(own) > 1 else shapely.Point(xy[0])
+        level = float(levels_at(stack.features, found.row[own], xy).mean())
+        yield int(found.row[own[0]]), float(found.drop[own].max()), place, level, len(own) * STEP
 
 
 def headroom_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:

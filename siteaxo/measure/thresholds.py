@@ -41,6 +41,9 @@ class CautionLimits:
         Flights of fewer risers are easily overlooked; common practice.
     drop_most : float
         Drop along an edge that nothing guards; International Building Code §1015.
+    guard_least : float
+        Height of guards; International Building Code §1015, 42 in. What rises by less than
+        0.9 m is taken for no guard at all.
     headroom_least, headroom_low : float
         Clear height over what is walked on; what hangs lower than *headroom_low* is taken
         for furniture. 2010 ADA Standards §307.2 and §307.4, 80 in and 27 in (from memory).
@@ -71,6 +74,7 @@ class CautionLimits:
     stride_most: float = 30 * INCH
     flight_risers_least: int = 3
     drop_most: float = limits.DROP_MOST
+    guard_least: float = limits.GUARD_HEIGHT
     headroom_least: float = 80 * INCH
     headroom_low: float = 27 * INCH
     walk_slope_most: float = limits.WALK_SLOPE_MOST

@@ -86,7 +86,13 @@ def look_for_drops(features: Features, ground: Tin | None = None) -> tuple[Findi
     )
 
 
-def unguarded(features: Features, ground: Tin | None = None, *, most: float = limits.DROP_MOST) -> Unguarded:
+def unguarded(
+    features: Features,
+    ground: Tin | None = None,
+    *,
+    most: float = limits.DROP_MOST,
+    guard: float = limits.GUARD_LEAST,
+) -> Unguarded:
     """
     Sound edges for deep drops with nothing to guard them within 36 in.
 
@@ -98,6 +104,8 @@ def unguarded(features: Features, ground: Tin | None = None, *, most: float = li
         Ground around and under them.
     most : float
         Drops no deeper than this are left out [m].
+    guard : float
+        What rises by less is no guard [m].
 
     Returns
     -------
@@ -123,7 +131,7 @@ def unguarded(features: Features, ground: Tin | None = None, *, most: float = li
         drop = np.fmax(drop, level - below)
     deep = np.flatnonzero(drop > most + 1e-6)
     deep = deep[stack.is_walked(edge.row[deep], edge.xy[deep] - INSIDE * edge.outward[deep])]
-    deep = deep[~_guarded(features, solid, edge.xy[deep], level[deep])]
+    deep = deep[~_guarded(features, solid, edge.xy[deep], level[deep], guard)]
     return Unguarded(row=edge.row[deep], xy=edge.xy[deep], drop=drop[deep])
 
 
@@ -180,7 +188,9 @@ class _Tops:
         return ~covered
 
 
-def _guarded(features: Features, solid: np.ndarray, xy: np.ndarray, level: np.ndarray) -> np.ndarray:
+def _guarded(
+    features: Features, solid: np.ndarray, xy: np.ndarray, level: np.ndarray, least: float
+) -> np.ndarray:
     """Whether something stands near points that rises well above a level there."""
     guard = solid[np.isin(features.of_role("name")[solid], GUARDS)]
     near = np.zeros(len(xy), dtype=bool)
@@ -188,7 +198,7 @@ def _guarded(features: Features, solid: np.ndarray, xy: np.ndarray, level: np.nd
         tree = shapely.STRtree(features.geometry[guard])
         point, item = tree.query(shapely.points(xy), predicate="dwithin", distance=limits.DROP_REACH)
         row = guard[item]
-        rises = features.top[row] >= level[point] + limits.GUARD_LEAST
+        rises = features.top[row] >= level[point] + least - 1e-6
         near[point[rises & (features.base[row] <= level[point] + 3 * OVERHEAD)]] = True
     return near
 
