@@ -22,6 +22,7 @@ from .readback import ReadsBack
 from .sheet.callouts import Label
 from .sheet.canvas import SheetFigure
 from .sheet.figure import Panel, Wants, make_figure, make_sheet, plot_on, set_out
+from .shown import diagram_text
 from .source.site import SheetSettings
 
 
@@ -62,6 +63,14 @@ class Diagram(ReadsBack, DiagramLayers):
     sheet_settings: SheetSettings
     style: Style
     inputs: tuple[str, ...] = ()
+
+    def __repr__(self) -> str:
+        return diagram_text(self)
+
+    @property
+    def __geo_interface__(self) -> dict[str, Any]:
+        """The visible faces as features in page metres, x right, y up."""
+        return dict(self.faces.__geo_interface__)
 
     def at_scale(self, scale: float, *, store: Store | None = None) -> Diagram:
         """

@@ -15,7 +15,7 @@ FLOORS = [
     {"craft"},
     {"sheet"},
     {"export", "measure"},
-    {"process", "operations", "chains", "registry", "doctor", "commands", "watch", "models", "drawings", "story", "boards", "comparing", "measuring", "readback", "reports", "cli", "__main__", "__init__"},
+    {"process", "operations", "shown", "chains", "registry", "doctor", "commands", "watch", "models", "drawings", "story", "telling", "boards", "comparing", "measuring", "readback", "reports", "cli", "__main__", "__init__"},
 ]
 FLOOR_OF = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}
 # Third-party libraries that belong to certain rooms only.

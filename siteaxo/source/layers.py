@@ -18,6 +18,7 @@ from ..checks import one_of
 from ..errors import CrsError, LayerError, LevelError
 from ..units import METRES_PER
 from .roles import Role, role_named, sloping_roles
+from .shown import layer_text
 
 if TYPE_CHECKING:
     import geopandas
@@ -192,6 +193,9 @@ class Layer:
             )
         if self.crs is not None:
             declared_crs(self)
+
+    def __repr__(self) -> str:
+        return layer_text(self)
 
     @property
     def role_row(self) -> Role:

@@ -1,0 +1,31 @@
+"""Shadows on the day of the equinox, morning, noon and afternoon, side by side."""
+
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+
+from tanner_court import proposed
+
+import siteaxo
+
+HOURS = (8, 11, 14)
+
+
+def main(out: Path) -> None:
+    """Draw a courtyard in the light of three hours."""
+    model = proposed().stack()
+    times = [datetime(2026, 3, 20, hour, tzinfo=UTC) for hour in HOURS]
+    drawings = [model.draw(siteaxo.planometric(turn=30), shadows=time) for time in times]
+    sheet = siteaxo.side_by_side(
+        drawings,
+        captions=[f"20 March, {time:%H:%M} UTC" for time in times],
+        sheet="A2",
+        columns=3,
+        levels=False,
+        title="Shadows at the equinox",
+    )
+    sheet.savefig(out / "equinox_shadows.png")
+
+
+if __name__ == "__main__":
+    main(Path(*sys.argv[1:2]))

@@ -1,0 +1,21 @@
+"""The main diagram of a site: turned by 60 degrees, with people and shadows, on A3."""
+
+import sys
+from pathlib import Path
+
+import siteaxo
+
+SITE = Path(__file__).parent.parent / "wrenlow" / "site.toml"
+
+
+def main(out: Path) -> None:
+    """Draw the sample site."""
+    diagram = siteaxo.read_site(SITE).stack().draw(people=True, shadows="conventional", planting="texture")
+    diagram.to_gpkg(out / "main_diagram.gpkg")
+    figure = diagram.figure(sheet="A3", scale="fit")
+    figure.savefig(out / "main_diagram.pdf")
+    figure.savefig(out / "main_diagram.png")
+
+
+if __name__ == "__main__":
+    main(Path(*sys.argv[1:2]))

@@ -1,0 +1,20 @@
+"""Which view shows most of the steps and the water: a study, and its sheet."""
+
+import sys
+from pathlib import Path
+
+import siteaxo
+
+SITE = Path(__file__).parent.parent / "wrenlow" / "site.toml"
+
+
+def main(out: Path) -> None:
+    """Look at the sample site from four sides."""
+    model = siteaxo.read_site(SITE).stack()
+    study = model.study(turns=(30, 60, 120, 150), targets={"steps": "steps", "water": "water"})
+    print(study.best.reason)
+    study.sheet(sheet="A3").savefig(out / "view_study.png")
+
+
+if __name__ == "__main__":
+    main(Path(*sys.argv[1:2]))
