@@ -140,11 +140,12 @@ def _row_of(findings: Sequence[Finding], features: Features) -> np.ndarray:
     wanted, code = _keys(findings, features)
     order = np.argsort(code, kind="stable")
     first, end = (np.searchsorted(code[order], wanted, side=side) for side in ("left", "right"))
-    place = [one.place or (np.nan, np.nan) for one in findings]
+    named = np.array([one.place is not None for one in findings], dtype=bool)
+    place = shapely.points(np.array([one.place or (0.0, 0.0) for one in findings]))
     owner, number = ragged(np.where(wanted >= 0, end - first, 0))
     candidate = order[first[owner] + number]
-    away = shapely.distance(features.geometry[candidate], shapely.points(np.array(place)[owner]))
-    near = np.round(np.nan_to_num(away), 6)
+    away = shapely.distance(features.geometry[candidate], place[owner])  # nan where it is empty
+    near = np.where(named[owner] & np.isfinite(away), np.round(np.nan_to_num(away, posinf=0.0), 6), 0.0)
     best = np.lexsort((-number, features.top[candidate], -near, owner))
     row[owner[best]] = candidate[best]  # the nearest, of those the highest, is written last
     return row
