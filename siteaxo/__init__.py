@@ -13,6 +13,7 @@ drawing scale come out.
 from __future__ import annotations
 
 import importlib
+import logging
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -41,6 +42,8 @@ if TYPE_CHECKING:
     from .view.tolerance import Tolerance
 
 __version__ = "0.1.0"
+
+logging.getLogger(__name__).addHandler(logging.NullHandler())
 
 _HOMES = {
     "CautionLimits": "measure.thresholds",

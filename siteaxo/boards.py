@@ -75,6 +75,16 @@ def board(
     ------
     SheetError
         If a part has no place or a place no part, or a drawing does not fit its box.
+
+    Examples
+    --------
+    >>> import geopandas, shapely, siteaxo
+    >>> yard = geopandas.GeoDataFrame(geometry=[shapely.box(0, 0, 8, 6)], crs="EPSG:25832")
+    >>> layer = siteaxo.Layer(name="yard", role="terrace", source=yard, base=0, top=1.5)
+    >>> drawing = siteaxo.Site(name="Yard", layers=[layer]).stack().draw(siteaxo.planometric(turn=30))
+    >>> sheet = siteaxo.board({"main": drawing}, layout=siteaxo.Layout(rows=["main", "title"]), sheet="A3")
+    >>> [round(25.4 * side) for side in sheet.get_size_inches()]
+    [420, 297]
     """
     said, named = dict(scales or {}), dict(captions or {})
     made = {

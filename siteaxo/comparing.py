@@ -40,6 +40,17 @@ class Comparison:
         One row for every feature and state from the second on; see
         :func:`siteaxo.diagram.changes.differences`. ``state`` and ``against`` say what is
         compared with what.
+
+    Examples
+    --------
+    >>> import geopandas, shapely, siteaxo
+    >>> yard = geopandas.GeoDataFrame(geometry=[shapely.box(0, 0, 8, 6)], crs="EPSG:25832")
+    >>> layer = siteaxo.Layer(name="yard", role="terrace", source=yard, base=0, top=1.5)
+    >>> before = siteaxo.Site(name="Yard", layers=[layer])
+    >>> raised = siteaxo.Layer(name="yard", role="terrace", source=yard, base=0, top=2.5)
+    >>> found = siteaxo.compare({"today": before, "raised": siteaxo.Site(name="Yard", layers=[raised])})
+    >>> found.summary["change"].tolist()
+    ['changed']
     """
 
     names: tuple[str, ...]
@@ -119,6 +130,15 @@ def compare(
     ------
     SiteaxoError
         If there are fewer than two states, or one cannot be stacked.
+
+    Examples
+    --------
+    >>> import geopandas, shapely, siteaxo
+    >>> yard = geopandas.GeoDataFrame(geometry=[shapely.box(0, 0, 8, 6)], crs="EPSG:25832")
+    >>> layer = siteaxo.Layer(name="yard", role="terrace", source=yard, base=0, top=1.5)
+    >>> site = siteaxo.Site(name="Yard", layers=[layer])
+    >>> siteaxo.compare({"today": site, "tomorrow": site}).differences["change"].tolist()
+    ['kept']
     """
     one_of(against, ("before", "first"), "against", SiteaxoError)
     names, models = _on_one_plane(states)

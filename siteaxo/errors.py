@@ -153,6 +153,11 @@ class Finding:
         What was found, and what was done about it.
     place : tuple of two floats, optional
         Where on the local plane it is, where that is not the whole feature [m].
+
+    Examples
+    --------
+    >>> Finding(severity="warning", code="flat", layer="decks", message="It has no height.").severity
+    'warning'
     """
 
     severity: Severity

@@ -47,6 +47,15 @@ class ViewStudy(StudyTables):
     ----------
     matrices : tuple of ndarray, shape (3, 3)
         Matrix of each view, squared up.
+
+    Examples
+    --------
+    >>> import geopandas, shapely, siteaxo
+    >>> yard = geopandas.GeoDataFrame(geometry=[shapely.box(0, 0, 8, 6)], crs="EPSG:25832")
+    >>> layer = siteaxo.Layer(name="yard", role="terrace", source=yard, base=0, top=1.5)
+    >>> study = siteaxo.Site(name="Yard", layers=[layer]).stack().study(turns=(30, 60), pictures=False)
+    >>> len(study.table)
+    2
     """
 
     matrices: tuple[np.ndarray, ...] = ()

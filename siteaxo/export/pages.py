@@ -37,6 +37,16 @@ def write_pages(figures: Sequence[Figure], path: str | os.PathLike[str], *, titl
     OutputError
         If there is no figure, the name does not end in .pdf, or it cannot be written; what stood
         there before is untouched.
+
+    Examples
+    --------
+    >>> import geopandas, shapely, siteaxo
+    >>> yard = geopandas.GeoDataFrame(geometry=[shapely.box(0, 0, 8, 6)], crs="EPSG:25832")
+    >>> layer = siteaxo.Layer(name="yard", role="terrace", source=yard, base=0, top=1.5)
+    >>> drawing = siteaxo.Site(name="Yard", layers=[layer]).stack().draw(siteaxo.planometric(turn=30))
+    >>> import tempfile
+    >>> file = f"{tempfile.mkdtemp()}/pages.pdf"
+    >>> siteaxo.write_pages([drawing.figure(sheet="A4"), drawing.figure(sheet="A3")], file)
     """
     pages = list(figures)
     if not pages:

@@ -46,6 +46,15 @@ class FeatureAt:
         The place in that CRS, in its own unit, x before y; NaN where it is not known.
     tier : str
         Tier of an exploded view, "" in others.
+
+    Examples
+    --------
+    >>> import geopandas, shapely, siteaxo
+    >>> yard = geopandas.GeoDataFrame(geometry=[shapely.box(0, 0, 8, 6)], crs="EPSG:25832")
+    >>> layer = siteaxo.Layer(name="yard", role="terrace", source=yard, base=0, top=1.5)
+    >>> drawing = siteaxo.Site(name="Yard", layers=[layer]).stack().draw(siteaxo.planometric(turn=30))
+    >>> drawing.feature_at((0.0, 1.5)).level
+    1.5
     """
 
     layer: str

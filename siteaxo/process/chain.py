@@ -59,6 +59,18 @@ class Run:
         What the last steps gave, by id.
     log : dict
         What ran, with versions and inputs, in values that JSON has.
+
+    Examples
+    --------
+    >>> import pathlib, tempfile, geopandas, shapely, siteaxo
+    >>> folder = pathlib.Path(tempfile.mkdtemp())
+    >>> sheds = geopandas.GeoDataFrame(geometry=[shapely.box(0, 0, 9, 6)], crs="EPSG:25832")
+    >>> sheds.to_file(folder / "sheds.gpkg")
+    >>> inputs = 'features = "sheds.gpkg", role = "structure", base = 0, height = 3'
+    >>> _ = (folder / "r.toml").write_text(f'[[step]]\\noperation = "levels"\\ninputs = {{ {inputs} }}')
+    >>> run = siteaxo.run_recipe(folder / "r.toml")
+    >>> run.results["levels"]["top"].tolist()
+    [3.0]
     """
 
     recipe: Recipe

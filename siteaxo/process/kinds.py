@@ -62,17 +62,38 @@ class FieldOf:
     ----------
     use : str
         What the field holds: "id", "level", "height", "size", "material".
+
+    Examples
+    --------
+    >>> from typing import Annotated
+    >>> FloorLevel = Annotated[str, FieldOf("level")]
     """
 
     use: str
 
 
 class Reads:
-    """Says that a path is a file that is read, for an annotation."""
+    """
+    Says that a path is a file that is read, for an annotation.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from typing import Annotated
+    >>> Survey = Annotated[Path, Reads]
+    """
 
 
 class Writes:
-    """Says that a path is a file that is written, for an annotation."""
+    """
+    Says that a path is a file that is written, for an annotation.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from typing import Annotated
+    >>> Table = Annotated[Path, Writes]
+    """
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -87,6 +87,12 @@ class Operation:
         What it gives.
     function : callable
         What it runs.
+
+    Examples
+    --------
+    >>> import siteaxo
+    >>> siteaxo.known_operations()["local_plane"]
+    <Operation local_plane 1.0: features, plane → features>
     """
 
     id: str

@@ -95,6 +95,17 @@ class Recipe:
         What paths are relative to.
     inputs : mapping of str to object
         Values that steps take by name.
+
+    Examples
+    --------
+    >>> import pathlib, tempfile, geopandas, shapely, siteaxo
+    >>> folder = pathlib.Path(tempfile.mkdtemp())
+    >>> sheds = geopandas.GeoDataFrame(geometry=[shapely.box(0, 0, 9, 6)], crs="EPSG:25832")
+    >>> sheds.to_file(folder / "sheds.gpkg")
+    >>> inputs = 'features = "sheds.gpkg", role = "structure", base = 0, height = 3'
+    >>> _ = (folder / "r.toml").write_text(f'[[step]]\\noperation = "levels"\\ninputs = {{ {inputs} }}')
+    >>> siteaxo.read_recipe(folder / "r.toml")
+    <Recipe 'r': levels (levels)>
     """
 
     name: str

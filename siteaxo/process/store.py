@@ -38,6 +38,14 @@ class FolderStore:
         Made when something is kept.
     most_mb : float
         Bound of its size [MB].
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> store = FolderStore(tempfile.mkdtemp(), most_mb=50)
+    >>> store.put("0" * 40, {"levels": np.array([1.5, 2.0])})
+    >>> store.get("0" * 40)["levels"].tolist()
+    [1.5, 2.0]
     """
 
     def __init__(self, folder: str | os.PathLike[str], *, most_mb: float = MOST_MB) -> None:

@@ -62,6 +62,11 @@ class Role:
         Width of a centre line whose layer gives none [m]; None where lines are not allowed.
     shapes : tuple of str
         Words that the layer's ``shape`` may be; the first is taken where none is given.
+
+    Examples
+    --------
+    >>> Role(name="quayside.coping", order=11, theme="structures", supports=True, width=0.5).form
+    'prism'
     """
 
     name: str

@@ -48,6 +48,11 @@ class ViewSettings:
     ------
     ViewError
         If the kind or an option is unknown, or a number is not finite.
+
+    Examples
+    --------
+    >>> ViewSettings(kind="planometric", options={"turn": 30}).options["turn"]
+    30
     """
 
     kind: str = "planometric"
@@ -82,6 +87,11 @@ class SheetSettings:
     ------
     SheetError
         If one of these is not what it should be.
+
+    Examples
+    --------
+    >>> SheetSettings(size="A2", scale="fit").scale
+    'fit'
     """
 
     size: str = "A3"

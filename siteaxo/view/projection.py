@@ -291,6 +291,11 @@ def cavalier(turn: float = 0.0, *, receding_angle: float = 45.0) -> View:
     References
     ----------
     ISO 5456-3:1996 §5.3.
+
+    Examples
+    --------
+    >>> round(float(np.hypot(*cavalier().matrix[:2, 1])), 9)  # what recedes keeps its length
+    1.0
     """
     return _front_oblique("cavalier", turn, receding_angle, 1.0)
 
@@ -299,11 +304,23 @@ def cabinet(turn: float = 0.0, *, receding_angle: float = 45.0) -> View:
     """
     Oblique view of the front in true shape; depth recedes at half scale.
 
-    Parameters are those of :func:`cavalier`.
+    Parameters
+    ----------
+    turn, receding_angle : float
+        As for :func:`cavalier` [degrees anticlockwise].
+
+    Returns
+    -------
+    View
 
     References
     ----------
     ISO 5456-3:1996 §5.3.
+
+    Examples
+    --------
+    >>> round(float(np.hypot(*cabinet().matrix[:2, 1])), 9)  # what recedes is halved
+    0.5
     """
     return _front_oblique("cabinet", turn, receding_angle, 0.5)
 
