@@ -25,6 +25,7 @@ from .commands import add_commands
 from .errors import LimitError, OutputError, SiteaxoError
 from .limits import Limits
 from .reports import Shell, add_reports
+from .telling import add_tellings
 from .watch import INTERRUPTED, REFUSED, Watch
 
 if TYPE_CHECKING:
@@ -168,7 +169,8 @@ def _parser() -> argparse.ArgumentParser:
         command.add_argument("--dimensions", action="store_true", help="give overall dimensions")
         command.add_argument("--no-levels", action="store_true", help="leave out level marks")
         command.add_argument("--quiet", action="store_true", help="show no progress")
-    reports = add_reports(commands, Shell(stacked=_stacked, progress=_progress, made=_made))
+    shell = Shell(stacked=_stacked, progress=_progress, made=_made)
+    reports = (*add_reports(commands, shell), *add_tellings(commands, shell))
     for command in (draw, check, demo, *reports):
         command.add_argument(
             "--allow-outside", action="store_true", help="take sources outside the folder of the site file"

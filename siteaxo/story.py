@@ -16,7 +16,9 @@ from .craft.apart import pull_apart
 from .craft.staging import Extras, placed_people
 from .craft.steps import MOST, STEPS, checked_steps, finish_in_words, rises_of, sketched
 from .craft.style import Style
+from .diagram.tiers import groups_of
 from .errors import FieldError
+from .keeping import Store
 from .solids.stack import stack_features
 from .source.own_fields import field_values
 from .view.projection import View, planometric
@@ -48,7 +50,7 @@ class Wish:
         People, shadows and planting.
     scale : float, "fit" or None
         The x of 1:x.
-    tolerance, threads, progress
+    tolerance, threads, store, progress
         As for drawing.
     """
 
@@ -60,6 +62,7 @@ class Wish:
     tolerance: Tolerance | None = None
     threads: int = 2
     progress: Callable[[str, float], None] | None = None
+    store: Store | None = None
 
 
 class Story:
@@ -259,16 +262,21 @@ class Story:
         ]
 
     def stages(
-        self, field: str, *, until: str | None = None, order: Sequence[str] | None = None
+        self,
+        by: str | Mapping[str, str | Sequence[str]],
+        *,
+        until: str | None = None,
+        order: Sequence[str] | None = None,
     ) -> dict[str, Self]:
         """
         Part the model into its stages.
 
         Parameters
         ----------
-        field : str
-            Field in the layers that says at which stage a feature comes. What has none, or an
-            empty one, is there from the first on.
+        by : str or mapping of str to names
+            Field in the layers that says at which stage a feature comes; or names of stages in
+            their order, each with the themes, roles or layers that come. What has no stage is
+            there from the first on.
         until : str, optional
             Field that says at which stage a feature is there no more.
         order : sequence of str, optional
@@ -283,14 +291,20 @@ class Story:
         ------
         FieldError
             If no layer has a field, or a feature has a stage that is not in *order*.
+        ViewError
+            If a name in a mapping is no theme, role or layer.
         """
         own = self.gathered.features
-        comes = self._values(field, of=own)
+        if isinstance(by, str):
+            comes = self._values(by, of=own)
+        else:
+            names = np.array([*by, ""], dtype=object)
+            comes, order = names[groups_of(own, by)], order or list(by)
         goes = self._values(until, of=own) if until else np.full(len(comes), "", dtype=object)
         found = sorted({str(one) for one in (*comes, *goes) if one})
         words = [str(one) for one in order] if order is not None else found
         for one in found:
-            one_of(one, words, f"stage in field {field!r}", FieldError)
+            one_of(one, words, "stage" if not isinstance(by, str) else f"stage in field {by!r}", FieldError)
         place = {word: number for number, word in enumerate(words)}
         first = np.array([place[one] if one else -1 for one in comes])
         last = np.array([place[one] if one else len(words) for one in goes])

@@ -195,3 +195,14 @@ def test_like_shapes_beside_one_another_are_paired_one_to_one():
 
     table = differences(state((0, 0), (0, 0), (5, 5)), state((0, 0), (9, 9), (0, 0.001)))
     assert sorted(table["change"]) == ["kept", "kept", "new", "removed"]
+
+
+def test_stages_by_theme_role_and_layer():
+    stages = court().stack().stages({"ground": ("ground", "surfaces"), "walls": "wall", "rest": "structures"})
+    layers = {
+        word: {m.stack.features.layers[k].name for k in m.stack.features.layer} for word, m in stages.items()
+    }
+    always = {"planter", "bench"}  # no stage names furniture
+    assert layers["ground"] == always | {"court", "lawn", "pond"}
+    assert layers["walls"] - layers["ground"] == {"wall"}
+    assert layers["rest"] - layers["walls"] == {"house", "low", "high", "deck"}

@@ -6,11 +6,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import shapely
 
+from ..diagram.build import footprints_of
 from ..diagram.clearance import (
     AIR,
     Outline,
@@ -216,12 +217,9 @@ def _moved(faces: Faces, lift: np.ndarray) -> Faces:
 
 def _flat(stack: Stack, view: View, origin: np.ndarray) -> Outline | None:
     """Outline of the plan of all solids, at the level drawn in place."""
-    flat = replace(view, matrix=view.matrix @ np.diag([1.0, 1.0, 0.0]) + _DEPTH)
-    shapes: Any = onto_page(stack.scene.faces, flat, origin, Tolerance()).polygon
-    return outline_of(shapely.make_valid(shapes))
-
-
-_DEPTH: Final = np.diag([0.0, 0.0, 1.0])
+    drawn = footprints_of(stack)[np.unique(stack.solid_feature)]
+    plan = view.matrix[:2, :2].T
+    return outline_of(shapely.make_valid(shapely.transform(drawn, lambda xy: (xy - origin[:2]) @ plan)))
 
 
 def _plan_level(flat: Outline | None, drawn_at: list[Outline | None], rise: float) -> float:

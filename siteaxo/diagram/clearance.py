@@ -17,7 +17,7 @@ import shapely
 
 from ..checks import finite
 from ..errors import ViewError
-from ..solids.faces import Faces
+from ..solids.faces import PART_CODE, Faces
 from ..view.page import PageFaces
 
 AIR: Final = 0.04  # left free between two tiers, as a share of the drawing's size on the page [-]
@@ -62,7 +62,23 @@ def outline_of(polygons: np.ndarray) -> Outline | None:
 
 def outlines_of(page: PageFaces, tier: np.ndarray, count: int) -> list[Outline | None]:
     """Outline of each tier; *tier* is that of every page face, shape (m,)."""
-    return [outline_of(page.polygon[tier == number]) for number in range(count)]
+    crown = page.faces.part == PART_CODE["crown"]
+    hull, owner = _hulls(page, np.flatnonzero(crown))
+    return [
+        outline_of(np.concatenate([page.polygon[~crown & (tier == number)], hull[tier[owner] == number]]))
+        for number in range(count)
+    ]
+
+
+def _hulls(page: PageFaces, rows: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The hull of the facets of every crown, which is convex, and one of its faces."""
+    if not len(rows):
+        return np.empty(0, dtype=object), rows
+    solid = page.faces.solid[rows]
+    order = np.argsort(solid, kind="stable")
+    _, first, place = np.unique(solid[order], return_index=True, return_inverse=True)
+    parts, owner = shapely.get_parts(page.polygon[rows[order]], return_index=True)
+    return shapely.convex_hull(shapely.multipolygons(parts, indices=place[owner])), rows[order[first]]
 
 
 def least_shift(below: Outline, above: Outline) -> float:

@@ -19,6 +19,7 @@ from ..solids.stack import Stack
 from ..source.roles import ROLES
 from ..view.dashes import Dashes
 from ..view.overlay import careful, polygonal
+from ..view.tolerance import GRID
 from .clearance import Outline
 from .layers import Beside, DiagramLayers
 from .lift_lines import LiftLines
@@ -102,7 +103,7 @@ def with_plan_below(diagram: D, plan: DiagramLayers, level: float) -> D:
     """
     view = diagram.view
     turn = view.matrix[:2, :2] @ np.linalg.inv(plan.view.matrix[:2, :2])
-    shift = view.matrix[:2, 2] * (level - view.drawn_in_place)
+    shift = np.rint(view.matrix[:2, 2] * (level - view.drawn_in_place) / GRID) * GRID
     turn = np.eye(2) if np.allclose(turn, np.eye(2), atol=1e-12) else turn
     over = shapely.union_all(np.asarray(diagram.faces.geometry.array, dtype=object))
     shapely.prepare(over)

@@ -171,26 +171,53 @@ def _by_values(features: Features, values: np.ndarray) -> Tiers:
 
 def _named(features: Features, by: Mapping[str, str | Sequence[str]], people: bool) -> Tiers:
     """Tiers as their author has named them."""
-    words = np.stack([features.of_role("theme").astype(object), _roles(features), _layers(features)])
-    every = {*THEMES, "furniture", *ROLES, *(key.name for key in features.layers), PEOPLE}
-    tier = np.full(len(features), -1, dtype=np.int64)
-    rank = np.full(len(features), -1)
-    crowd = -1
-    for number, (name, members) in enumerate(by.items()):
-        for member in [members] if isinstance(members, str) else members:
-            if member not in every:
-                raise ViewError(
-                    f"Tier {name!r}: {member!r} is no theme, role or layer. {nearest(str(member), every)}"
-                )
-            crowd = number if member == PEOPLE and people else crowd
-            for kind in range(3):  # a layer says more than its role, a role more than its theme
-                mine = (words[kind] == member) & (rank <= kind)
-                tier[mine], rank[mine] = number, kind
+    tier = groups_of(features, by)
     left = np.flatnonzero(tier < 0)
     if len(left):
         layer = str(_layers(features)[left[0]])
         raise ViewError(f"Layer {layer!r} is in no tier; name it, its role or its theme in one of them.")
-    return Tiers(names=tuple(by), feature=tier, people=crowd)
+    crowds = [
+        k for k, names in enumerate(by.values()) if PEOPLE in ([names] if isinstance(names, str) else names)
+    ]
+    return Tiers(names=tuple(by), feature=tier, people=crowds[0] if people and crowds else -1)
+
+
+def groups_of(features: Features, by: Mapping[str, str | Sequence[str]]) -> np.ndarray:
+    """
+    Find the group that every feature belongs to.
+
+    Parameters
+    ----------
+    features : Features
+        The features of a site.
+    by : mapping of str to names
+        Groups, each with its themes, roles or layers; a layer says more than its role, and a
+        role more than its theme.
+
+    Returns
+    -------
+    ndarray of int, shape (n,)
+        Number of the group; -1 where no group names it.
+
+    Raises
+    ------
+    ViewError
+        If a name is no theme, role or layer.
+    """
+    words = np.stack([features.of_role("theme").astype(object), _roles(features), _layers(features)])
+    every = {*THEMES, "furniture", *ROLES, *(key.name for key in features.layers), PEOPLE}
+    tier = np.full(len(features), -1, dtype=np.int64)
+    rank = np.full(len(features), -1)
+    for number, (name, members) in enumerate(by.items()):
+        for member in [members] if isinstance(members, str) else members:
+            if member not in every:
+                raise ViewError(
+                    f"{name!r}: {member!r} is no theme, role or layer. {nearest(str(member), every)}"
+                )
+            for kind in range(3):  # a layer says more than its role, a role more than its theme
+                mine = (words[kind] == member) & (rank <= kind)
+                tier[mine], rank[mine] = number, kind
+    return tier
 
 
 def _by_terrace(stack: Stack) -> Tiers:

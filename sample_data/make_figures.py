@@ -1,0 +1,201 @@
+"""
+Make the whole set of figures of the sample site in one go.
+
+    python sample_data/make_figures.py --out FOLDER
+
+Every figure is a PDF and a PNG, every drawing a diagram GeoPackage too. Each function below makes
+one of them, and is written as a script of one's own would be.
+"""
+
+from __future__ import annotations
+
+import argparse
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import geopandas
+
+import siteaxo
+
+HERE = Path(__file__).resolve().parent
+SITE = HERE / "wrenlow" / "site.toml"
+DPI = 130.0
+STAGES = {
+    "The quarry made safe": ("ground", "wall", "rail", "steps", "ramp", "kiln"),
+    "The garden laid out": ("surfaces", "structures", "furniture"),
+    "The garden planted": ("planting",),
+}
+"""What comes when: themes, roles and layers; a layer says more than its role, a role more than its theme."""
+TIERS = {
+    "Ground and surfaces": ("ground", "surfaces"),
+    "Structures": ("structures", "furniture"),
+    "Planting and people": ("planting", "people"),
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Desk:
+    """Where figures go, and what several of them share."""
+
+    out: Path
+    model: Any
+    main: Any
+    plan: Any
+    by_terrace: Any
+
+    def save(self, name: str, figure: Any) -> None:
+        """Save a figure as PDF and PNG."""
+        for kind in ("pdf", "png"):
+            figure.savefig(self.out / f"{name}.{kind}", **({"dpi": DPI} if kind == "png" else {}))
+
+
+def main(out: str | Path) -> list[Path]:
+    """
+    Make all figures.
+
+    Parameters
+    ----------
+    out : path
+        Folder for them; it is made when it is missing.
+
+    Returns
+    -------
+    list of Path
+        The files.
+    """
+    folder = Path(out)
+    folder.mkdir(parents=True, exist_ok=True)
+    desk = laid_out(folder)
+    for figure in FIGURES:
+        figure(desk)
+    return sorted(folder.iterdir())
+
+
+def laid_out(folder: Path) -> Desk:
+    """Stack the site and make the drawings that several figures share."""
+    model = siteaxo.read_site(SITE).stack()
+    return Desk(
+        out=folder,
+        model=model,
+        main=model.draw(people=True, shadows="conventional", planting="texture"),
+        plan=model.draw(siteaxo.planometric(turn=0, height_factor=0), planting="texture", people=False),
+        by_terrace=model.explode(by="terrace", people=False, planting="texture"),
+    )
+
+
+def sequence(desk: Desk) -> None:
+    """How the drawing comes about: a strip, and the same as pages of one PDF."""
+    steps = desk.model.sequence(frames=2, people=True)
+    title = "How the drawing comes about"
+    desk.save("sequence", siteaxo.side_by_side(steps, sheet="A2", levels=False, title=title))
+    pages = [step.figure(sheet="A3", scale="fit", levels=False) for step in steps]
+    siteaxo.write_pages(pages, desk.out / "sequence_pages.pdf", title=title)
+    steps[-1].to_gpkg(desk.out / "sequence.gpkg")
+
+
+def exploded(desk: Desk) -> None:
+    """Pulled apart by theme and by terrace, so far that nothing hides anything."""
+    by_theme = desk.model.explode(by=TIERS, people=True, planting="texture")
+    for name, drawing in (("exploded_theme", by_theme), ("exploded_terrace", desk.by_terrace)):
+        desk.save(name, drawing.figure(sheet="A2", scale="fit", orientation="portrait"))
+        drawing.to_gpkg(desk.out / f"{name}.gpkg")
+
+
+def stages(desk: Desk) -> None:
+    """How the garden is built, stage by stage: what is new in full tones, what was there before pale."""
+    compared = siteaxo.compare(desk.model.stages(STAGES), planting="texture")
+    desk.save("stages", compared.sheet(sheet="A3", columns=3, levels=False, title="How the garden is built"))
+    compared.to_csv(desk.out / "stages.csv")
+
+
+def options(desk: Desk) -> None:
+    """Two options side by side, and a table of what differs."""
+    compared = siteaxo.compare(
+        {"As designed": desk.model, "A larger deck, fewer trees": leaner(desk.model.site)}
+    )
+    desk.save("options", compared.sheet(sheet="A2", title="Two options for the grove and the deck"))
+    compared.to_csv(desk.out / "options.csv")
+    compared.diagrams[1].to_gpkg(desk.out / "options.gpkg")
+
+
+def leaner(site: siteaxo.Site) -> siteaxo.Site:
+    """The other option: every second tree of the grove left out, the deck wider, no canopy."""
+    layers = []
+    for layer in site.layers:
+        if layer.name == "canopy":
+            continue
+        if layer.name == "trees":
+            trees = geopandas.read_file(layer.source)
+            grove = trees.index[trees["group"] == "grove"]
+            layer = replace(layer, source=trees.drop(index=grove[::2]).reset_index(drop=True))
+        if layer.name == "deck":
+            deck = geopandas.read_file(layer.source)
+            layer = replace(layer, source=deck.set_geometry(deck.buffer(0.6, join_style="mitre")))
+        layers.append(layer)
+    return replace(site, layers=layers, name="Option B")
+
+
+def board(desk: Desk) -> None:
+    """Everything on one sheet."""
+    figure = siteaxo.board(
+        {"plan": desk.plan, "main": desk.main, "exploded": desk.by_terrace},
+        sheet="A1",
+        scales={"main": (100, 125, 150, 200, 500)},
+        captions={"plan": "Plan", "main": "The garden from the south-west"},
+        title=desk.model.site.name,
+        subtitle=desk.model.site.sheet.title,
+        cautions=(
+            "Drops beside terraces and steps, slopes and levels are drawn as supplied; "
+            "nothing here says that a guard, a step or a ramp is sufficient.",
+        ),
+    )
+    desk.save("board", figure)
+
+
+def views(desk: Desk) -> None:
+    """Which view shows most of the water, the steps and the planting."""
+    targets = {
+        "water": "water",
+        "steps and ramps": {"role": ["steps", "ramp"]},
+        "lawns and hedges": {"role": ["lawn", "hedge"]},
+    }
+    study = desk.model.study(turns=(30, 45, 60, 90, 120, 150, 240, 300), targets=targets)
+    desk.save("views", study.sheet(sheet="A3"))
+    study.to_csv(desk.out / "views.csv")
+
+
+def amounts(desk: Desk) -> None:
+    """How much there is, by material and by terrace."""
+    desk.save("quantities", desk.model.quantities_figure(sheet="A3"))
+    desk.model.quantities_to_csv(desk.out / "quantities.csv", by="feature")
+
+
+def cautioned(desk: Desk) -> None:
+    """Where to look before anyone builds: each place with the rule it comes from."""
+    marked = desk.main.with_cautions(desk.model.cautions())
+    desk.save("cautions", marked.figure(sheet="A3", scale="fit", levels=False))
+    marked.to_gpkg(desk.out / "cautions.gpkg")
+
+
+# Figures that are made, in this order; a further one is a function of the desk in this list.
+FIGURES: tuple[Callable[[Desk], None], ...] = (
+    sequence,
+    exploded,
+    stages,
+    options,
+    board,
+    views,
+    amounts,
+    cautioned,
+)
+
+
+if __name__ == "__main__":
+    parser = argparse.ArgumentParser(description="Make the whole set of figures of the sample site.")
+    parser.add_argument("--out", type=Path, default=Path("out/figures"), help="folder (default: out/figures)")
+    begun = time.perf_counter()
+    made = main(parser.parse_args().out)
+    print(f"{len(made)} files in {made[0].parent}, {time.perf_counter() - begun:.0f} s.")

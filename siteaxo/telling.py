@@ -1,0 +1,166 @@
+"""
+Commands that make several drawings of a site: pulled apart, step by step, compared, and as a board.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from .errors import SiteaxoError
+from .reports import FORMATS, Shell
+
+if TYPE_CHECKING:
+    from .models import Model
+
+STEPS_HELP: Final = "plan, turned, outlines, raised, joined, removed, finished; with commas between them"
+
+
+def add_tellings(commands: Any, shell: Shell) -> Sequence[argparse.ArgumentParser]:
+    """
+    Add the commands to a parser.
+
+    Parameters
+    ----------
+    commands
+        What ``add_subparsers`` gives.
+    shell : Shell
+        What the command line lends.
+
+    Returns
+    -------
+    sequence of argparse.ArgumentParser
+        Their parsers, to which options of all commands that read a site are added.
+    """
+    explode = commands.add_parser("explode", help="pull a site apart upward, with lift lines")
+    explode.add_argument("--by", default="theme", help="theme, terrace, role, layer, or a field")
+    explode.add_argument("--gaps", default="auto", help="clear metres between tiers, or auto")
+    explode.add_argument("--no-plan", action="store_true", help="leave out the plan beneath")
+    sequence = commands.add_parser("sequence", help="show how the drawing comes about, step by step")
+    sequence.add_argument("--steps", help=STEPS_HELP)
+    sequence.add_argument("--frames", type=int, default=3, help="drawings in which heights rise, at most")
+    compare = commands.add_parser("compare", help="compare sites: what is new, changed, kept and removed")
+    board = commands.add_parser("board", help="plan, drawing, exploded view and words on one sheet")
+    board.add_argument("--by", default="terrace", help="theme, terrace, role, layer, or a field")
+    board.add_argument("--orientation", choices=("landscape", "portrait"), default="landscape")
+    made = ((explode, _explode), (sequence, _sequence), (compare, _compare), (board, _board))
+    for command, run in made:
+        command.add_argument("site", type=Path, help="the site file (TOML)")
+        command.add_argument("--out", type=Path, required=True, help="folder for the results")
+        command.add_argument("--sheet", help="A0 to A4, ANSI A to ANSI E, or ARCH A to ARCH E1")
+        command.add_argument("--style", help="name of a style, or a TOML file that describes one")
+        command.add_argument("--people", action=argparse.BooleanOptionalAction, default=None)
+        command.add_argument("--quiet", action="store_true", help="show no progress")
+        command.set_defaults(run=_with(run, shell))
+    compare.add_argument("other", type=Path, nargs="+", help="further site files, options or stages")
+    return (explode, sequence, compare, board)
+
+
+def _with(
+    run: Callable[[argparse.Namespace, Shell], int], shell: Shell
+) -> Callable[[argparse.Namespace], int]:
+    return lambda options: run(options, shell)
+
+
+def _explode(options: argparse.Namespace, shell: Shell) -> int:
+    with shell.progress(options.quiet) as progress:
+        diagram = shell.stacked(options).explode(
+            by=options.by,
+            gaps=_gaps(options.gaps),
+            plan=not options.no_plan,
+            style=options.style,
+            people=options.people,
+            progress=progress,
+        )
+        figure = diagram.figure(sheet=options.sheet, scale="fit", orientation="auto")
+        folder = shell.made(options.out)
+        figure.drawing.to_gpkg(folder / "exploded.gpkg")
+        written = ["exploded.gpkg", *_saved(figure, folder, "exploded")]
+    return _said(folder, written)
+
+
+def _gaps(text: str) -> str | float:
+    try:
+        return text if text == "auto" else float(text)
+    except ValueError:
+        raise SiteaxoError(f"--gaps is a number of metres, or auto, not {text!r}.") from None
+
+
+def _sequence(options: argparse.Namespace, shell: Shell) -> int:
+    from .craft.steps import STEPS
+    from .drawings import side_by_side
+    from .export.pages import write_pages
+
+    with shell.progress(options.quiet) as progress:
+        steps = shell.stacked(options).sequence(
+            steps=options.steps.split(",") if options.steps else STEPS,
+            frames=options.frames,
+            style=options.style,
+            people=options.people,
+            progress=progress,
+        )
+        folder = shell.made(options.out)
+        strip = side_by_side(steps, sheet=options.sheet or "A2", levels=False)
+        written = _saved(strip, folder, "sequence")
+        pages = [step.figure(sheet=options.sheet, scale="fit", levels=False) for step in steps]
+        write_pages(pages, folder / "sequence_pages.pdf")
+        for number, step in enumerate(steps, start=1):
+            step.to_gpkg(folder / f"sequence_{number}.gpkg")
+            written.append(f"sequence_{number}.gpkg")
+    return _said(folder, [*written, "sequence_pages.pdf"])
+
+
+def _compare(options: argparse.Namespace, shell: Shell) -> int:
+    from .comparing import compare
+
+    models = [shell.stacked(options), *(_further(options, path, shell) for path in options.other)]
+    compared = compare(models, style=options.style, people=bool(options.people))
+    folder = shell.made(options.out)
+    compared.to_csv(folder / "differences.csv")
+    written = ["differences.csv", *_saved(compared.sheet(sheet=options.sheet or "A2"), folder, "compared")]
+    for number, diagram in enumerate(compared.diagrams, start=1):
+        diagram.to_gpkg(folder / f"compared_{number}.gpkg")
+        written.append(f"compared_{number}.gpkg")
+    counts = compared.differences["change"].value_counts()
+    print(", ".join(f"{count} {change}" for change, count in counts.items()) + ".")
+    return _said(folder, written)
+
+
+def _further(options: argparse.Namespace, path: Path, shell: Shell) -> Model:
+    return shell.stacked(argparse.Namespace(**{**vars(options), "site": path}))
+
+
+def _board(options: argparse.Namespace, shell: Shell) -> int:
+    from .boards import board
+    from .view.projection import planometric
+
+    with shell.progress(options.quiet) as progress:
+        model, asked = shell.stacked(options), {"style": options.style, "progress": progress}
+        parts = {
+            "plan": model.draw(planometric(turn=0.0, height_factor=0.0), people=False, **asked),
+            "main": model.draw(people=options.people, **asked),
+            "exploded": model.explode(by=options.by, people=False, **asked),
+        }
+        figure = board(
+            parts,
+            sheet=options.sheet or "A1",
+            orientation=options.orientation,
+            title=model.site.sheet.title,
+        )
+        folder = shell.made(options.out)
+        written = _saved(figure, folder, "board")
+    return _said(folder, written)
+
+
+def _saved(figure: Any, folder: Path, stem: str) -> list[str]:
+    names = [f"{stem}.{kind}" for kind in FORMATS]
+    for name in names:
+        figure.savefig(folder / name)
+    return names
+
+
+def _said(folder: Path, written: Sequence[str]) -> int:
+    print(f"Written to {folder}: {', '.join(written)}")
+    return 0
