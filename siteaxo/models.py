@@ -23,14 +23,17 @@ from .craft.staging import Extras, extra_rows, has_people, stage
 from .craft.style import Style
 from .craft.stylefile import style_of
 from .diagram.build import build_diagram
+from .diagram.footprints import footprints_of
 from .diagram.frames import Frames
 from .diagram.layers import DiagramLayers, ViewRecord
 from .diagram.places import finding_marks, findings_on_plane, retaining_table
 from .diagram.tables import extra_table
 from .drawings import Diagram
 from .errors import Finding
+from .keeping import Store
 from .limits import USUAL, Limits
 from .measuring import Measures
+from .shown import model_html, model_text, site_html, site_text
 from .solids.plausible import look_around
 from .solids.sound import look_over
 from .solids.stack import Stack, stack_features
@@ -48,11 +51,30 @@ Progress = Callable[[str, float], None]
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Site(SiteData):
-    """A site: its layers and settings. See :class:`siteaxo.source.site.SiteData`."""
+    """
+    A site: its layers and settings. See :class:`siteaxo.source.site.SiteData`.
+
+    Examples
+    --------
+    >>> import geopandas, shapely, siteaxo
+    >>> yard = geopandas.GeoDataFrame(geometry=[shapely.box(0, 0, 8, 6)], crs="EPSG:25832")
+    >>> layer = siteaxo.Layer(name="yard", role="terrace", source=yard, base=0, top=1.5)
+    >>> siteaxo.Site(name="Yard", layers=[layer])
+    <Site 'Yard'>
+      1 layer: yard (terrace)
+      planometric on A3
+    """
 
     def __post_init__(self) -> None:
         super().__post_init__()
         check_asked(style=self.style, people=self.people, shadows=self.shadows, planting=self.planting)
+
+    def __repr__(self) -> str:
+        return site_text(self)
+
+    def _repr_html_(self) -> str:
+        """Preview for notebooks: its layers."""
+        return site_html(self)
 
     def stack(self) -> Model:
         """
@@ -111,6 +133,23 @@ class Model(Story, Measures):
         return retaining_table(self.stack, self.gathered.plane.crs)
 
     @property
+    def footprints(self) -> Any:
+        """Footprints with all levels settled, a GeoDataFrame on the local plane."""
+        return footprints_of(self.stack, self.gathered.plane.crs)
+
+    @property
+    def __geo_interface__(self) -> dict[str, Any]:
+        """The footprints as GeoJSON features, in longitude and latitude."""
+        return dict(self.footprints.to_crs("OGC:CRS84").__geo_interface__)
+
+    def __repr__(self) -> str:
+        return model_text(self)
+
+    def _repr_html_(self) -> str:
+        """Preview for notebooks: the plan, and what there is."""
+        return model_html(self)
+
+    @property
     def _findings(self) -> tuple[Finding, ...]:
         return (*self.gathered.findings, *self.stack.findings)
 
@@ -153,6 +192,7 @@ class Model(Story, Measures):
         findings: bool = False,
         tolerance: Tolerance | None = None,
         threads: int = 2,
+        store: Store | None = None,
         progress: Progress | None = None,
     ) -> Diagram:
         """
@@ -186,12 +226,29 @@ class Model(Story, Measures):
             When two things count as equal.
         threads : int
             How many overlays run at once.
+        store : Store, optional
+            Where parts of the work are kept for the next time, such as
+            :class:`siteaxo.FolderStore`; the drawing is the same.
         progress : callable, optional
             Called as ``progress(stage, share)``.
 
         Returns
         -------
         Diagram
+
+        Examples
+        --------
+        >>> import geopandas
+        >>> import shapely
+        >>> import siteaxo
+        >>> yard = geopandas.GeoDataFrame(
+        ...     geometry=[shapely.box(500000, 5700000, 500008, 5700006)], crs="EPSG:25832"
+        ... )
+        >>> layer = siteaxo.Layer(name="yard", role="terrace", source=yard, base=0.0, top=1.5)
+        >>> model = siteaxo.Site(name="Yard", layers=[layer]).stack()
+        >>> diagram = model.draw(siteaxo.isometric(), style="line only", people=siteaxo.Crowd(density=0.1))
+        >>> diagram.style.name, "people" in diagram.extra
+        ('line only', True)
         """
         wish = self._wish(
             view,
@@ -202,6 +259,7 @@ class Model(Story, Measures):
             planting=planting,
             tolerance=tolerance,
             threads=threads,
+            store=store,
             progress=progress,
         )
         return self._drawn(wish, finish=self._marked if findings else None)
@@ -222,6 +280,7 @@ class Model(Story, Measures):
         planting: str | None = None,
         tolerance: Tolerance | None = None,
         threads: int = 2,
+        store: Store | None = None,
         progress: Progress | None = None,
     ) -> Wish:
         """Settle how a drawing is wanted; parameters as for drawing."""
@@ -238,6 +297,7 @@ class Model(Story, Measures):
             scale=scale,
             tolerance=tolerance,
             threads=threads,
+            store=store,
             progress=progress,
         )
 
@@ -252,7 +312,8 @@ class Model(Story, Measures):
         """Draw the model, or a stack made from its own, and finish its tables before they are dressed."""
         solids = stack or self.stack
         how: dict[str, Any] = {"tolerance": wish.tolerance, "threads": wish.threads}
-        resolver = partial(resolve, view=wish.squared, origin=self.origin, progress=wish.progress, **how)
+        kept: dict[str, Any] = {"progress": wish.progress, "store": wish.store}
+        resolver = partial(resolve, view=wish.squared, origin=self.origin, **kept, **how)
         staged = stage(solids, self.gathered.features, wish.squared, wish.extras, resolver, people=people)
         layers = build_diagram(
             solids,
@@ -261,6 +322,7 @@ class Model(Story, Measures):
             view=self._record(wish.view, wish.squared),
             plan_turn=wish.view.turn + self.squaring,
             findings=self._findings,
+            store=wish.store,
         )
         bare = Diagram(
             **vars(layers),
@@ -282,7 +344,7 @@ class Model(Story, Measures):
         )
         tables = {name: extra_table(table.geometry, **table.columns) for name, table in rows.items()}
         whole = replace(bare, extra={**bare.extra, **tables})
-        return (finish(whole) if finish else whole).at_scale(wanted)
+        return (finish(whole) if finish else whole).at_scale(wanted, store=wish.store)
 
     def _frames(self, wish: Wish) -> Frames:
         """What makes frames of a drawing as it comes about."""
@@ -362,5 +424,13 @@ def read_site(
     ------
     SiteFileError
         If it is missing, is not TOML, or says something unknown.
+
+    Examples
+    --------
+    >>> import pathlib, tempfile
+    >>> file = pathlib.Path(tempfile.mkdtemp(), "site.toml")
+    >>> _ = file.write_text('[[layer]]\\nname = "g"\\nrole = "ground"\\nsource = "g.gpkg"\\ntop = 2')
+    >>> read_site(file).layer("g").top
+    2
     """
     return read_site_data(path, Site, allow_outside=allow_outside, limits=limits)

@@ -6,13 +6,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 import geopandas
 
 from ..diagram.layers import EXTRA_TABLES
 from ..drawings import Diagram
 from ..errors import SheetError
+from ..keeping import Store
 from ..models import Model
 from ..process.kinds import Reads, Within
 from ..process.operation import operation
@@ -40,7 +41,7 @@ def draw(
     shadows: datetime | Literal["conventional"] | None = None,
     planting: Planting = "outline",
     threads: Annotated[int, Within(least=1, most=64)] = 2,
-    store: Any = None,
+    store: Store | None = None,
     progress: Progress | None = None,
 ) -> Diagram:
     """
@@ -78,7 +79,6 @@ def draw(
     Diagram
         The drawing.
     """
-    kept = {} if store is None or not hasattr(model, "draw_kept") else {"store": store}
     return model.draw(
         view_of(model, kind, turn, height_factor),
         style=style,
@@ -87,8 +87,8 @@ def draw(
         shadows=shadows,
         planting=planting,
         threads=threads,
+        store=store,
         progress=progress,
-        **kept,
     )
 
 
