@@ -203,3 +203,29 @@ def test_a_path_along_a_line_with_its_own_z():
     top = top_of(model, 1)
     assert [top(0, 1), top(10, -1), top(5, 0)] == pytest.approx([1.0, 1.5, 1.25], abs=1e-6)
     assert model.stack.features.top_from[1] == "its own Z, falling 1:20"
+
+
+def test_hedges_and_rails_rake_with_the_slope():
+    """On 1 in 10 the hedge is 0.8 m high all along; the bar of the rail runs parallel to the ground."""
+    terrace = layer("terrace", frame(box(0, 0, 10, 6)), base=0, **SIDES)
+    hedge = layer("hedge", frame(box(1, 1, 1.5, 5)), base="below", height=0.8)
+    rail = layer("rail", frame(LineString([(9, 0), (9, 6)])), height=1.1)
+    model = stacked(terrace, hedge, rail)
+    solid = solid_of(model.stack, 1)
+    assert volume(solid) == pytest.approx(0.5 * 4 * 0.8)
+    assert [top_of(model, 1)(1, 1), top_of(model, 1)(1, 5)] == pytest.approx([1.5 + 0.8, 1.9 + 0.8])
+    bars = solid_of(model.stack, 2)
+    y = bars.xyz[:, 1] - ORIGIN[1]
+    low, high = (bars.xyz[np.abs(y - end) < 1e-6] for end in (0, 6))
+    assert [low[:, 2].max(), high[:, 2].max()] == pytest.approx([1.4 + 1.1, 2.0 + 1.1])
+
+
+def test_a_rail_over_ground_follows_it():
+    spots = frame(Point(0, 0), Point(10, 0), Point(10, 10), Point(0, 10), z=[0.0, 0.0, 2.0, 2.0])
+    rail = layer("rail", frame(LineString([(5, 1), (5, 9)])), height=1.0)
+    model = stacked(layer("spot level", spots, top="z"), rail)
+    row = int(np.flatnonzero(model.stack.features.of_role("name") == "rail")[0])
+    bars = solid_of(model.stack, row)
+    y = bars.xyz[:, 1] - ORIGIN[1]
+    assert bars.xyz[np.isclose(y, 9), 2].max() == pytest.approx(9 * 0.2 + 1.0)
+    assert bars.xyz[np.isclose(y, 1), 2].max() == pytest.approx(1 * 0.2 + 1.0)

@@ -12,14 +12,17 @@ import shapely
 
 from .courses import Courses, beams, posts_along, sheets_between, uprights
 from .faces import join, take
+from .grounding import BENEATH
 from .limits import POST_SPACING
 from .making import Job, Made, as_prisms, together
 from .panels import Panels
+from .planes import levels_at, sloping
 from .rings import SAME
 
 POST: Final = 0.05  # side of a post, and width and depth of the top bar [m]
 MIDDLE: Final = 0.03  # width and depth of the middle bar [m]
 CLEAR: Final = 0.1  # from the foot of a rail to the underside of its panels [m]
+GROUND_STEP: Final = 1.0  # so often a rail on the ground takes its level from it [m]
 LOW: Final = 0.4  # rails lower than this have no middle bar [m]
 
 
@@ -28,7 +31,8 @@ def make_rails(job: Job, rows: np.ndarray) -> Made:
     Make rails of centre lines; polygons are raised as they are.
 
     A rail that stands on a flight or ramp follows its nosings or its slope, and is level
-    where it goes on beyond it; one with a base of its own is level.
+    where it goes on beyond it; one on a sloping terrace or on the ground follows that; one
+    with a base of its own is level.
     """
     line = shapely.get_dimensions(job.drawn[rows]) == 1
     block, rows = rows[~line], rows[line]
@@ -63,11 +67,19 @@ def make_rails(job: Job, rows: np.ndarray) -> Made:
 def _courses(job: Job, rows: np.ndarray) -> Courses:
     """Lines of rails with the level of their foot at every vertex."""
     walk = job.walks.of_feature(job.support[rows])
-    lines = shapely.remove_repeated_points(_with_kinks(job, job.drawn[rows], walk), SAME)
+    on_ground = (job.features.base_from[rows] == BENEATH) & (job.ground is not None)
+    drawn = shapely.segmentize(job.drawn[rows], np.where(on_ground, GROUND_STEP, np.inf))
+    lines = shapely.remove_repeated_points(_with_kinks(job, drawn, walk), SAME)
     xy, owner = shapely.get_coordinates(lines, return_index=True)
     level = job.features.base[rows][owner]
     climbs = np.flatnonzero(walk[owner] >= 0)
     level[climbs] = job.walks.level_at(walk[owner[climbs]], xy[climbs], nosings=True)
+    under = job.support[rows][owner]
+    tilted = np.flatnonzero((under >= 0) & sloping(job.features)[under])
+    level[tilted] = levels_at(job.features, under[tilted], xy[tilted])
+    if job.whole_ground is not None:
+        follows = np.flatnonzero(on_ground[owner])
+        level[follows] = job.whole_ground.level_at(xy[follows], beyond=True)
     return Courses(xy=xy, level=level, start=np.searchsorted(owner, np.arange(len(rows) + 1)))
 
 

@@ -8,6 +8,7 @@ the order of the role table, those that take their base from what is under them.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 import shapely
@@ -18,6 +19,8 @@ from .across import on_the_highest
 from .cutting import LEVEL, MOSTLY, STRAY, cut_open, is_area, let_in, share_of
 from .notes import note
 from .planes import levels_at, range_over, sloping
+
+RAKING: Final = ("hedge",)  # what grows as high all along, upright as it is
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -125,8 +128,9 @@ def _from_lowest(features: Features, base: np.ndarray, top: np.ndarray, base_fro
 
 
 def _lies_on_slope(features: Features, rows: np.ndarray, support: np.ndarray) -> np.ndarray:
-    """Which rows are surfaces that follow the slope of what they lie on; water does not."""
+    """Which rows follow the slope of what they lie on: surfaces but for water, and hedges."""
     follows = (features.of_role("flat") & features.of_role("slopes"))[rows].astype(bool)
+    follows |= np.isin(features.of_role("name")[rows], RAKING)
     return follows & (support[rows] >= 0) & sloping(features)[support[rows]]
 
 
