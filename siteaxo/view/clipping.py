@@ -28,6 +28,7 @@ from ..solids.faces import spread
 from .crossings import NEAR, Crossings, Meeting, Outlines, meeting_of
 from .rings import Rings, cycles, polygons_of, rings_of
 
+STOUT = 1e-3  # thickness of a polygon that cannot nearly touch itself [m]
 MOST = 1024  # corners of one polygon times corners of the other
 
 
@@ -96,15 +97,23 @@ def _difference(first: np.ndarray, second: np.ndarray) -> Remains:
     rings, sound = _walked(one, two, meeting)
     rest, left, sure = polygons_of(rings, len(first))
     sure &= meeting.plain & sound
-    rows = np.flatnonzero(sure)
+    whole = np.bincount(one.rings.row, one.rings.areas(), minlength=len(first))
+    rows = np.flatnonzero(sure & ~_stout(one, whole))
     sure[rows] = shapely.is_valid(rest[rows])  # they need not be where the first nearly touches itself
     return Remains(
         rest=rest,
         taken=_overlap(one, two, meeting),
-        whole=np.bincount(one.rings.row, one.rings.areas(), minlength=len(first)),
+        whole=whole,
         left=left,
         sure=sure,
     )
+
+
+def _stout(one: Outlines, area: np.ndarray) -> np.ndarray:
+    """Triangles and quadrilaterals too thick to nearly touch themselves."""
+    corners = np.diff(one.row_start)
+    around = np.bincount(one.row, one.length, minlength=len(area))
+    return (corners <= 4) & (area > STOUT * around)
 
 
 def _overlap(one: Outlines, two: Outlines, meeting: Meeting) -> np.ndarray:

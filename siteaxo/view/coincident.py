@@ -20,6 +20,8 @@ from .tolerance import GRID, Tolerance
 BINS: Final = 3000  # of direction, over half a turn
 ANGLE_BIN: Final = np.pi / BINS  # [radians]
 OFFSET_BIN: Final = 0.05  # [m]
+OFFSETS: Final = 1 << 40  # more than there are bins of offset
+CHUNK: Final = 1 << 17  # dashes entered at once
 MOST_SWING: Final = 2 * ANGLE_BIN  # of short lines, which would enter very many bins [radians]
 
 
@@ -49,46 +51,81 @@ def without_doubles(
     """
     if not len(dashes):
         return dashes, np.zeros(0, dtype=np.int64)
-    xy, length = dashes.xy(edges), _length(dashes, edges)
-    first, second = _candidates(xy, tolerance)
-    first, second, begin, end = _overlaps(xy, length, first, second, tolerance)
-    loser, low, high = _losers(dashes, edges, xy, priority, first, second, begin, end, tolerance)
-    covered = Dashes(edge=loser, begin=low, end=high)
-    bare, _ = complement(covered, length, tolerance.dash)
-    span = dashes.end - dashes.begin
-    origin = bare.edge
-    return (
-        Dashes(
-            edge=dashes.edge[origin],
-            begin=np.where(
-                bare.begin == 0, dashes.begin[origin], dashes.begin[origin] + bare.begin * span[origin]
-            ),
-            end=np.where(bare.end == 1, dashes.end[origin], dashes.begin[origin] + bare.end * span[origin]),
-        ),
-        origin,
-    )
+    length = _length(dashes, edges)
+    first, second = _candidates(dashes, edges, tolerance)
+    first, second, begin, end = _overlaps(dashes, edges, length, first, second, tolerance)
+    loser, low, high = _losers(dashes, edges, priority, first, second, begin, end, tolerance)
+    losers, place = np.unique(loser, return_inverse=True)
+    covered = Dashes(edge=place, begin=low, end=high)
+    bare, _ = complement(covered, length[losers], tolerance.dash)
+    origin = losers[bare.edge]
+    start, span = dashes.begin[origin], dashes.end[origin] - dashes.begin[origin]
+    whole = np.ones(len(dashes), dtype=bool)
+    whole[losers] = False
+    rest = np.flatnonzero(whole)
+    order = np.argsort(np.concatenate([rest, origin]), kind="stable")
+    begin = np.where(bare.begin == 0, start, start + bare.begin * span)
+    end = np.where(bare.end == 1, dashes.end[origin], start + bare.end * span)
+    origin = np.concatenate([rest, origin])[order]
+    return Dashes(
+        edge=dashes.edge[origin],
+        begin=np.concatenate([dashes.begin[rest], begin])[order],
+        end=np.concatenate([dashes.end[rest], end])[order],
+    ), origin
 
 
 def _length(dashes: Dashes, edges: PageEdges) -> np.ndarray:
     return (dashes.end - dashes.begin) * edges.length[dashes.edge]
 
 
-def _candidates(xy: np.ndarray, tolerance: Tolerance) -> tuple[np.ndarray, np.ndarray]:
+def _candidates(dashes: Dashes, edges: PageEdges, tolerance: Tolerance) -> tuple[np.ndarray, np.ndarray]:
     """Pairs of dashes that may lie on one line and overlap."""
-    step = xy[:, 1] - xy[:, 0]
-    size = np.maximum(np.hypot(step[:, 0], step[:, 1]), GRID)
-    angle = np.mod(np.arctan2(step[:, 1], step[:, 0]), np.pi)
+    margin, found = tolerance.page, []
+    for cut in range(0, len(dashes), CHUNK):
+        rows = np.arange(cut, min(cut + CHUNK, len(dashes)))
+        entry, key = _entries(dashes.take(rows).xy(edges), tolerance)
+        found.append((rows[entry], key))
+    entry, key = (np.concatenate(column) for column in zip(*found, strict=True))
+    crowd = _crowded(key)
+    entry, key = entry[crowd], key[crowd]
+    cosine, sine = _direction((key + OFFSETS // 2) // OFFSETS)
+    xy = dashes.take(entry).xy(edges)
+    low, high = _between(*(xy[:, k, 0] * cosine + xy[:, k, 1] * sine for k in (0, 1)), margin)
+    return _sweep(entry, key, low, high)
+
+
+def _entries(xy: np.ndarray, tolerance: Tolerance) -> tuple[np.ndarray, np.ndarray]:
+    """Every bin of direction and offset that each line may have: its row, and the bin."""
+    right, up = xy[:, 1, 0] - xy[:, 0, 0], xy[:, 1, 1] - xy[:, 0, 1]
+    size = np.maximum(np.hypot(right, up), GRID)
+    angle = np.mod(np.arctan2(up, right), np.pi)
     swing = np.minimum(2 * tolerance.page / size, MOST_SWING)
     entry, angle_bin = _entered(angle - swing, angle + swing, ANGLE_BIN)
     angle_bin %= BINS
-    direction = (angle_bin + 0.5) * ANGLE_BIN
-    along = np.column_stack([np.cos(direction), np.sin(direction)])
-    offset = xy[entry, :, 1] * along[:, None, 0] - xy[entry, :, 0] * along[:, None, 1]
-    reach = (xy[entry] * along[:, None]).sum(axis=2)
-    margin = tolerance.page
-    again, offset_bin = _entered(offset.min(axis=1) - margin, offset.max(axis=1) + margin, OFFSET_BIN)
-    low, high = reach.min(axis=1) - margin, reach.max(axis=1) + margin
-    return _sweep(entry[again], angle_bin[again], offset_bin, low[again], high[again])
+    cosine, sine = _direction(angle_bin)
+    ends = [xy[entry, k, 1] * cosine - xy[entry, k, 0] * sine for k in (0, 1)]
+    again, offset_bin = _entered(*_between(*ends, tolerance.page), OFFSET_BIN)
+    return entry[again], angle_bin[again] * OFFSETS + offset_bin
+
+
+def _direction(angle_bin: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Cosine and sine of the middle of bins of direction."""
+    middle = (np.arange(BINS) + 0.5) * ANGLE_BIN
+    return np.cos(middle)[angle_bin], np.sin(middle)[angle_bin]
+
+
+def _between(one: np.ndarray, other: np.ndarray, margin: float) -> tuple[np.ndarray, np.ndarray]:
+    """The lesser and the greater of two, and a margin."""
+    return np.minimum(one, other) - margin, np.maximum(one, other) + margin
+
+
+def _crowded(key: np.ndarray) -> np.ndarray:
+    """Rows whose key another row has too."""
+    order = np.argsort(key)
+    same = key[order[1:]] == key[order[:-1]]
+    crowded = np.zeros(len(key), dtype=bool)
+    crowded[order[1:][same]] = crowded[order[:-1][same]] = True
+    return np.flatnonzero(crowded)
 
 
 def _entered(low: np.ndarray, high: np.ndarray, width: float) -> tuple[np.ndarray, np.ndarray]:
@@ -99,23 +136,17 @@ def _entered(low: np.ndarray, high: np.ndarray, width: float) -> tuple[np.ndarra
 
 
 def _sweep(
-    entry: np.ndarray, angle_bin: np.ndarray, offset_bin: np.ndarray, low: np.ndarray, high: np.ndarray
+    entry: np.ndarray, key: np.ndarray, low: np.ndarray, high: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
     """Pairs within a bin whose reaches along the line overlap, each once."""
-    order = np.lexsort((low, offset_bin, angle_bin))
-    entry, angle_bin, offset_bin, low, high = (
-        column[order] for column in (entry, angle_bin, offset_bin, low, high)
-    )
+    order = np.lexsort((low, key))
+    entry, key, low, high = (column[order] for column in (entry, key, low, high))
     row = np.arange(len(entry))
     pairs = [np.zeros((0, 2), dtype=np.int64)]
     for shift in range(1, len(entry)):
         row = row[row + shift < len(entry)]
         other = row + shift
-        near = (
-            (angle_bin[row] == angle_bin[other])
-            & (offset_bin[row] == offset_bin[other])
-            & (low[other] <= high[row])
-        )
+        near = (key[row] == key[other]) & (low[other] <= high[row])
         row = row[near]
         if not len(row):
             break
@@ -125,7 +156,12 @@ def _sweep(
 
 
 def _overlaps(
-    xy: np.ndarray, length: np.ndarray, first: np.ndarray, second: np.ndarray, tolerance: Tolerance
+    dashes: Dashes,
+    edges: PageEdges,
+    length: np.ndarray,
+    first: np.ndarray,
+    second: np.ndarray,
+    tolerance: Tolerance,
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     """
     Pairs that do coincide, the longer first, with the overlap as a range along the first.
@@ -135,9 +171,10 @@ def _overlaps(
     """
     swap = length[second] > length[first]
     first, second = np.where(swap, second, first), np.where(swap, first, second)
-    start, along = xy[first, 0], xy[first, 1] - xy[first, 0]
+    line, other = dashes.take(first).xy(edges), dashes.take(second).xy(edges)
+    start, along = line[:, 0], line[:, 1] - line[:, 0]
     unit = along / length[first, None]
-    local = xy[second] - start[:, None]
+    local = other - start[:, None]
     across = unit[:, None, 0] * local[:, :, 1] - unit[:, None, 1] * local[:, :, 0]
     reach = (local * unit[:, None]).sum(axis=2)
     begin, end = _together(across, tolerance.page)
@@ -162,7 +199,6 @@ def _together(across: np.ndarray, margin: float) -> tuple[np.ndarray, np.ndarray
 def _losers(
     dashes: Dashes,
     edges: PageEdges,
-    xy: np.ndarray,
     priority: np.ndarray,
     first: np.ndarray,
     second: np.ndarray,
@@ -171,13 +207,15 @@ def _losers(
     tolerance: Tolerance,
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Which dash of each pair gives way, and the range (0 to 1) of it that does."""
-    along = xy[first, 1] - xy[first, 0]
+    line = dashes.take(first).xy(edges)
+    along = line[:, 1] - line[:, 0]
     unit = along / np.hypot(*along.T)[:, None]
-    ends = xy[first, 0][:, None] + np.stack([begin, end], axis=1)[:, :, None] * unit[:, None]
+    ends = line[:, 0][:, None] + np.stack([begin, end], axis=1)[:, :, None] * unit[:, None]
     lead = _depth(dashes, edges, second, ends.mean(axis=1)) - _depth(dashes, edges, first, ends.mean(axis=1))
     second_wins = np.where(np.abs(lead) > tolerance.depth, lead > 0, priority[second] > priority[first])
     loser = np.where(second_wins, first, second)
-    start, step = xy[loser, 0], xy[loser, 1] - xy[loser, 0]
+    line = dashes.take(loser).xy(edges)
+    start, step = line[:, 0], line[:, 1] - line[:, 0]
     square = (step**2).sum(axis=1)
     share = ((ends - start[:, None]) * step[:, None]).sum(axis=2) / square[:, None]
     share = np.sort(share, axis=1)

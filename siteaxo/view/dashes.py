@@ -74,12 +74,19 @@ class PageEdges:
         return replace(self, member_edge=none, member_face=none, left=none.astype(bool))
 
     @classmethod
-    def joined(cls, tables: Sequence[PageEdges]) -> PageEdges:
-        """Several tables one after another; members are kept only where there is one."""
+    def joined(cls, tables: list[PageEdges]) -> PageEdges:
+        """
+        Several tables, which are used up, one after another.
+
+        Members are kept only where there is one table.
+        """
         if len(tables) == 1:
             return tables[0]
         bare = [table.without_members() for table in tables]
-        return cls(**{f.name: np.concatenate([getattr(t, f.name) for t in bare]) for f in fields(cls)})
+        columns = {f.name: [getattr(table, f.name) for table in bare] for f in fields(cls)}
+        tables.clear()
+        bare.clear()
+        return cls(**{name: np.concatenate(columns.pop(name)) for name in list(columns)})
 
 
 @dataclass(frozen=True, kw_only=True)

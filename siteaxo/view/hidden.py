@@ -21,7 +21,7 @@ from .page import PageFaces
 from .silhouettes import united, with_silhouettes
 
 MANY = 24  # from this number on, occluders are united before they are subtracted
-CHUNK = 20_000
+CHUNK = 5000
 
 Tick = Callable[[float], None]
 
@@ -136,10 +136,10 @@ class _Work:
 
 def _largest_first(page: PageFaces, hidden: np.ndarray, region: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Hidden faces and their occluders, by face, then by overlap of boxes downward."""
-    box = shapely.bounds(region)
-    low = np.maximum(box[:, :2], page.box[hidden, :2])
-    high = np.minimum(box[:, 2:], page.box[hidden, 2:])
-    overlap = np.prod(np.maximum(high - low, 0.0), axis=1)
+    left, bottom, right, top = shapely.bounds(region).T
+    box = page.box[hidden]
+    overlap = np.maximum(np.minimum(right, box[:, 2]) - np.maximum(left, box[:, 0]), 0.0)
+    overlap *= np.maximum(np.minimum(top, box[:, 3]) - np.maximum(bottom, box[:, 1]), 0.0)
     real = np.flatnonzero(np.isfinite(overlap))  # the box of an empty region is not a number
     order = real[np.lexsort((-overlap[real], hidden[real]))]
     return hidden[order], region[order]

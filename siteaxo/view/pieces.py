@@ -73,7 +73,10 @@ def pieces_of(page: PageFaces) -> Pieces:
     triangles, owner = shapely.get_parts(
         shapely.constrained_delaunay_triangles(page.polygon[rest]), return_index=True
     )
-    cut = shapely.get_coordinates(shapely.orient_polygons(triangles)).reshape(-1, 4, 2)
+    cut = shapely.get_coordinates(triangles).reshape(-1, 4, 2)
+    (ax, ay), (bx, by) = ((cut[:, k] - cut[:, 0]).T for k in (1, 2))
+    wrong = ax * by - ay * bx < 0
+    cut[wrong, 1:3] = cut[wrong, 2:0:-1]
     cut[:, 3] = cut[:, 2]
     face = np.concatenate([np.flatnonzero(simple), rest[owner]])
     order = np.argsort(face, kind="stable")

@@ -34,7 +34,7 @@ from .tolerance import Tolerance
 
 Progress = Callable[[str, float], None]
 
-KEPT_SHARE: Final = 4
+KEPT_SHARE: Final = 10
 """Tiles that are kept have this share of the solids of others: fewer are drawn again."""
 
 
@@ -296,38 +296,44 @@ def _drawn(
     )
 
 
-def _finished(scene: Scene, parts: Sequence[_Part], limits: Tolerance) -> Drawing:
-    """Join parts, remove double lines and seams, and draw up the balance."""
-    edges = PageEdges.joined([part.edges for part in parts])
+def _finished(scene: Scene, parts: list[_Part], limits: Tolerance) -> Drawing:
+    """Join parts, which are used up, remove double lines and seams, and draw up the balance."""
     shift = np.cumsum([0] + [len(part.edges) for part in parts])
     dashes = Dashes.joined([p.dashes.moved(by) for p, by in zip(parts, shift, strict=False)])
     hidden = Dashes.joined([p.hidden.moved(by) for p, by in zip(parts, shift, strict=False)])
     kind = np.concatenate([part.kind for part in parts])
     visible = VisibleFaces.joined([part.visible for part in parts])
-    area = np.concatenate([part.area for part in parts])
-    solid = edges.solid[dashes.edge]
-    priority = np.lexsort((np.arange(len(dashes)), scene.rank[solid], _weight(kind))).argsort()
+    face, area = (np.concatenate([getattr(part, name) for part in parts]) for name in ("face", "area"))
+    seam = np.concatenate([part.hidden_seam for part in parts])
+    tiles, pairs, warp = len(parts), sum(part.pairs for part in parts), max(part.warp for part in parts)
+    page, tables = parts[0].page if len(parts) == 1 else None, [part.edges for part in parts]
+    parts.clear()
+    edges = PageEdges.joined(tables)
+    ranks, place = np.unique(scene.rank, return_inverse=True)
+    priority = _weight(kind) * len(ranks) + place[edges.solid[dashes.edge]]
+    priority = priority * len(dashes) + np.arange(len(dashes))
     single, origin_dash = without_doubles(dashes, edges, priority, limits)
-    drawn = kind[origin_dash] != SEAM
     report = {
         "faces": len(area),
-        "tiles": len(parts),
-        "pairs": sum(part.pairs for part in parts),
+        "tiles": tiles,
+        "pairs": pairs,
         "crossings": int((edges.source < 0).sum()),
         **_face_balance(area, visible),
         **_edge_balance(edges, dashes, hidden, single),
-        "worst_warp": max(part.warp for part in parts),
+        "worst_warp": warp,
     }
+    kind = kind[origin_dash]
+    drawn = kind != SEAM
     return Drawing(
-        face=np.concatenate([part.face for part in parts]),
+        face=face,
         area=area,
         visible=visible,
         edges=edges,
         dashes=single.take(drawn),
-        kind=kind[origin_dash][drawn],
-        hidden=hidden.take(~np.concatenate([part.hidden_seam for part in parts])),
+        kind=kind[drawn],
+        hidden=hidden.take(~seam),
         report=report,
-        page=parts[0].page if len(parts) == 1 else None,
+        page=page,
     )
 
 
@@ -356,8 +362,7 @@ def _edge_balance(edges: PageEdges, seen: Dashes, hidden: Dashes, single: Dashes
         return float(((dashes.end - dashes.begin) * length[dashes.edge]).sum())
 
     parts = Dashes.joined([seen, hidden])
-    per_edge = np.zeros(len(length))
-    np.add.at(per_edge, parts.edge, parts.end - parts.begin)
+    per_edge = np.bincount(parts.edge, parts.end - parts.begin, minlength=len(length))
     return {
         "edge_length": float(length.sum()),
         "visible_length": total(seen),

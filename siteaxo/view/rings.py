@@ -98,17 +98,18 @@ def rings_of(polygons: np.ndarray) -> Rings:
     >>> rings_of(np.array([shapely.box(0, 0, 2, 1)])).areas().tolist()
     [2.0]
     """
-    count = shapely.get_num_coordinates(polygons)
     plain = shapely.get_type_id(polygons) == shapely.GeometryType.POLYGON
     plain &= shapely.get_num_interior_rings(polygons) == 0
-    if plain.all():
-        xy, row = shapely.get_coordinates(polygons), np.arange(len(polygons))
-        row, count = row[count > 0], count[count > 0]
-        return _opened(xy, count, row, np.ones(len(row), dtype=bool))
-    parts, owner = shapely.get_parts(polygons, return_index=True)
+    count = shapely.get_num_coordinates(polygons)
+    rest = np.flatnonzero(~plain)
+    parts, owner = shapely.get_parts(polygons[rest], return_index=True)
     rings, part = shapely.get_rings(parts, return_index=True)
-    outer = np.diff(part, prepend=-1) > 0
-    return _opened(shapely.get_coordinates(rings), shapely.get_num_coordinates(rings), owner[part], outer)
+    row = np.concatenate([np.flatnonzero(plain & (count > 0)), rest[owner[part]]])
+    order = np.argsort(row, kind="stable")
+    outer = np.ones(len(row), dtype=bool)
+    outer[len(row) - len(part) :] = np.diff(part, prepend=-1) > 0
+    size = np.concatenate([count[plain & (count > 0)], shapely.get_num_coordinates(rings)])
+    return _opened(shapely.get_coordinates(polygons), size[order], row[order], outer[order])
 
 
 def _opened(xy: np.ndarray, count: np.ndarray, row: np.ndarray, outer: np.ndarray) -> Rings:

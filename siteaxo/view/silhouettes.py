@@ -3,7 +3,8 @@ Solids that hide a face with all they have are subtracted once, as their silhoue
 
 Where every front face of a solid that overlaps a face also hides it, whole and not by a
 tie, the union of those front faces hides it too; what the solid shows elsewhere does
-not overlap the face, so the whole silhouette may be taken.
+not overlap the face, so the whole silhouette may be taken. Of a solid that hides one of
+its own faces, only the faces that do so are merged.
 """
 
 from __future__ import annotations
@@ -52,13 +53,20 @@ def with_silhouettes(
     all_whole = np.minimum.reduceat(whole, first)
     group = (count > 1) & all_whole & ~_hides_back(page, hiding, hidden[first], maker[first])
     group &= maker[first] != solid[hidden[first]]
-    single = ~np.repeat(group, count)
+    several = np.flatnonzero((count > 1) & all_whole & ~group)  # of the face's own solid, mostly
+    some = np.repeat(np.isin(np.arange(len(first)), several), count)
+    own, sure = merged(
+        page, hiding.hider[order[some]], np.repeat(np.arange(len(several)), count[several]), len(several)
+    )
+    several, own = several[sure], own[sure]
     chosen = first[group]
+    group[several] = True
+    single = ~np.repeat(group, count)
     makers, place = np.unique(maker[chosen], return_inverse=True)
     shape = silhouettes(page, makers)
     return (
-        np.concatenate([hidden[single], hidden[chosen]]),
-        np.concatenate([hiding.region[order][single], shape[place]]),
+        np.concatenate([hidden[single], hidden[chosen], hidden[first[several]]]),
+        np.concatenate([hiding.region[order][single], shape[place], own]),
     )
 
 

@@ -22,7 +22,7 @@ from .page import rounded_page
 from .projection import View
 from .tolerance import Tolerance
 
-SIZE: Final = 1000  # solids to a tile
+SIZE: Final = 2500  # solids to a tile
 BATCH: Final = 50_000  # solids measured at once
 
 
@@ -114,9 +114,7 @@ def plan_tiles(
     if steady:
         middle = (box[:, :2] + box[:, 2:]) / 2
         cores = [
-            some[rows]
-            for some in (solids[~wide], solids[wide])
-            for rows in blocks_of(middle[some], size)
+            some[rows] for some in (solids[~wide], solids[wide]) for rows in blocks_of(middle[some], size)
         ]
     else:
         cores = [*_halved(solids[~wide], box, size), *_halved(solids[wide], box, size)]
