@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from .measure.thresholds import CautionLimits
     from .measuring import ViewStudy
     from .models import Model, Site, read_site
+    from .readback import read_drawing
     from .source.layers import Layer
     from .source.plane import LocalPlane
     from .source.site import SheetSettings, ViewSettings
@@ -86,6 +87,7 @@ _HOMES = {
     "known_operations": "registry",
     "operation": "process.operation",
     "planometric": "view.projection",
+    "read_drawing": "readback",
     "read_recipe": "chains",
     "read_site": "models",
     "read_style": "craft.stylefile",
@@ -137,6 +139,7 @@ __all__ = [
     "known_operations",
     "operation",
     "planometric",
+    "read_drawing",
     "read_recipe",
     "read_site",
     "read_style",

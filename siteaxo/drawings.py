@@ -18,7 +18,7 @@ from .export.atomic import write_bytes
 from .export.gpkg import write_gpkg
 from .export.images import picture, picture_html
 from .keeping import Store
-from .readback import ReadsBack
+from .readback import ReadsBack, TakesMarks
 from .sheet.callouts import Label
 from .sheet.canvas import SheetFigure
 from .sheet.figure import Panel, Wants, make_figure, make_sheet, plot_on, set_out
@@ -27,7 +27,7 @@ from .source.site import SheetSettings
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Diagram(ReadsBack, DiagramLayers):
+class Diagram(TakesMarks, ReadsBack, DiagramLayers):
     """
     A finished drawing. See :class:`siteaxo.diagram.layers.DiagramLayers`.
 

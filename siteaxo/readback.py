@@ -4,6 +4,7 @@ What a diagram can say of places on its page, and marks put on it.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
@@ -12,6 +13,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
+from .diagram.layers import ViewRecord
+from .export.written import read_written
 from .measure.reading import FeatureAt, feature_at, length_along, site_points
 from .sheet.cautioned import TABLE as CAUTION_MARKS
 from .sheet.cautioned import caution_marks
@@ -71,23 +74,6 @@ class ReadsBack:
         """
         return feature_at(self, point, source_crs=self.source_crs)
 
-    def with_cautions(self: Any, cautions: Any) -> Any:
-        """
-        Return the drawing with marks of cautions; figures list them beside it with their rules.
-
-        Parameters
-        ----------
-        cautions : GeoDataFrame
-            Those of the same site, or some of them, from ``model.cautions()``.
-
-        Returns
-        -------
-        Diagram
-            With a further table, ``caution_marks``.
-        """
-        marks = caution_marks(cautions, self, self.style)
-        return replace(self, extra={**self.extra, CAUTION_MARKS: marks})
-
     def measure(self: Any, start: ArrayLike, end: ArrayLike, *, along: str) -> float:
         """
         Length between page points along an axis; see :func:`siteaxo.measure.reading.length_along`.
@@ -105,3 +91,64 @@ class ReadsBack:
             True length [m].
         """
         return length_along(self.view, start, end, along=along)
+
+
+class TakesMarks:
+    """Marks put on a drawing."""
+
+    def with_cautions(self: Any, cautions: Any) -> Any:
+        """
+        Return the drawing with marks of cautions; figures list them beside it with their rules.
+
+        Parameters
+        ----------
+        cautions : GeoDataFrame
+            Those of the same site, or some of them, from ``model.cautions()``.
+
+        Returns
+        -------
+        Diagram
+            With a further table, ``caution_marks``.
+        """
+        marks = caution_marks(cautions, self, self.style)
+        return replace(self, extra={**self.extra, CAUTION_MARKS: marks})
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class WrittenDrawing(ReadsBack):
+    """
+    A drawing read back from its GeoPackage, to be asked for places.
+
+    Parameters
+    ----------
+    faces : GeoDataFrame
+        What is seen, in page metres. Of faces that are not level the file does not tell the
+        plane, so that a level has to be given for places on them.
+    view : ViewRecord
+        The view it was drawn in.
+    """
+
+    faces: Any
+    view: ViewRecord
+
+
+def read_drawing(path: str | os.PathLike[str]) -> WrittenDrawing:
+    """
+    Read a diagram GeoPackage back, to ask what is where.
+
+    Parameters
+    ----------
+    path : path
+        The file, in the sheet frame.
+
+    Returns
+    -------
+    WrittenDrawing
+
+    Raises
+    ------
+    OutputError
+        If it cannot be read, is no diagram, or is in the map frame.
+    """
+    faces, view = read_written(path)
+    return WrittenDrawing(faces=faces, view=view)

@@ -136,6 +136,32 @@ def test_tables_without_planes():
     assert feature_at(bare, (4.0, 2.0)).source_id == "7"
 
 
+def test_a_written_drawing_is_read_back(model, tmp_path):
+    path = tmp_path / "d.gpkg"
+    for view in (siteaxo.planometric(30), siteaxo.isometric()):
+        drawn = model.draw(view, people=False)
+        drawn.to_gpkg(path)
+        back = siteaxo.read_drawing(path)
+        point = page(drawn, ON_DECK)[0]
+        found = back.feature_at(point)
+        assert (found.layer, found.source_id) == ("deck", "0")
+        assert (found.x, found.y, found.level) == pytest.approx(ON_DECK, abs=1e-6)
+        assert back.to_site([point], level=11.0)[0] == pytest.approx(ON_DECK, abs=1e-6)
+        start, end = page(drawn, ON_DECK, np.add(ON_DECK, (2.0, 0, 0)))
+        up = page(drawn, np.add(ON_DECK, (0, 0, 2.0)))[0]
+        assert back.measure(start, up, along="height") == pytest.approx(2.0)
+        if view.kind == "planometric":
+            assert back.measure(start, end, along="x") == pytest.approx(2.0)
+        else:
+            with pytest.raises(ViewError, match="base line of this isometric view is not known"):
+                back.measure(start, end, along="x")
+    model.draw(siteaxo.planometric(30), people=False).to_gpkg(path, frame="map")
+    with pytest.raises(siteaxo.SiteaxoError, match="map frame"):
+        siteaxo.read_drawing(path)
+    with pytest.raises(siteaxo.SiteaxoError, match="Cannot read"):
+        siteaxo.read_drawing(tmp_path / "none.gpkg")
+
+
 def test_lengths_along_the_axes(diagram):
     # The base line runs east here: x is east, y north.
     corner = np.array((EAST, NORTH, 10.0))

@@ -7,6 +7,7 @@ the point where that line meets the face that is seen there.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
@@ -182,7 +183,12 @@ def length_along(view: ViewRecord, start: ArrayLike, end: ArrayLike, *, along: s
         If the axis is unknown, is seen end-on, or the points do not lie along it.
     """
     one_of(along, AXES, "axis", ViewError)
-    c, s = cos_deg(view.base_line), sin_deg(view.base_line)
+    if along != "height" and not math.isfinite(view.base_line):
+        raise ViewError(
+            f"The base line of this {view.kind} view is not known, so nothing can be measured along {along}."
+        )
+    line = view.base_line if along != "height" else 0.0
+    c, s = cos_deg(line), sin_deg(line)
     axis = {"x": (c, s, 0.0), "y": (-s, c, 0.0), "height": (0.0, 0.0, 1.0)}[along]
     image = view.matrix[:2] @ np.array(axis)
     size = float(np.hypot(*image))
