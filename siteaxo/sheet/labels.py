@@ -32,6 +32,8 @@ QUIET_ROLES: Final = ("ground", "terrace", "lawn", "paving", "path")
 """Roles whose faces may carry words about something else, at the end of a leader."""
 LEADER_MM2: Final = 80.0  # level areas smaller than this on paper get no leader [mm²]
 CROSS_MM: Final = 0.9
+DOT_MM: Final = 0.7
+LEADER_GAP_MM: Final = 0.8
 LEVEL_WAY: Final = np.array([1.0, 0.0])
 _PAD_MM: Final = 0.6
 
@@ -106,14 +108,14 @@ def _room(diagram: DiagramLayers, placement: Placement, *, hidden: bool) -> Room
             areas.append(shapes[flat])
             lines.append(np.where(flat, shapely.boundary(shapes), shapes))
             lines.append(shapes[flat])  # nothing is written on a tree or a person
-    margin = 2.0 * placement.scale / 1000
+    margin, gap = 2.0 * placement.scale / 1000, LEADER_GAP_MM * placement.scale / 1000
     left, bottom, right, top = placement.window
     window = (left + margin, bottom + margin, right - margin, top - margin)
     every = np.concatenate(areas)
     quiet = np.zeros(len(every), dtype=bool)
     quiet[: len(diagram.faces)] = diagram.faces["role"].isin(QUIET_ROLES).to_numpy()
     dark = np.empty(0, dtype=object) if shadows is None else np.asarray(shadows.geometry.array, dtype=object)
-    return Room(lines=np.concatenate(lines), areas=every, quiet=quiet, window=window, shadows=dark)
+    return Room(lines=np.concatenate(lines), areas=every, quiet=quiet, window=window, shadows=dark, gap=gap)
 
 
 def _level_inside(rows: LabelRows, room: Room, region: LevelRegion) -> bool:
@@ -219,6 +221,9 @@ def _with_leader(
     room.take(box, leader)
     strokes = [leader] if mark is None else [leader, *mark]
     rows.line(strokes, {**what, "kind": "leader"})
+    if mark is None:  # a dot inside what is meant (ISO 128-22, from memory), stroked with a round end
+        dot = np.array([[target, target + np.array([0.01 * mm, 0.0])]])
+        rows.line(dot, {**what, "kind": "leader end", "line_mm": DOT_MM})
     start = np.array([box[0] + gap * mm, box[1] + _PAD_MM * mm])
     rows.words(text, start, LEVEL_WAY, height, {**what, "fill": fill})
     return True

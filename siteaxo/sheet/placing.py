@@ -39,6 +39,8 @@ class Room:
         Left, bottom, right and top of what may be written on [m].
     shadows : ndarray of Polygon or MultiPolygon
         Where words lie only if there is no better place.
+    gap : float
+        Distance that words keep from leaders [m].
     """
 
     lines: np.ndarray
@@ -46,6 +48,7 @@ class Room:
     quiet: np.ndarray
     window: Bounds
     shadows: np.ndarray = field(default_factory=lambda: np.empty(0, dtype=object))
+    gap: float = 0.0
     taken: list[np.ndarray] = field(default_factory=list)
     leaders: list[np.ndarray] = field(default_factory=list)
 
@@ -83,7 +86,8 @@ class Room:
         if self.leaders:
             rows = np.flatnonzero(fits)
             strings = shapely.linestrings(np.array(self.leaders))
-            hit = shapely.STRtree(strings).query(shapes[rows], predicate="intersects")[0]
+            near = shapely.STRtree(strings).query(shapes[rows], predicate="dwithin", distance=self.gap)
+            hit = near[0]
             fits[rows[np.unique(hit)]] = False
         return fits
 
