@@ -199,8 +199,9 @@ class Room:
         rows = np.flatnonzero(fits)
         if not bare:
             holder = self.ground(boxes[rows])
+            rows, holder = rows[holder >= 0], holder[holder >= 0]
             roomy = shapely.area(self.areas[holder]) >= ROOMY * size.prod()
-            rows = rows[(holder >= 0) & self.quiet[holder] & roomy]
+            rows = rows[self.quiet[holder] & roomy]
         rows = rows[self.clear(leaders[rows], words_only=crossing)]
         return (boxes[rows[0]], leaders[rows[0]]) if len(rows) else None
 
