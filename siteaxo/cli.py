@@ -167,6 +167,7 @@ def _parser() -> argparse.ArgumentParser:
             help="how far trees and hedges are drawn; as the site file says when left out",
         )
         command.add_argument("--dimensions", action="store_true", help="give overall dimensions")
+        command.add_argument("--findings", action="store_true", help="mark findings where they are")
         command.add_argument("--no-levels", action="store_true", help="leave out level marks")
         command.add_argument("--quiet", action="store_true", help="show no progress")
     shell = Shell(stacked=_stacked, progress=_progress, made=_made)
@@ -226,6 +227,7 @@ def _draw(options: argparse.Namespace) -> int:
             people=options.people,
             shadows=options.shadows,
             planting=options.planting,
+            findings=options.findings,
             progress=progress,
         )
         figure = diagram.figure(

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import geopandas as gpd
 import numpy as np
 import pytest
 from shapely import Point, box
 
 import siteaxo
+from siteaxo.cli import main
 from siteaxo.diagram.places import findings_on_plane
 from siteaxo.errors import Finding
 
@@ -80,3 +83,9 @@ def test_marks_go_into_the_file_and_onto_the_sheet(tmp_path):
     assert 'id="finding_marks"' in text
     assert "Drop unguarded: terraces 1, 1.200 m" in text
     assert "Findings" in text
+
+
+def test_the_command_line_marks_them_too(tmp_path):
+    site = Path(__file__).parent / "data" / "hard_sites" / "sloping_terraces" / "site.toml"
+    assert main(["draw", str(site), "--out", str(tmp_path), "--findings", "--quiet"]) == 1
+    assert 'id="finding_marks"' in (tmp_path / "diagram.svg").read_text()
