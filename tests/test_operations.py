@@ -295,3 +295,10 @@ def test_shadow_of_a_block(blocks):
     cast = op.shadows(model, bearing=0, elevation=45, turn=0)
     wide, slab = (g.bounds[2] - g.bounds[0] for g in (placed.geometry.iloc[0], ground.geometry.iloc[0]))
     assert cast[cast.layer == "ground"].area.sum() == pytest.approx(6 * wide + 1 * slab, rel=0.01)
+
+
+def test_the_table_in_the_guide_is_the_one_that_would_be_made():
+    guide = (Path(__file__).parent.parent / "DEVELOPERS.md").read_text("utf-8")
+    between = guide.split("<!-- operations: begin -->\n")[1].split("<!-- operations: end -->")[0]
+    own = {name: one for name, one in siteaxo.known_operations().items() if "." not in name}
+    assert between == markdown_of(own) + "\n"

@@ -1,0 +1,134 @@
+"""
+A recipe run again after one feature has changed, against its first run and a fresh one.
+
+Footprints with levels are read, stacked, drawn and written as a diagram GeoPackage. Then one
+footprint in the middle gets another height, and later another place, and the recipe runs again.
+What it writes is compared with what a fresh run writes, byte by byte.
+
+Run ``python tests/benchmarks/recipe.py``; ``--help`` tells the options.
+"""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+import tempfile
+import time
+from pathlib import Path
+
+import geopandas
+from districts import district
+from floor import write_footprints
+from machine import print_facts, print_table
+
+import siteaxo
+import siteaxo.chains  # so that loading is not timed
+
+RECIPE = """
+name = "district"
+
+[[step]]
+id = "blocks"
+operation = "read"
+inputs = {{ source = "blocks.gpkg" }}
+
+[[step]]
+id = "layer"
+operation = "layer"
+[step.inputs]
+features = {{ from = "blocks" }}
+name = "blocks"
+role = "structure"
+id = "block"
+base = "base"
+top = "top"
+
+[[step]]
+id = "site"
+operation = "site"
+inputs = {{ layers = [{{ from = "layer" }}], base_line = 90 }}
+
+[[step]]
+id = "model"
+operation = "stack"
+inputs = {{ site = {{ from = "site" }} }}
+
+[[step]]
+id = "drawing"
+operation = "draw"
+inputs = {{ model = {{ from = "model" }}, turn = 30, scale = 1000, {more} }}
+
+[[step]]
+id = "diagram"
+operation = "export"
+inputs = {{ diagram = {{ from = "drawing" }}, path = "diagram.gpkg" }}
+"""
+
+
+def timed(folder: Path, *, reuse: bool = True) -> tuple[float, siteaxo.Run]:
+    """Seconds of one run."""
+    begun = time.perf_counter()
+    run = siteaxo.run_recipe(folder / "district.toml", reuse=reuse)
+    return time.perf_counter() - begun, run
+
+
+def change(folder: Path, how: str) -> None:
+    """Change one footprint near the middle."""
+    file = folder / "blocks.gpkg"
+    frame = geopandas.read_file(file, engine="pyogrio")
+    middle = frame.union_all().centroid
+    row = frame.distance(middle).idxmin()
+    if how == "height":
+        frame.loc[row, "top"] += 2.5
+    else:
+        frame.loc[[row], "geometry"] = frame.loc[[row]].translate(0.2, 0.1)
+    frame.to_file(file, layer="blocks", driver="GPKG", engine="pyogrio")
+
+
+def run_case(kind: str, count: int, more: str) -> list[list[str]]:
+    """First run, nothing changed, a height changed, a place changed; each against a fresh run."""
+    rows = []
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name, "a")
+        folder.mkdir()
+        write_footprints(district(kind, count), folder / "blocks.gpkg")
+        change(folder, "height")  # so that later versions are written by the same hand
+        (folder / "district.toml").write_text(RECIPE.format(more=more), encoding="utf-8")
+        first, run = timed(folder)
+        rows.append(["first run", f"{first:.2f}", "1.00", "", parts(run)])
+        again, run = timed(folder)
+        rows.append(["nothing changed", f"{again:.2f}", f"{again / first:.2f}", "", parts(run)])
+        for how in ("height", "place"):
+            change(folder, how)
+            again, run = timed(folder)
+            fresh = Path(name, f"fresh_{how}")
+            shutil.copytree(folder, fresh, ignore=shutil.ignore_patterns(".*", "diagram.gpkg"))
+            anew, _ = timed(fresh, reuse=False)
+            same = (folder / "diagram.gpkg").read_bytes() == (fresh / "diagram.gpkg").read_bytes()
+            rows.append([f"one {how} changed", f"{again:.2f}", f"{again / first:.2f}",
+                         "same bytes" if same else "DIFFERENT BYTES", parts(run)])  # fmt: skip
+            rows.append(["  the same, fresh", f"{anew:.2f}", f"{anew / first:.2f}", "", ""])
+    return rows
+
+
+def parts(run: siteaxo.Run) -> str:
+    """Seconds by step."""
+    return ", ".join(f"{step.id} {step.seconds:.2f}" for step in run.steps if step.seconds > 0.05)
+
+
+def main() -> None:
+    """Read the options, run the cases, print the figures."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--count", type=int, default=10_000)
+    parser.add_argument("--kind", nargs="+", choices=("open", "dense"), default=["open", "dense"])
+    parser.add_argument("--more", default="threads = 2", help="further inputs of draw, as TOML")
+    options = parser.parse_args()
+    print_facts()
+    for kind in options.kind:
+        print(f"\n{kind} district, {options.count} footprints")
+        heads = ["run", "s", "÷ first", "against fresh", "steps [s]"]
+        print_table(heads, run_case(kind, options.count, options.more))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,207 @@
+"""Parts kept for the next time: keys tell everything apart, and what is kept is what would be drawn."""
+
+import geopandas
+import numpy as np
+import pytest
+import shapely
+from geopandas.testing import assert_geodataframe_equal
+
+import siteaxo
+from siteaxo.craft.thinning import far_enough
+from siteaxo.diagram.outline import bare_stretches
+from siteaxo.keeping import Forgetful, digest, pack, unpack
+from siteaxo.view.blocks import blocks_of
+from siteaxo.view.resolve import KEPT_SHARE
+from siteaxo.view.tiles import SIZE
+
+
+class Memory:
+    """A store in a dict that counts."""
+
+    def __init__(self):
+        self.kept, self.found, self.made = {}, 0, 0
+
+    def get(self, key):
+        self.found += key in self.kept
+        return self.kept.get(key)
+
+    def put(self, key, arrays):
+        self.made += 1
+        self.kept[key] = dict(arrays)
+
+
+VALUES = [
+    1, 1.0, True, "1", b"1", None, "", 0.0, -0.0, [1], [[1]], ["a", "b"], ["ab", ""], {"a": 1}, {"a": [1]},
+    np.array([1]), np.array([1.0]), np.array([[1.0]]), np.array([1], dtype=np.int32), np.array([], float),
+    np.array([shapely.Point(0, 1), None], dtype=object), np.array([None, shapely.Point(0, 1)], dtype=object),
+    np.array([shapely.Point(0, 1.0000000000000002), None], dtype=object), np.array(["a", "b"]),
+    siteaxo.Tolerance(), siteaxo.Tolerance(length=0.002),
+]  # fmt: skip
+
+
+def test_keys_tell_everything_apart():
+    keys = [digest(value) for value in VALUES]
+    assert len(set(keys)) == len(keys)
+    assert keys == [digest(value) for value in VALUES]
+    assert digest("a", "b") != digest("ab")
+
+
+def test_what_cannot_be_told_apart_is_refused():
+    with pytest.raises(TypeError, match="no content"):
+        digest(object())
+
+
+def test_geometries_come_back_to_the_bit():
+    rng = np.random.default_rng(5)
+    shapes = np.array(
+        [shapely.Polygon(rng.random((5, 2)) * 1e6), None, shapely.Polygon(), shapely.Point(0.1, 1 / 3)],
+        dtype=object,
+    )
+    back = unpack(pack(shapes, "a"), "a")
+    assert back[1] is None
+    assert all(shapely.equals_identical(a, b) for a, b in zip(shapes, back, strict=True) if a is not None)
+    assert len(unpack(pack(shapes[:0], "a"), "a")) == 0
+
+
+def test_blocks_are_all_and_stay_when_one_point_moves():
+    rng = np.random.default_rng(3)
+    points = rng.random((4000, 2)) * [900, 400] - 300
+    blocks = blocks_of(points, 200)
+    assert np.sort(np.concatenate(blocks)).tolist() == list(range(4000))
+    assert max(map(len, blocks)) <= 200
+    moved = points.copy()
+    moved[7] += [40, 3]
+    there = {digest(points[block]) for block in blocks}
+    changed = [block for block in blocks_of(moved, 200) if digest(moved[block]) not in there]
+    assert 1 <= len(changed) <= 5
+
+
+def test_blocks_of_points_at_one_place():
+    assert len(np.concatenate(blocks_of(np.zeros((50, 2)), 4))) == 50
+
+
+def town(count=20, seed=1):
+    """A district of blocks of many heights on a slab."""
+    rng = np.random.default_rng(seed)
+    x, y = (grid.ravel() * 14.0 for grid in np.meshgrid(np.arange(count), np.arange(count)))
+    size = 4 + 5 * rng.random((2, count * count))
+    return geopandas.GeoDataFrame(
+        {"high": 3 + 25 * rng.random(count * count)},
+        geometry=shapely.box(x, y, x + size[0], y + size[1]),
+        crs="EPSG:25832",
+    )
+
+
+def draw(blocks, **options):
+    layer = siteaxo.Layer(name="blocks", role="structure", source=blocks, base=0, height="high")
+    site = siteaxo.Site(name="Town", layers=[layer], base_line=90)
+    return site.stack().draw(siteaxo.planometric(turn=30), scale=1000, **options)
+
+
+@pytest.fixture(scope="module")
+def small_tiles():
+    """Tiles of 40 solids, so that a small district has many."""
+    patch = pytest.MonkeyPatch()
+    for module in ("resolve", "tiles"):
+        patch.setattr(f"siteaxo.view.{module}.SIZE", 160)
+    patch.setattr("siteaxo.view.resolve.resolve.__kwdefaults__", {
+        **__import__("siteaxo.view.resolve", fromlist=["resolve"]).resolve.__kwdefaults__, "tile": 160
+    })  # fmt: skip
+    patch.setattr("siteaxo.view.blocks.SIZE", 150)
+    yield 160 // KEPT_SHARE
+    patch.undo()
+
+
+def same(one, other):
+    for name in ("faces", "edges", "hidden_edges", "plan"):
+        assert_geodataframe_equal(getattr(one, name), getattr(other, name))
+
+
+CHANGES = {
+    "higher": lambda town: town.assign(high=town.high.where(town.index != 300, 40.0)),
+    "moved": lambda town: town.set_geometry(
+        town.geometry.where(town.index != 300, town.geometry.translate(3.0, 2.0))
+    ),
+    "gone": lambda town: town.drop(index=300),
+    "one more": lambda town: geopandas.GeoDataFrame(
+        {"high": [*town.high, 9.0]},
+        geometry=[*town.geometry, shapely.box(150.5, 163.5, 152.0, 165.0)],
+        crs=town.crs,
+    ),
+}
+
+
+@pytest.mark.parametrize("change", list(CHANGES))
+def test_what_is_kept_is_what_would_be_drawn(small_tiles, change):
+    store, before = Memory(), town()
+    first = draw(before, store=store)
+    made = store.made
+    assert made > 30
+    same(first, draw(before, store=Forgetful()))
+    changed = CHANGES[change](before)
+    again = draw(changed, store=store)
+    assert store.made - made < 0.35 * made  # the rest was taken from the store
+    same(again, draw(changed, store=Forgetful()))
+
+
+def test_nothing_is_done_again_where_nothing_changed(small_tiles):
+    store, blocks = Memory(), town(16)
+    draw(blocks, store=store)
+    made, store.found = store.made, 0
+    draw(blocks, store=store)
+    assert (store.made, store.found) == (made, made)
+
+
+@pytest.mark.parametrize("what", ["view", "tolerance", "scale"])
+def test_another_way_of_drawing_is_another_key(small_tiles, what):
+    store, blocks = Memory(), town(16)
+    layer = siteaxo.Layer(name="blocks", role="structure", source=blocks, base=0, height="high")
+    model = siteaxo.Site(name="Town", layers=[layer], base_line=90).stack()
+    model.draw(siteaxo.planometric(turn=30), scale=1000, store=store)
+    other = {
+        "view": {"view": siteaxo.planometric(turn=31)},
+        "tolerance": {"tolerance": siteaxo.Tolerance(length=0.002)},
+        "scale": {"scale": 500},
+    }[what]
+    options = {"view": siteaxo.planometric(turn=30), "scale": 1000, **other}
+    same(model.draw(**options, store=store), model.draw(**options, store=Forgetful()))
+
+
+def test_tiles_or_not_the_same_is_drawn(small_tiles):
+    blocks = town(16)
+    kept, plain = draw(blocks, store=Forgetful()), draw(blocks)
+    for name in ("faces", "edges", "hidden_edges"):
+        one, other = getattr(kept, name), getattr(plain, name)
+        assert len(one) == len(other)
+        area = one.area.sum(), one.length.sum()
+        assert (other.area.sum(), other.length.sum()) == pytest.approx(area, rel=1e-12)
+    assert kept.edges.outline.value_counts().to_dict() == plain.edges.outline.value_counts().to_dict()
+    # of lines alike in all that counts the first gives way, and rows are in another order
+    assert kept.edges.drawn.sum() == pytest.approx(plain.edges.drawn.sum(), rel=1e-3)
+
+
+def test_outline_and_thinning_block_by_block_are_those_of_the_whole(small_tiles):
+    drawing = draw(town(12))
+    ends = shapely.get_coordinates(drawing.edges.geometry).reshape(-1, 2, 2)
+    polygons = np.asarray(drawing.faces.geometry.array, dtype=object)
+    whole, parts = bare_stretches(ends, polygons), bare_stretches(ends, polygons, store=Forgetful())
+    for name in ("edge", "begin", "end"):
+        assert np.array_equal(getattr(whole, name), getattr(parts, name))
+    width, order = np.full(len(ends), 0.25), np.arange(len(ends)) % 3
+    assert np.array_equal(
+        far_enough(ends, width, order, scale=2000),
+        far_enough(ends, width, order, scale=2000, store=Forgetful()),
+    )
+
+
+def test_a_folder_keeps_them_from_one_run_to_the_next(tmp_path, small_tiles):
+    blocks = town(16)
+    first = draw(blocks, store=siteaxo.FolderStore(tmp_path))
+    store = siteaxo.FolderStore(tmp_path)
+    same(first, draw(blocks, store=store))
+    assert store.missed == 0
+    assert store.found > 10
+
+
+def test_size_of_tiles_is_known():
+    assert SIZE // KEPT_SHARE == 250

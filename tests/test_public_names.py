@@ -1,0 +1,61 @@
+"""Every public name has a page: a summary, its parameters, and an example that runs."""
+
+import doctest
+import importlib
+import inspect
+import logging
+import subprocess
+import sys
+import warnings
+
+import pytest
+
+import siteaxo
+from siteaxo.process.docstrings import docstring_of
+
+NAMES = siteaxo.__all__
+
+
+def test_names_are_those_that_can_be_had():
+    assert list(NAMES) == sorted(NAMES)
+    assert set(NAMES) <= set(dir(siteaxo))
+    assert all(getattr(siteaxo, name) is not None for name in NAMES)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_name_has_a_page(name):
+    thing = getattr(siteaxo, name)
+    told = docstring_of(thing)
+    assert told.summary.endswith("."), f"{name} has no summary"
+    if inspect.isfunction(thing):
+        takes = set(inspect.signature(thing).parameters) - {"self", "cls"}
+        assert takes <= set(told.parameters), f"{name}: {takes - set(told.parameters)} are not described"
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_page_has_an_example_that_runs(name):
+    thing = getattr(siteaxo, name)
+    module = importlib.import_module(thing.__module__)
+    tests = doctest.DocTestFinder(recurse=True).find(thing, name, module=module, globs=dict(vars(module)))
+    examples = [one for one in tests if one.examples]
+    assert examples, f"{name} has no example"
+    runner = doctest.DocTestRunner(optionflags=doctest.ELLIPSIS)
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        for one in examples:
+            runner.run(one, out=lambda text: None)
+    assert runner.failures == 0, f"the example of {name} fails"
+
+
+def test_importing_is_quiet_and_quick():
+    """Nothing heavy is loaded before it is used, and nothing is printed."""
+    code = "import sys, siteaxo; print(sorted({'matplotlib', 'geopandas', 'pyogrio'} & set(sys.modules)))"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout == "[]\n"
+    assert done.stderr == ""
+
+
+def test_the_logger_is_quiet_until_somebody_listens():
+    logger = logging.getLogger("siteaxo")
+    assert any(isinstance(handler, logging.NullHandler) for handler in logger.handlers)
+    assert logger.level == logging.NOTSET
