@@ -189,14 +189,16 @@ def _stand(
         item, below = shapely.STRtree(geometry[carriers]).query(geometry[rows], predicate="intersects")
         below = carriers[below]
         share = share_of(geometry[rows[item]], geometry[below])
-        local = range_over(features, below, shapely.intersection(geometry[rows[item]], geometry[below]), top)[
-            0
-        ]
-        enough = np.where(on_the_highest(features)[rows[item]], share > STRAY, share > MOSTLY)
+        local = top[below].copy()
+        falls = np.flatnonzero(sloping(features)[below])
+        common = shapely.intersection(geometry[rows[item[falls]]], geometry[below[falls]])
+        local[falls] = range_over(features, below[falls], common, top)[0]
+        whole = on_the_highest(features)[rows]
+        enough = np.where(whole[item], share > STRAY, share > MOSTLY)
         score = np.lexsort((local, enough))  # enough first, then the highest
         chosen, chosen_share = np.full(len(rows), -1), np.zeros(len(rows))
         chosen[item[score]], chosen_share[item[score]] = below[score], share[score]
-        weak = (chosen_share <= MOSTLY) & (chosen >= 0) & ~on_the_highest(features)[rows]
+        weak = (chosen_share <= MOSTLY) & (chosen >= 0) & ~whole
         if weak.any():  # nothing carries half of it: the widest support
             widest = np.argsort(share, kind="stable")
             widest = widest[np.isin(item[widest], np.flatnonzero(weak))]
@@ -208,8 +210,8 @@ def _stand(
         built = features.of_role("form")[rows[item]] != "none"  # areas for people reach under seats
         other = built & (share > STRAY) & (local > mine[item] + LEVEL)
         _note_straddling(features, rows, np.unique(item[other]), support, top, findings)
-        whole = on_the_highest(features)[rows[item]] & (share > STRAY) & (local < mine[item] - LEVEL)
-        _note_kept_whole(features, rows[np.unique(item[whole])], support, top, findings)
+        kept = whole[item] & (share > STRAY) & (local < mine[item] - LEVEL)
+        _note_kept_whole(features, rows[np.unique(item[kept])], support, top, findings)
     there = support[rows] >= 0
     carried = rows[there]
     base[carried] = range_over(features, support[carried], geometry[carried], top)[0]
