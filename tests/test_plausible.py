@@ -151,3 +151,10 @@ def test_what_touches_higher_ground_beside_it_does_not_lie_below_it():
     dug = box("terrace", 20, 10, 10, 10, base=-2.0, top=0.5)
     wall = box("wall", 29.5, 10, 0.5, 10, base=0.5, top=0.9) | {"id": "W"}
     assert ("buried", "W") not in {found[:2] for found in told(look_around, *SLOPE, dug, wall)}
+
+
+def test_a_rail_at_the_foot_of_a_ramp_is_not_swallowed():
+    ramp = {"role": "ramp", "id": "R", "geometry": shapely.box(5, 5, 35, 7), "base": 0.0, "top": 2.0}
+    head = box("terrace", 35, 5, 4, 2, base=0.0, top=2.0) | {"id": "H"}
+    rail = {"role": "rail", "id": "A", "geometry": shapely.LineString([(6, 5.1), (12, 5.1)]), "height": 1.0}
+    assert told(look_for_buried, GROUND, ramp, head, rail) == []

@@ -22,6 +22,7 @@ from .outliers import look_for_outliers
 from .planes import excess_over
 from .terraces import look_at_terraces
 from .terrain import Terrain
+from .widths import CLIMBING
 
 TOUCH: Final = 0.01  # what is nearer than this touches [m]
 WITHIN: Final = 0.99  # share of a footprint that lies within another [-]
@@ -102,6 +103,7 @@ def look_for_buried(features: Features, terrain: Terrain | None = None) -> Itera
     base, top = features.base, features.top
     over = excess_over(features, inner, outer, features.geometry[inner])
     inside = (share > WITHIN) & (over < -SAME) & (base[inner] >= base[outer] - SAME)
+    inside &= ~np.isin(features.of_role("form")[outer], CLIMBING)  # these are lower where it stands
     for row in np.unique(inner[inside]):
         around = int(outer[inside & (inner == row)][0])
         message = (
