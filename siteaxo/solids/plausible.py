@@ -31,6 +31,7 @@ SAME: Final = 1e-3  # levels that differ by no more are one [m]
 ROOFTOP: Final = 1.0  # a top so far above a base is a rooftop above it [m]
 STREET: Final = 0.1  # levels nearer than this to the foot of a building are its street's [m]
 MOSTLY: Final = 0.5  # share of a footprint that lies on a roof [-]
+Pairs = tuple[np.ndarray, np.ndarray, np.ndarray]
 _NO_SOLID: Final = ("none", "levels", "drape", "terrain")
 _BUILDINGS: Final = ("structure", "deck", "roof")
 _LET_IN: Final = ("ground", "terrace", "lawn", "water", "paving", "path", "ramp", "steps", "deck")
@@ -55,11 +56,12 @@ def look_around(features: Features, terrain: Terrain | None = None) -> tuple[Fin
         with an unguarded drop, steep paths.
     """
     open_ground = None if terrain is None else _without_works(features, terrain)
+    pairs = overlapping(features)
     return (
         *look_for_floating(features, terrain),
-        *look_for_buried(features, open_ground),
-        *look_for_nested(features),
-        *look_for_street_levels(features),
+        *look_for_buried(features, open_ground, pairs=pairs),
+        *look_for_nested(features, pairs=pairs),
+        *look_for_street_levels(features, pairs=pairs),
         *look_for_outliers(features),
         *look_at_terraces(features),
         *look_for_drops(features, None if open_ground is None else open_ground.tin),
@@ -96,10 +98,12 @@ def look_for_floating(features: Features, terrain: Terrain | None = None) -> Ite
         yield note(features, int(row), "floating", message, value=f"{base[row]:.3f} m", of="base")
 
 
-def look_for_buried(features: Features, terrain: Terrain | None = None) -> Iterable[Finding]:
+def look_for_buried(
+    features: Features, terrain: Terrain | None = None, *, pairs: Pairs | None = None
+) -> Iterable[Finding]:
     """Find features that lie wholly within another one, or below the ground."""
     rows = _solid(features)
-    inner, outer, share = _pairs(features, rows)
+    inner, outer, share = pairs or overlapping(features)
     base, top = features.base, features.top
     over = excess_over(features, inner, outer, features.geometry[inner])
     inside = (share > WITHIN) & (over < -SAME) & (base[inner] >= base[outer] - SAME)
@@ -125,9 +129,9 @@ def look_for_buried(features: Features, terrain: Terrain | None = None) -> Itera
             yield note(features, int(row), "buried", message, value=f"{top[row]:.3f} m", of="top")
 
 
-def look_for_nested(features: Features) -> Iterable[Finding]:
+def look_for_nested(features: Features, *, pairs: Pairs | None = None) -> Iterable[Finding]:
     """Find features nearly within another of the same role and levels."""
-    inner, outer, share = _pairs(features, _solid(features))
+    inner, outer, share = pairs or overlapping(features)
     same = (features.order[inner] == features.order[outer]) & (share > ALIKE)
     for column in (features.base, features.top):
         same &= np.abs(column[inner] - column[outer]) <= SAME
@@ -143,10 +147,9 @@ def look_for_nested(features: Features) -> Iterable[Finding]:
         yield note(features, int(row), "nested-double", message, value=str(features.source_id[around]))
 
 
-def look_for_street_levels(features: Features) -> Iterable[Finding]:
+def look_for_street_levels(features: Features, *, pairs: Pairs | None = None) -> Iterable[Finding]:
     """Find features on a rooftop whose base is the level of the street below."""
-    rows = _solid(features)
-    inner, outer, share = _pairs(features, rows)
+    inner, outer, share = pairs or overlapping(features)
     names = features.of_role("name")
     base, top = features.base, features.top
     stated = np.array([not str(source).startswith(("top of", "ground")) for source in features.base_from])
@@ -186,13 +189,38 @@ def _solid(features: Features) -> np.ndarray:
     return np.flatnonzero(~np.isin(form, _NO_SOLID) & ~shapely.is_empty(features.geometry))
 
 
-def _pairs(features: Features, rows: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Pairs of features with a common place, and the share of the first one that lies on the second."""
+def overlapping(features: Features) -> Pairs:
+    """
+    Pairs of features of which the first lies mostly on the second.
+
+    Parameters
+    ----------
+    features : Features
+        With all levels settled.
+
+    Returns
+    -------
+    inner, outer : ndarray of int, shape (m,)
+        Rows; the second is an area.
+    share : ndarray, shape (m,)
+        Share of the first that lies on the second, more than MOSTLY; 1 for points [-].
+    """
+    rows = _solid(features)
     geometry = features.geometry[rows]
     inner, outer = shapely.STRtree(geometry).query(geometry, predicate="intersects")
     apart = (inner != outer) & (shapely.get_dimensions(geometry[outer]) == 2)
     inner, outer = inner[apart], outer[apart]
-    size = shapely.area(geometry[inner])
+    size = shapely.area(geometry)
+    maybe = _common_boxes(geometry, inner, outer) >= MOSTLY * size[inner]
+    inner, outer = inner[maybe], outer[maybe]
     common = shapely.area(shapely.intersection(geometry[inner], geometry[outer]))
-    share = np.where(size > 0, common / np.where(size > 0, size, 1.0), 1.0)
-    return rows[inner], rows[outer], share
+    share = np.where(size[inner] > 0, common / np.where(size[inner] > 0, size[inner], 1.0), 1.0)
+    most = share > MOSTLY
+    return rows[inner[most]], rows[outer[most]], share[most]
+
+
+def _common_boxes(geometry: np.ndarray, one: np.ndarray, other: np.ndarray) -> np.ndarray:
+    """Area that the boxes around pairs of geometries have in common, shape (m,) [m²]."""
+    box = shapely.bounds(geometry)
+    low, high = np.maximum(box[one, :2], box[other, :2]), np.minimum(box[one, 2:], box[other, 2:])
+    return np.prod(np.maximum(high - low, 0.0), axis=1)
