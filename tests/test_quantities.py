@@ -155,6 +155,28 @@ def test_what_belongs_to_a_terrace():
     assert found["plan_area_m2"].to_dict() == pytest.approx({"terrace low": 50, "terrace high": 40, "": 0})
 
 
+def test_ground_goes_on_under_terraces():
+    spots = [
+        {"role": "spot level", "geometry": shapely.Point(x, y), "top": 0.1 * x, "base": 0}
+        for x in (0, 20)
+        for y in (0, 20)
+    ]
+    ground = {"role": "ground", "geometry": shapely.box(0, 0, 20, 20)}
+    terrace = slab(3, 13, 4, 12, -2, 0.9, role="terrace", id="t")
+    on_it = slab(8, 13.5, 5, 6, 0.9, 1.5)  # its end reaches over the edge
+    stack = stacked(*spots, ground, terrace, on_it)
+    own = np.flatnonzero(stack.features.of_role("name") == "structure")[0]
+    assert stack.features.source_id[terrace_of(stack)[own]] == "t"
+
+
+def test_notes_and_areas_for_people_are_no_quantities():
+    note = {"role": "note", "geometry": shapely.Point(1, 1), "id": "here"}
+    people = {"role": "people", "geometry": shapely.box(1, 1, 3, 3)}
+    stack = stacked(slab(0, 10, 0, 10, -1, 0, role="terrace"), note, people)
+    for by in ("role", "material", "terrace", "feature"):
+        assert len(quantities(stack, by=by)) == 1
+
+
 def test_rows_add_up():
     model = court().stack()
     roles, materials, features = (model.quantities(by=by) for by in ("role", "material", "feature"))

@@ -50,6 +50,8 @@ SUMS: Final = (
     "fill_m3",
 )
 """Columns of figures, in their order."""
+UNCOUNTED: Final = "\x00not counted"
+"""Stands for what is no quantity: notes, and areas for people."""
 FOOTPRINTS: Final = ("plan_area_m2", "true_area_m2", "edge_m")
 """Columns that are those of the terrace itself where rows are terraces."""
 
@@ -61,10 +63,12 @@ class _Rows:
     columns: dict[str, np.ndarray]
     geometry: np.ndarray
     crown: np.ndarray
+    overhead: np.ndarray
 
     def of_these(self, rows: np.ndarray) -> _Rows:
         """The same, with footprints, and what is measured of them, of some rows only."""
         own = {name: np.where(rows, self.columns[name], 0.0) for name in FOOTPRINTS}
+        own["open_area_m2"] = np.where(self.overhead, 0.0, self.columns["open_area_m2"])
         return replace(self, columns={**self.columns, **own}, geometry=_only(rows, self.geometry))
 
 
@@ -112,8 +116,9 @@ def quantities(
         - ``cut_m3``, ``fill_m3``: between the ground and the levels of terraces; NaN where
           nothing tells the ground.
 
-        Rows of terraces have the plan area, true area, edges and geometry of the terrace
-        itself, and all else of everything that belongs to it.
+        Notes and areas for people are left out. Rows of terraces have the plan area, true
+        area, edges and geometry of the terrace itself, no open area of roofs and canopies, and
+        all else of everything that belongs to it.
 
     Raises
     ------
@@ -127,7 +132,9 @@ def quantities(
     if by == "terrace":
         found = found.of_these(earth)
     names = list(keys)
-    key, number = np.unique(np.stack([keys[name].astype(str) for name in names]), axis=1, return_inverse=True)
+    counted = stack.features.of_role("theme") != "notes"
+    text = np.stack([np.where(counted, keys[name].astype(str), UNCOUNTED) for name in names])
+    key, number = np.unique(text, axis=1, return_inverse=True)
     count = key.shape[1]
     order = np.argsort(places(stack, number.ravel(), count), kind="stable")
     columns: dict[str, Any] = {name: key[k][order].astype(object) for k, name in enumerate(names)}
@@ -139,6 +146,7 @@ def quantities(
         columns["features"] = distinct(stack, number.ravel(), count)[order]
     shapes = united(found.geometry, number.ravel(), count)[order]
     frame = table(columns, [*names, *SUMS], shapes)
+    frame = frame[frame[names[0]] != UNCOUNTED].reset_index(drop=True)
     whole = ["features", "flights", "risers", "treads", "trees"]
     frame[whole] = frame[whole].astype(int)
     return frame if crs is None else frame.set_crs(crs)
@@ -189,7 +197,9 @@ def _measured(stack: Stack, style: Style, earth: Levelling | None) -> _Rows:
         "crown_cover_m2": np.where(tree, shapely.area(footprint), 0.0),
         **_earth(earth, count),
     }
-    return _Rows(columns=columns, geometry=footprint, crown=crown)
+    return _Rows(
+        columns=columns, geometry=footprint, crown=crown, overhead=np.isin(features.of_role("form"), LIFTED)
+    )
 
 
 def _only(rows: np.ndarray, shapes: np.ndarray) -> np.ndarray:

@@ -53,7 +53,8 @@ def caution_marks(cautions: Any, diagram: DiagramLayers, style: Style) -> Any:
     -------
     GeoDataFrame
         A point for each, and a line along the stretch of edge that one is about, in page
-        metres, with number, severity, code, subject, figure, rule and message.
+        metres, with number, severity, code, subject, figure, rule, message, and how far what was
+        measured is beyond its limit.
     """
     place = np.asarray(cautions.geometry.array, dtype=object)
     level = cautions["level"].to_numpy(dtype=float) + _lifts(cautions, diagram)
@@ -66,10 +67,12 @@ def caution_marks(cautions: Any, diagram: DiagramLayers, style: Style) -> Any:
     names = ("layer", "source_id", "role", "code", "subject", "figure", "rule", "message")
     columns = {name: cautions[name].to_numpy(dtype=object)[rows] for name in names}
     line = np.arange(len(rows)) >= len(place)
+    beyond = np.abs(cautions["value"] - cautions["limit"]).to_numpy(dtype=float)[rows]
     return extra_table(
         np.concatenate(shapes),
         **columns,
         kind=np.where(line, "caution edge", "caution").astype(object),
+        beyond=beyond,
         number=cautions["number"].to_numpy(dtype=np.int64)[rows],
         severity=np.full(len(rows), "warning", dtype=object),
         line_mm=np.where(line, EDGE_MM, 0.0),
@@ -118,10 +121,10 @@ def _entries(marks: Any, height: float) -> list[tuple[int, str, str]]:
     entries = []
     points = marks[marks["kind"] == "caution"]
     for number, rows in points.groupby("number", sort=True):
-        first = rows.iloc[0]
+        first = rows.iloc[int(rows["beyond"].to_numpy(dtype=float).argmax())]
         where = f"{first['layer']} {first['source_id']}"
         if len(rows) > 1:
-            where = f"{first['layer']}, {len(rows)} places, such as {first['source_id']}"
+            where = f"{first['layer']}, {len(rows)} places, most at {first['source_id']}"
         what = f"{first['subject']}: {where}, {first['figure']}"
         rule = str(first["rule"])
         entries.append((int(str(number)), _cut(plain_text(what), height), _cut(plain_text(rule), height)))
