@@ -229,3 +229,37 @@ def test_a_rail_over_ground_follows_it():
     y = bars.xyz[:, 1] - ORIGIN[1]
     assert bars.xyz[np.isclose(y, 9), 2].max() == pytest.approx(9 * 0.2 + 1.0)
     assert bars.xyz[np.isclose(y, 1), 2].max() == pytest.approx(1 * 0.2 + 1.0)
+
+
+def codes_of(model):
+    return [(row.severity, row.code, row.layer, row.value) for row in model.findings.itertuples()]
+
+
+def test_finished_levels_that_lie_on_nothing_are_told():
+    yard = layer("terrace", frame(box(0, 0, 4, 4)), base=0, top=1.0)
+    marks = layer("finished level", frame(Point(2, 2), z=[0.7]), name="levels", top="z")
+    assert codes_of(stacked(yard, marks)) == [("warning", "finished-level-unused", "levels", "")]
+    flat = layer("terrace", frame(box(0, 0, 4, 4)), base=0, top="finished levels")
+    with pytest.raises(LevelError, match="but none lies"):
+        stacked(flat)
+
+
+def test_steep_slopes_are_told():
+    """1 in 2 is a bank; 1 in 10 is steep for paving (1:20 in 2010 ADA Standards §403.3) alone."""
+    keys = {"low": 0.0, "fall_bearing": 180.0, "base": -1.0}
+    shape = frame(box(0, 0, 10, 10))
+    assert codes_of(stacked(layer("terrace", shape, top=5.0, **keys)))[0][1:] == (
+        "slope-steep",
+        "terrace",
+        "1:2.0",
+    )
+    assert codes_of(stacked(layer("paving", shape, top=1.0, **keys)))[0] == (
+        "info",
+        "path-steep",
+        "paving",
+        "1:10.0",
+    )
+    assert "path-steep" not in [
+        code for _, code, _, _ in codes_of(stacked(layer("terrace", shape, top=1.0, **keys)))
+    ]
+    assert codes_of(stacked(layer("paving", shape, top=0.4, **keys))) == []

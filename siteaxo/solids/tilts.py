@@ -17,12 +17,15 @@ from ..errors import Finding, LevelError, some_ids
 from ..source.features import Features
 from ..source.layers import FINISHED
 from ..source.own_z import OWN_SURFACE
+from . import limits
 from .notes import note
 from .planes import FLAT, planes_through
 from .terrain import GROUND
 
 MARK: Final = "finished level"  # the role of levels that lie on what they belong to
 ON: Final = 0.01  # a finished level so near to a footprint lies on it [m]
+STEEP: Final = 0.25  # a top that rises by more on a metre is a bank, common practice [-]
+WALKED: Final = ("path", "paving")
 OFF: Final = 0.005  # levels that leave the plane by more are a finding; the rounding of centimetres [m]
 
 
@@ -40,7 +43,8 @@ def read_tilts(features: Features) -> tuple[Features, tuple[Finding, ...]]:
     features : Features
         With slopes, and *top* as the level of the highest corner; without finished levels.
     findings : tuple of Finding
-        Levels that do not lie in a plane, and what has none.
+        Levels that do not lie in a plane, what has none, slopes that are unusually steep, and
+        finished levels that lie on nothing.
 
     Raises
     ------
@@ -58,6 +62,7 @@ def read_tilts(features: Features) -> tuple[Features, tuple[Finding, ...]]:
     mark = features.of_role("name") == MARK
     features, short = _through_marks(features, waiting, np.flatnonzero(mark), findings)
     _refuse_without(features, waiting, short)
+    findings += _steep(features)
     kept = ~mark
     kept[short] = False
     return features if kept.all() else features.take(np.flatnonzero(kept)), tuple(findings)
@@ -88,12 +93,14 @@ def _through_marks(
     features: Features, rows: np.ndarray, marks: np.ndarray, findings: list[Finding]
 ) -> tuple[Features, np.ndarray]:
     """Lay planes through the finished levels on footprints; return the rows that have none."""
-    if not len(rows):
+    if not len(rows) or not len(marks):
+        findings += _unused(features, marks)
         return features, rows
     xyz, mark = _levels_of(features, marks)
     item, point = shapely.STRtree(shapely.points(xyz[:, :2])).query(
         features.geometry[rows], predicate="dwithin", distance=ON
     )
+    findings += _unused(features, marks[~np.isin(np.arange(len(marks)), mark[point])])
     number = np.bincount(item, minlength=len(rows))
     short = rows[number == 0]
     message = "It has neither a level of its own nor a finished level on it, and is set aside."
@@ -185,6 +192,29 @@ def _tilted(
     columns["slope_x"][tilt], columns["slope_y"][tilt] = slope[falls].T
     columns["high_x"][tilt], columns["high_y"][tilt] = xy[last][falls].T
     return features.with_columns(**columns)
+
+
+def _unused(features: Features, marks: np.ndarray) -> Iterable[Finding]:
+    message = "Nothing that takes its top from finished levels lies under it, so it is left out."
+    for row in marks:
+        yield note(features, int(row), "finished-level-unused", message, of="top")
+
+
+def _steep(features: Features) -> Iterable[Finding]:
+    """Slopes that are steeper than is usual for walks, or for anything laid."""
+    slope = np.hypot(features.slope_x, features.slope_y)
+    walked = np.isin(features.of_role("name"), WALKED)
+    for row in np.flatnonzero(slope > np.where(walked, limits.WALK_SLOPE_MOST, STEEP) * (1 + 1e-6)):
+        value = f"1:{1 / slope[row]:.1f}"
+        if slope[row] > STEEP:
+            message = f"Its top falls at {value}; it is drawn as given. Check its levels and their places."
+            yield note(features, int(row), "slope-steep", message, value=value, of="top")
+        else:
+            message = (
+                f"It falls at {value}. Walks are usually no steeper than 1:20 along (2010 ADA Standards "
+                "§403.3); check local codes."
+            )
+            yield note(features, int(row), "path-steep", message, value=value, severity="info", of="top")
 
 
 def _uneven(features: Features, rows: np.ndarray, off: np.ndarray) -> Iterable[Finding]:
