@@ -22,6 +22,7 @@ from groundwork import (
     RUN,
     Row,
 )
+from hillside import LOOKOUT_AT
 from setting_out import BASIN, CENTRE, GROVE, LOWER, arc, disc, rect, square
 from shapely import LineString, Polygon
 
@@ -45,29 +46,32 @@ def building_rows() -> list[Row]:
 
 
 def roof_rows() -> list[Row]:
-    """A flat roof that oversails the pavilion by 0.4 m."""
+    """A flat roof with a parapet that oversails the pavilion by 0.4 m."""
     roof = rect(AXIS_X - 4.0, 0.8, AXIS_X + 4.0, 6.0)
-    return [{"geometry": roof, "name": "Pavilion roof", "base_lvl": BASIN + 3.0, "top_lvl": BASIN + 3.25}]
+    levels = {"base_lvl": BASIN + 3.0, "top_lvl": BASIN + 3.2}
+    return [{"geometry": roof, "name": "Pavilion roof", "parapet_m": 0.25} | levels]
 
 
 def canopy_rows() -> list[Row]:
-    """The slab of the canopy: 2.70 m of headroom beneath it."""
-    return [{"geometry": CANOPY, "name": "Tea canopy", "base_lvl": BASIN + 2.7, "top_lvl": BASIN + 2.9}]
-
-
-def canopy_posts() -> list[Polygon]:
-    """Four posts along the front of the canopy."""
-    x0, _, x1, y1 = CANOPY.bounds
-    return [square(x0 + 0.3 + i * (x1 - x0 - 0.6) / 3, y1 - 0.3, 0.16) for i in range(4)]
+    """The slab of the tea canopy on posts of its own: 2.70 m of headroom beneath it."""
+    return [
+        {
+            "geometry": CANOPY,
+            "name": "Tea canopy",
+            "base_lvl": BASIN + 2.7,
+            "top_lvl": BASIN + 2.9,
+            "post_m": 2.7,
+            "beam_m": 0.0,
+            "material": "zinc sheet",
+        }
+    ]
 
 
 def post_rows() -> list[Row]:
-    """Posts of the canopy and of the belvedere: with levels, for the belvedere's stand under a deck."""
-    tea = [(post, "Canopy post", BASIN + 2.7) for post in canopy_posts()]
-    belvedere = [(square(22.0, y, 0.22), "Belvedere post", GROVE) for y in (DECK[0] + 0.4, DECK[1] - 0.4)]
+    """Posts of the belvedere: with levels, for they stand under a deck."""
+    posts = [square(22.0, y, 0.22) for y in (DECK[0] + 0.4, DECK[1] - 0.4)]
     return [
-        {"geometry": post, "name": name, "base_lvl": BASIN, "top_lvl": top}
-        for post, name, top in [*tea, *belvedere]
+        {"geometry": post, "name": "Belvedere post", "base_lvl": BASIN, "top_lvl": GROVE} for post in posts
     ]
 
 
@@ -91,6 +95,7 @@ def kiln_rows() -> list[Row]:
     ]
     return [
         {"geometry": shape, "name": name, "base_ft": round(base / FOOT, 9), "top_ft": round(top / FOOT, 9)}
+        | {"material": "rubble stone"}
         for name, shape, base, top in parts
     ]
 
@@ -111,6 +116,8 @@ def seat_rows() -> list[Row]:
         "Ledge bench": [arc(R_GROVE + 0.9, 30, 42), arc(R_GROVE + 0.9, 54, 66)],
         "Lawn bench": [[(4.55, 23.0), (4.55, 25.0)], [(4.55, 30.0), (4.55, 32.0)]],
         "Tea bench": [[(13.6, 6.4), (15.2, 6.4)], [(17.8, 6.4), (19.4, 6.4)]],
+        "Vine bench": [[(28.4, -7.3), (30.0, -7.3)], [(30.6, -7.3), (32.2, -7.3)]],
+        "Lookout bench": [arc(1.45, -60, 30, centre=LOOKOUT_AT, facet=15.0)],
     }
     return [
         {"geometry": LineString(line), "name": name, "width_m": 0.45, "height_m": 0.45}
@@ -132,9 +139,10 @@ def planter_rows() -> list[Row]:
         ("Deck planter", 0.5, deck),
         ("Stair planter", 0.7, [square(23.3, 11.2, 1.0), square(23.3, 17.8, 1.0)]),
         ("Tea planter", 0.6, [rect(11.2, 6.0, 12.0, 8.0), rect(21.0, 6.0, 21.8, 8.0)]),
+        ("Vine planter", 0.5, [rect(27.0, -4.3, 29.0, -3.6), rect(30.6, -4.3, 32.6, -3.6)]),
     ]
     return [
-        {"geometry": shape, "name": name, "height_m": height}
+        {"geometry": shape, "name": name, "height_m": height, "rim_m": 0.1, "soil_m": round(height / 5, 2)}
         for name, height, shapes in groups
         for shape in shapes
     ]
@@ -163,6 +171,8 @@ def rail_lines() -> dict[str, list[tuple[float, float]]]:
             (EDGE + inset, y + R_GROVE - half),
         ],
         "Ledge rail east": [(31.3, 21.8), (32.3, 21.8)],
+        "Switchback rail foot": [(19.3, -1.55), (24.4, -1.55)],
+        "Switchback rail": [(19.3, -2.3), (19.3, -5.55), (26.6, -5.55)],
         "Court rail": [(14.4, rim), (13.45, rim), *arc(R_COURT - 0.15, 132, 342)],
         "Court rail north": [*arc(R_COURT - 0.15, 18, 48), (19.55, rim), (18.6, rim)],
         "Deck rail": [(24.3, south), (21.3, south), (21.3, north), (24.0, north)],

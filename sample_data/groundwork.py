@@ -1,5 +1,5 @@
 """
-The ground of Wrenlow Quarry Garden: boundary, terraces, court, steps, ramp, deck and walls.
+The works of Wrenlow Quarry Garden: terraces, court, steps, ramp, deck and walls in the old quarry.
 
 Four terraces climb from the lane to the foot of the old quarry face. South of the court they
 are straight bands; around it they bend, all struck from the court's centre.
@@ -15,7 +15,6 @@ from setting_out import (
     CENTRE,
     COURT,
     GROVE,
-    LANE,
     LEDGE,
     LOWER,
     REST,
@@ -42,6 +41,9 @@ WEST_SIDE = [(8.0, 0.0), (0.0, 12.0), (0.0, 26.0), (2.2, NORTH)]
 APSE = (EAST, AXIS_Y)  # centre of the apse at the east end of the axis
 R_APSE = 2.25
 DECK = (CENTRE[1] - 2.5, CENTRE[1] + 2.5)  # y range of the belvedere
+RAMP_RUN_END = (19.2, -0.9)  # lower end of the switchback up the meadow
+SPUR = rect(17.6, -1.65, RAMP_RUN_END[0], 0.0)  # the basin terrace reaches out to it
+GARDEN = "Pavilion garden"  # the part of the basin terrace that meets the meadow with banks
 
 
 def _apse() -> list[tuple[float, float]]:
@@ -54,8 +56,8 @@ def east_side() -> list[tuple[float, float]]:
     return [(EAST, 0.0), *_apse(), *arc(R_LEDGE, 0, 90)]
 
 
-def boundary() -> Polygon:
-    """The whole site."""
+def works() -> Polygon:
+    """The old quarry: what was dug out, and is now terraced."""
     return Polygon([*east_side(), *WEST_SIDE[::-1]])
 
 
@@ -86,8 +88,9 @@ def court() -> Polygon:
 
 def terraces() -> dict[str, Polygon]:
     """The terraces by name; none overlaps another, but the court lies inside the basin terrace."""
-    site, west = boundary(), rect(-5.0, -5.0, EDGE, 60.0)
+    site, west = works(), rect(-5.0, -5.0, EDGE, 60.0)
     stubs = shapely.union_all(bastions())
+    garden = rect(EDGE, -5.0, 24.5, 8.8) & site
     rest = ramp_parts()[2]
     lower = (site & west) - stubs - rest
     ledge_south = rect(-5.0, -5.0, 40.0, 22.0)
@@ -96,7 +99,8 @@ def terraces() -> dict[str, Polygon]:
     return {
         "Lower terrace": lower,
         "Ramp landing": rest,
-        "Basin terrace": (hill & _inside(R_BASIN)) | stubs,
+        "Basin terrace": ((hill & _inside(R_BASIN)) - garden) | stubs,
+        GARDEN: garden | SPUR,
         "Grove terrace": (hill & below_ledge) - _inside(R_BASIN),
         "Quarry ledge": hill - below_ledge,
         "Sunken court": court(),
@@ -114,18 +118,15 @@ def terrace_rows() -> list[Row]:
         "Sunken court": COURT,
     }
     return [
-        {"geometry": shape, "name": name, "foot_lvl": LANE, "fin_lvl": tops[name]}
+        {"geometry": shape, "name": name, "foot_lvl": SLAB, "fin_lvl": tops[name]}
         for name, shape in terraces().items()
+        if name != GARDEN
     ]
-
-
-def boundary_rows() -> list[Row]:
-    """The ground slab."""
-    return [{"geometry": boundary(), "name": "Wrenlow Quarry Garden", "slab_lvl": SLAB, "lane_lvl": LANE}]
 
 
 def step_rows() -> list[Row]:
     """Flights of 150 mm risers and 350 mm treads; the last riser is the edge of the upper terrace."""
+    cheeks = {"Main stair": 0.3, "Grove stair": 0.3}
     going = 7 * 0.35
     flights = [
         ("Main stair", rect(EDGE - going, 11.5, EDGE, 17.5), LOWER, BASIN),
@@ -141,7 +142,13 @@ def step_rows() -> list[Row]:
         ("Deck steps north", rect(24.4, DECK[1], 26.6, DECK[1] + 0.7), GROVE, GROVE + 0.45),
     ]
     return [
-        {"geometry": shape, "name": name, "foot_lvl": foot, "head_lvl": head}
+        {
+            "geometry": shape,
+            "name": name,
+            "foot_lvl": foot,
+            "head_lvl": head,
+            "cheek_m": cheeks.get(name, 0.0),
+        }
         for name, shape, foot, head in flights
     ]
 
@@ -162,7 +169,15 @@ def deck() -> Polygon:
 
 def deck_rows() -> list[Row]:
     """The deck lies on the grove terrace and reaches out beyond it."""
-    return [{"geometry": deck(), "name": "Belvedere", "base_lvl": GROVE, "top_lvl": GROVE + 0.45}]
+    return [
+        {
+            "geometry": deck(),
+            "name": "Belvedere",
+            "base_lvl": GROVE,
+            "top_lvl": GROVE + 0.45,
+            "material": "oak timber",
+        }
+    ]
 
 
 def _strip_inside(radius: float) -> Polygon:
@@ -172,7 +187,7 @@ def _strip_inside(radius: float) -> Polygon:
 
 def retaining_walls() -> list[tuple[str, Polygon, float, float]]:
     """Name, plan, foot and coping level of every retaining wall; each stands on the lower side."""
-    site, hill, y = boundary(), rect(EDGE, -5.0, 40.0, 60.0), CENTRE[1]
+    site, hill, y = works(), rect(EDGE, -5.0, 40.0, 60.0), CENTRE[1]
     edge = rect(EDGE - WALL, 0.0, EDGE, 60.0) & site
     belvedere = rect(20.0, DECK[0], 30.0, DECK[1])
     grove = _strip_inside(R_BASIN) & site & hill
@@ -213,15 +228,21 @@ def wall_rows() -> list[Row]:
     ]
     return [
         *rows,
-        {"geometry": quarry_parapet(), "name": "Quarry parapet", "foot_lvl": LEDGE, "cope_lvl": LEDGE + 1.1},
+        *(
+            {"geometry": shape, "name": name, "foot_lvl": LEDGE, "cope_lvl": LEDGE + 1.1}
+            for name, shape in parapets().items()
+        ),
     ]
 
 
-def quarry_parapet() -> Polygon:
-    """The free-standing wall at the foot of the quarry face, 0.3 m thick along the boundary."""
-    outer = [(EAST, 22.0), *arc(R_LEDGE, 0, 90), (EDGE, NORTH)]
-    inner = [(EAST - 0.3, 22.0), *arc(R_LEDGE - 0.3, 0, 90), (EDGE, NORTH - 0.3)]
-    return Polygon([*outer, *inner[::-1]])
+def parapets() -> dict[str, Polygon]:
+    """The free-standing walls at the foot of the quarry face, 0.3 m thick, open where the Brow steps rise."""
+    outer = [(EAST, 24.2), *arc(R_LEDGE, 0, 90), (EDGE, NORTH)]
+    inner = [(EAST - 0.3, 24.2), *arc(R_LEDGE - 0.3, 0, 90), (EDGE, NORTH - 0.3)]
+    return {
+        "Quarry parapet": Polygon([*outer, *inner[::-1]]),
+        "Parapet by the Brow steps": rect(EAST - 0.3, 22.0, EAST, 22.8),
+    }
 
 
 def along_lane(inset: float, start: float, stop: float) -> LineString:
@@ -232,10 +253,11 @@ def along_lane(inset: float, start: float, stop: float) -> LineString:
 
 def free_wall_rows() -> list[Row]:
     """Free-standing walls as centre lines with a width and a height above what they stand on."""
-    edge = LineString([(24.5, 0.0), (EAST, 0.0), *_apse(), (EAST, 21.6)])
     lines = [
-        ("Grove boundary wall", edge.offset_curve(0.15, join_style="mitre"), 0.3, 1.1),
-        ("Basin boundary wall", LineString([(EDGE, 0.15), (24.1, 0.15)]), 0.3, 0.9),
+        ("Grove wall west of the gap", LineString([(24.5, 0.15), (27.4, 0.15)]), 0.3, 0.6),
+        ("Grove wall east of the gap", LineString([(29.4, 0.15), (EAST - 0.3, 0.15)]), 0.3, 0.6),
+        ("Basin wall west of the gap", LineString([(EDGE, 0.15), (17.6, 0.15)]), 0.3, 0.5),
+        ("Basin wall east of the gap", LineString([(19.2, 0.15), (24.1, 0.15)]), 0.3, 0.5),
         ("Gate wing south", along_lane(0.35, 9.6, AXIS_Y - 2.2), 0.3, 1.2),
         ("Gate wing north", along_lane(0.35, AXIS_Y + 2.2, 19.5), 0.3, 1.2),
         ("Herb court wall", LineString([(3.9, 8.3), (3.9, 9.35), (5.6, 9.35)]), 0.3, 0.5),

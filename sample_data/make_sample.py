@@ -2,15 +2,16 @@
 Write the sample site: Wrenlow Quarry Garden, as a surveyor and a designer would hand it over.
 
 Wrenlow is our own invention, and so is everything in it: a small public garden on the ledges
-of a worked-out limestone quarry, with its old lime kiln. Its coordinates lie in open water, so
-that it stands on nobody's land. The data are licensed like the library (MIT).
+of a worked-out limestone quarry, with its old lime kiln and the meadow around it. Its coordinates
+lie in open water, so that it stands on nobody's land. The data are licensed like the library (MIT).
 
-The hand-over has four sources:
+The hand-over has five sources:
 
-- the survey and the design in shapefiles on the British National Grid, in metres;
-- trees fixed by satellite, in WGS 84 longitude and latitude;
+- the works in shapefiles on the British National Grid, in metres;
+- trees fixed by satellite, areas for people and notes, in WGS 84 longitude and latitude;
 - the kiln from an old measured survey, on the National Grid in feet, with levels in feet;
-- the surfaces in one GeoPackage with a table each.
+- the surfaces in one GeoPackage with a table each, and the meadow in another;
+- levels of the quarry floor as a plain ASCII grid.
 
 Run ``python sample_data/make_sample.py`` to write the folder ``wrenlow`` beside this file, or
 ``--out FOLDER`` to write it elsewhere. The same versions of the libraries write the same bytes.
@@ -19,170 +20,32 @@ Run ``python sample_data/make_sample.py`` to write the folder ``wrenlow`` beside
 from __future__ import annotations
 
 import argparse
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-import fittings
 import geopandas
-import groundwork
-import planting
 import pyogrio
 import pyproj
-import surfaces
-from setting_out import to_national_grid
+from groundwork import works
+from hillside import floor_level, hill
+from listing import GRID_IN_FEET, NATIONAL_GRID, Sheet, sheets
+from setting_out import from_national_grid, to_national_grid
+from shapely import Point
 
 PLACE = "Wrenlow Quarry Garden"
-TITLE = "Four terraces around a sunken court"
+TITLE = "Terraces in an old quarry, and the meadow above"
 FOLDER = "wrenlow"
-NATIONAL_GRID = "EPSG:27700"
-SATELLITE = "EPSG:4326"
-GRID_IN_FEET = (
-    "+proj=tmerc +lat_0=49 +lon_0=-2 +k=0.9996012717 "
-    "+x_0=400000 +y_0=-100000 +datum=OSGB36 +units=ft +type=crs"
-)
 WRITTEN_ON = "2025-03-03"  # a fixed date, so that the files can be made again byte for byte
-
-
-@dataclass(frozen=True, kw_only=True)
-class Sheet:
-    """One layer to be written: its rows, where they go, and what the site file says of it."""
-
-    name: str
-    role: str
-    mark: str
-    rows: list[dict[str, Any]]
-    keys: dict[str, Any] = field(default_factory=dict)
-    source: str = ""
-    crs: str = NATIONAL_GRID
-
-    @property
-    def file(self) -> str:
-        """File name; a shapefile of the layer's own name unless stated."""
-        return self.source or f"{self.name}.shp"
-
-
-def design_sheets() -> list[Sheet]:
-    """The surfaces, all in one GeoPackage."""
-    source = "design.gpkg"
-    return [
-        Sheet(
-            name="lawn",
-            role="lawn",
-            mark="L",
-            source=source,
-            rows=surfaces.lawn_rows(),
-            keys={"base": "below"},
-        ),
-        Sheet(
-            name="water",
-            role="water",
-            mark="Q",
-            source=source,
-            rows=surfaces.water_rows(),
-            keys={"base": "bed_level", "top": "water_level"},
-        ),
-        Sheet(
-            name="paving",
-            role="paving",
-            mark="P",
-            source=source,
-            rows=surfaces.paving_rows(),
-            keys={"base": "below", "material": "material"},
-        ),
-    ]
-
-
-def ground_sheets() -> list[Sheet]:
-    """Boundary, terraces, and what joins and holds them."""
-    between = {"base": "foot_lvl", "top": "head_lvl"}
-    return [
-        Sheet(
-            name="boundary",
-            role="ground",
-            mark="B",
-            rows=groundwork.boundary_rows(),
-            keys={"base": "slab_lvl", "top": "lane_lvl"},
-        ),
-        Sheet(
-            name="terraces",
-            role="terrace",
-            mark="T",
-            rows=groundwork.terrace_rows(),
-            keys={"base": "foot_lvl", "top": "fin_lvl"},
-        ),
-        *design_sheets(),
-        Sheet(
-            name="paths",
-            role="path",
-            mark="W",
-            rows=surfaces.path_rows(),
-            keys={"base": "below", "width": "width_m"},
-        ),
-        Sheet(name="ramp", role="ramp", mark="R", rows=groundwork.ramp_rows(), keys=between),
-        Sheet(name="steps", role="steps", mark="S", rows=groundwork.step_rows(), keys=between),
-        Sheet(
-            name="deck",
-            role="deck",
-            mark="D",
-            rows=groundwork.deck_rows(),
-            keys={"base": "base_lvl", "top": "top_lvl"},
-        ),
-        Sheet(
-            name="walls",
-            role="wall",
-            mark="M",
-            rows=groundwork.wall_rows(),
-            keys={"base": "foot_lvl", "top": "cope_lvl"},
-        ),
-    ]
-
-
-def standing_sheets() -> list[Sheet]:
-    """Buildings, canopy, furniture and planting."""
-    standing = {"base": "below", "height": "height_m"}
-    line = standing | {"width": "width_m"}
-    slab = {"base": "base_lvl", "top": "top_lvl"}
-    tree = standing | {"diameter": "crown_m", "clear_stem": "stem_m", "shape": "form"}
-    return [
-        Sheet(name="free_walls", role="wall", mark="F", rows=groundwork.free_wall_rows(), keys=line),
-        Sheet(
-            name="buildings",
-            role="structure",
-            mark="H",
-            rows=fittings.building_rows(),
-            keys={"base": "base_lvl", "top": "eaves_lvl"},
-        ),
-        Sheet(
-            name="kiln",
-            role="structure",
-            mark="K",
-            crs=GRID_IN_FEET,
-            rows=fittings.kiln_rows(),
-            keys={"base": "base_ft", "top": "top_ft", "unit": "ft"},
-        ),
-        Sheet(name="posts", role="structure", mark="C", rows=fittings.post_rows(), keys=slab),
-        Sheet(name="roof", role="roof", mark="Z", rows=fittings.roof_rows(), keys=slab),
-        Sheet(name="canopy", role="canopy", mark="Y", rows=fittings.canopy_rows(), keys=slab),
-        Sheet(
-            name="planters",
-            role="planter",
-            mark="J",
-            rows=fittings.planter_rows(),
-            keys=standing | {"rim": 0.1},
-        ),
-        Sheet(name="seats", role="seat", mark="E", rows=fittings.seat_rows(), keys=line),
-        Sheet(
-            name="rails", role="rail", mark="G", rows=fittings.rail_rows(), keys=standing | {"width": 0.05}
-        ),
-        Sheet(name="hedges", role="hedge", mark="V", rows=planting.hedge_rows(), keys=line),
-        Sheet(name="trees", role="tree", mark="A", crs=SATELLITE, rows=planting.tree_rows(), keys=tree),
-    ]
-
-
-def sheets() -> list[Sheet]:
-    """Every layer, in the order of the site file."""
-    return [*ground_sheets(), *standing_sheets()]
+CELL = 3.0  # of the grid of the quarry floor [m]
+NO_DATA = -9999
+FLOOR_LAYER = [
+    "",
+    "[[layer]]",
+    'name = "floor"',
+    'source = "floor.asc"',
+    'crs = "EPSG:27700"',
+    'role = "spot level"',
+]
 
 
 def reference_system(code: str) -> pyproj.CRS:
@@ -205,11 +68,31 @@ def frame(sheet: Sheet) -> geopandas.GeoDataFrame:
     return table if sheet.crs == NATIONAL_GRID else table.to_crs(reference_system(sheet.crs))
 
 
+def write_floor(path: Path) -> None:
+    """Write levels of the quarry floor as an ASCII grid; what lies outside has none."""
+    floor = works().buffer(CELL) - hill().buffer(1.6)
+    (outline,) = to_national_grid([floor])
+    left, bottom, right, top = outline.bounds
+    left, bottom = CELL * (left // CELL), CELL * (bottom // CELL)
+    columns, rows = int((right - left) // CELL) + 1, int((top - bottom) // CELL) + 1
+    lines = [f"ncols {columns}", f"nrows {rows}", f"xllcorner {left:.0f}", f"yllcorner {bottom:.0f}"]
+    lines += [f"cellsize {CELL:.0f}", f"nodata_value {NO_DATA}"]
+    for row in range(rows):
+        y = bottom + CELL * (rows - 0.5 - row)
+        places = from_national_grid([Point(left + CELL * (k + 0.5), y) for k in range(columns)])
+        levels = [floor_level(p.x, p.y) if floor.contains(p) else NO_DATA for p in places]
+        lines.append(" ".join(f"{level:g}" for level in levels))
+    path.write_text("\n".join(lines) + "\n", encoding="ascii", newline="\n")
+
+
 def write(sheet: Sheet, folder: Path) -> None:
     """Write one layer."""
     table, path = frame(sheet), folder / sheet.file
     if path.suffix == ".gpkg":
         table.to_file(path, layer=sheet.name, driver="GPKG", engine="pyogrio")
+        return
+    if path.suffix == ".geojson":
+        table.to_file(path, driver="GeoJSON", engine="pyogrio", layer_options={"COORDINATE_PRECISION": 9})
         return
     table.to_file(
         path,
@@ -238,6 +121,7 @@ def site_file(layers: list[Sheet]) -> str:
         "[levels]",
         'unit = "m"',
         'drawn_in_place = "lowest"',
+        "contour_interval = 0.5",
         "",
         "[view]",
         'kind = "planometric"',
@@ -251,10 +135,11 @@ def site_file(layers: list[Sheet]) -> str:
     ]
     for sheet in layers:
         keys: dict[str, Any] = {"name": sheet.name, "source": sheet.file}
-        if sheet.source:
+        if sheet.file.endswith(".gpkg"):
             keys["table"] = sheet.name
         keys |= {"role": sheet.role, "id": "feat_id"} | sheet.keys
         lines += ["", "[[layer]]", *(f"{key} = {toml_value(value)}" for key, value in keys.items())]
+    lines += FLOOR_LAYER
     return "\n".join(lines) + "\n"
 
 
@@ -268,6 +153,7 @@ def make(out: Path) -> Path:
         (folder / name).unlink(missing_ok=True)
     for sheet in layers:
         write(sheet, folder)
+    write_floor(folder / "floor.asc")
     (folder / "site.toml").write_text(site_file(layers), encoding="utf-8", newline="\n")
     return folder
 

@@ -7,12 +7,13 @@ south side, *y* into the hill, both in metres. Everything curved is struck from 
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import shapely
-from shapely import LineString, Point, Polygon
+from shapely import LineString, Polygon
 
 SLAB = 11.60  # underside of the ground [m above datum]
-LANE = 11.85  # the lane, lowest level around
 LOWER, BASIN, GROVE, LEDGE = 12.00, 13.20, 14.40, 15.60  # the four terraces
 COURT = 12.00  # floor of the sunken court
 REST = 12.60  # half-way landing of the ramp
@@ -46,9 +47,9 @@ def arc(
     return list(zip(x.tolist(), y.tolist(), strict=True))
 
 
-def disc(radius: float, *, centre: tuple[float, float] = CENTRE) -> Polygon:
+def disc(radius: float, *, centre: tuple[float, float] = CENTRE, facet: float = FACET) -> Polygon:
     """A full circle of chords."""
-    return Polygon(arc(radius, 0, 360, centre=centre)[:-1])
+    return Polygon(arc(radius, 0, 360, centre=centre, facet=facet)[:-1])
 
 
 def strip(line: LineString, width: float) -> Polygon:
@@ -63,15 +64,30 @@ def pieces(geometry: shapely.Geometry, *, least: float = 0.2) -> list[Polygon]:
     return sorted(whole, key=lambda part: (-round(part.area, 3), part.bounds))
 
 
-def to_national_grid(geometries: list[shapely.Geometry]) -> np.ndarray:
-    """Turn and shift geometries of the setting-out grid onto the British National Grid."""
+def _axes() -> np.ndarray:
+    """Directions of x and y on the National Grid, one a row."""
     bearing = np.radians(BASE_BEARING)
     along = np.array([np.sin(bearing), np.cos(bearing)])
-    across = np.array([-along[1], along[0]])
-    turn = np.vstack([along, across])
-    return shapely.transform(np.array(geometries, dtype=object), lambda xy: xy @ turn + (EASTING, NORTHING))
+    return np.vstack([along, [-along[1], along[0]]])
 
 
-def points(places: list[tuple[float, float]]) -> list[Point]:
-    """Points from coordinate pairs."""
-    return [Point(place) for place in places]
+def to_national_grid(geometries: list[shapely.Geometry]) -> np.ndarray:
+    """Turn and shift geometries of the setting-out grid onto the British National Grid; Z stays."""
+    return _moved(geometries, lambda xy: xy @ _axes() + (EASTING, NORTHING))
+
+
+def from_national_grid(geometries: list[shapely.Geometry]) -> np.ndarray:
+    """Turn and shift geometries of the National Grid onto the setting-out grid; Z stays."""
+    return _moved(geometries, lambda xy: (xy - (EASTING, NORTHING)) @ _axes().T)
+
+
+def _moved(geometries: list[shapely.Geometry], move: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
+    return np.array(
+        [
+            shapely.transform(
+                one, lambda xyz: np.column_stack([move(xyz[:, :2]), xyz[:, 2:]]), include_z=one.has_z
+            )
+            for one in geometries
+        ],
+        dtype=object,
+    )

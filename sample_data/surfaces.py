@@ -7,12 +7,16 @@ paths and the surfaces before it are taken out, so that nothing overlaps or hang
 
 from __future__ import annotations
 
+import hillside
+import lodge
 import shapely
 from fittings import building_rows, kiln_rows
 from groundwork import (
     AXIS_X,
     AXIS_Y,
     EDGE,
+    GARDEN,
+    SPUR,
     Row,
     court,
     deck,
@@ -26,11 +30,18 @@ from planting import GATE_TREES, GROVE_X, GROVE_Y, hedge_rows
 from setting_out import BASIN, CENTRE, arc, disc, pieces, rect, square, strip
 from shapely import LineString, Polygon
 
-FLAGS, BRICK, HOGGIN = "limestone flags", "clay brick", "hoggin"
+FLAGS, BRICK, HOGGIN, SETTS, SLABS = (
+    "limestone flags",
+    "clay brick",
+    "hoggin",
+    "granite setts",
+    "concrete slabs",
+)
+RILL = rect(AXIS_X - 0.25, AXIS_Y + 4.45, AXIS_X + 0.25, 22.3)
 POOL = rect(AXIS_X - 2.5, AXIS_Y - 4.0, AXIS_X + 2.5, AXIS_Y + 4.0)
 WALL_POOL = rect(12.0, CENTRE[1] + 6.6, 15.0, CENTRE[1] + 7.6)
 YARD = 38.3  # y of the edge between the lower walk and the kiln yard
-ALL = rect(-5.0, -5.0, 45.0, 60.0)
+ALL = rect(-5.0, -20.0, 50.0, 60.0)
 
 Surface = tuple[str, str, str, Polygon]  # terrace, name, material or "lawn", where it reaches
 
@@ -43,6 +54,11 @@ def water_rows() -> list[Row]:
     ]
 
 
+def rill_rows() -> list[Row]:
+    """The rill from the basin toward the court: let into what it lies in."""
+    return [{"geometry": RILL, "name": "Rill", "drop_m": 0.12}]
+
+
 def path_rows() -> list[Row]:
     """Gravel walks as centre lines with a width."""
     x, y = CENTRE
@@ -51,6 +67,7 @@ def path_rows() -> list[Row]:
     return [
         {"geometry": lower, "name": "Lower walk", "width_m": 1.6},
         {"geometry": ledge, "name": "Ledge walk", "width_m": 1.4},
+        *hillside.path_rows(),
     ]
 
 
@@ -63,9 +80,11 @@ def _tree_pits() -> Polygon:
 def _obstacles() -> Polygon:
     """All that interrupts a surface."""
     solid = [*wall_rows(), *step_rows(), *ramp_rows(), *building_rows(), *kiln_rows(), *water_rows()]
+    solid += [*rill_rows(), *lodge.lodge_rows(), *lodge.bothy_rows(), *lodge.shed_rows(), *lodge.store_rows()]
+    solid += lodge.brow_wall_rows()
     lines = [*hedge_rows(), *path_rows()]
     shapes = [row["geometry"] for row in solid] + [strip(row["geometry"], row["width_m"]) for row in lines]
-    return shapely.union_all([*shapes, free_walls(), _tree_pits()])
+    return shapely.union_all(shapely.force_2d([*shapes, free_walls(), _tree_pits()]))
 
 
 def _plan() -> list[Surface]:
@@ -82,11 +101,12 @@ def _plan() -> list[Surface]:
         ("Lower terrace", "Lower lawn", "lawn", rect(0.0, 19.5, 5.0, YARD)),
         ("Basin terrace", "Basin surround", BRICK, POOL.buffer(0.45, join_style="mitre")),
         ("Basin terrace", "Basin court", FLAGS, basin_court),
-        ("Basin terrace", "Tea terrace", BRICK, rect(11.0, 5.6, 22.0, 8.8)),
-        ("Basin terrace", "Pavilion lawn", "lawn", rect(EDGE, 0.0, 24.1, 8.8)),
+        (GARDEN, "Tea terrace", BRICK, rect(11.0, 5.6, 22.0, 8.8)),
+        (GARDEN, "Pavilion lawn", "lawn", rect(EDGE, 0.0, 24.1, 8.8)),
         ("Basin terrace", "Axis walk", FLAGS, rect(x - 1.2, 20.0, x + 1.2, 26.0)),
         ("Basin terrace", "Shade bed", HOGGIN, shade),
         ("Basin terrace", "Rim walk", BRICK, rim),
+        (GARDEN, "Ramp foot", FLAGS, SPUR),
         ("Basin terrace", "Basin lawn", "lawn", ALL),
         ("Grove terrace", "East axis", FLAGS, rect(24.5, AXIS_Y - 3.3, 40.0, AXIS_Y + 3.3)),
         ("Grove terrace", "Stair foot", FLAGS, rect(28.0, AXIS_Y + 3.3, 33.0, 22.0)),
@@ -95,6 +115,13 @@ def _plan() -> list[Surface]:
         ("Quarry ledge", "Ledge lawn", "lawn", ALL),
         ("Sunken court", "Court middle", BRICK, disc(1.6, centre=(x, y - 1.0))),
         ("Sunken court", "Court floor", FLAGS, ALL),
+        ("Vine terrace", "Pergola floor", BRICK, lodge.PERGOLA.buffer(0.3, join_style="mitre")),
+        ("Vine terrace", "Vine walk", HOGGIN, ALL),
+        ("Lodge yard", "Doorstep", SLABS, rect(37.4, -1.8, 41.5, -1.0)),
+        ("Lodge yard", "Lodge yard", SETTS, ALL),
+        ("Lookout", "Lookout floor", SETTS, ALL),
+        ("Tilted green", "Tilted green", "lawn", ALL),
+        ("Meadow", "Meadow", "lawn", ALL),
     ]
 
 
@@ -103,6 +130,12 @@ def surface_rows() -> list[Row]:
     ground, taken = terraces(), _obstacles()
     ground["Basin terrace"] -= court()
     ground["Grove terrace"] -= deck()
+    ground |= {name: shape for name, (shape, _, _) in hillside.terraces().items()}
+    ground |= {
+        "Tilted green": hillside.green(),
+        "Lookout": hillside.lookout(),
+        "Meadow": hillside.hill() - hillside.cut_by() - SPUR,
+    }
     rows = []
     for terrace, name, material, reach in _plan():
         shape = (ground[terrace] & reach) - taken
@@ -119,4 +152,12 @@ def paving_rows() -> list[Row]:
 def lawn_rows() -> list[Row]:
     """Lawns."""
     lawns = [row for row in surface_rows() if row["material"] == "lawn"]
-    return [{"geometry": row["geometry"], "name": row["name"], "sward": "rye and clover"} for row in lawns]
+    swards = {"Meadow": "hay meadow"}
+    return [
+        {
+            "geometry": row["geometry"],
+            "name": row["name"],
+            "sward": swards.get(row["name"], "rye and clover"),
+        }
+        for row in lawns
+    ]

@@ -15,6 +15,7 @@ from typing import Any
 
 import geopandas
 import numpy as np
+import pandas as pd
 import pyogrio
 import pyproj
 import pytest
@@ -31,8 +32,14 @@ FOOT = 0.3048  # m, exact: 85 FR 62698
 BASE_BEARING = 78.0  # degrees, stated in the site file
 LAYER_KEYS = {
     *("name", "source", "table", "role", "crs", "base", "top", "height", "unit", "id"),
-    *("width", "diameter", "clear_stem", "material", "rim", "shape"),
+    *("width", "diameter", "clear_stem", "material", "rim", "drop", "shape", "parapet", "pitch"),
+    *("base_z", "top_z", "storeys", "storey_height", "bank", "low", "fall_bearing", "density"),
+    *("riser", "cheek", "landing", "posts", "beams"),
 }
+WORDS = {"below", "survey", "each", "min", "mean", "max"}  # what is no name of a field
+GRIDS = (".asc",)
+EXTRA = ("brow_walls", "lodge", "bothy", "shed", "store")
+WALKS = ("steps", "ramp", "switchback", "curved_steps", "brow_steps")
 
 Table = geopandas.GeoDataFrame
 Layers = dict[str, dict[str, Any]]
@@ -53,7 +60,11 @@ def field_or_number(table: Table, value: Any) -> np.ndarray:
 
 def plan_of(table: Table, layer: dict[str, Any]) -> np.ndarray:
     """Footprints on the National Grid: lines at their width, with square ends and mitred corners."""
-    shapes = table.to_crs(GRID).geometry.to_numpy()
+    shapes = shapely.force_2d(table.to_crs(GRID).geometry.to_numpy())
+    if layer["name"] == "curved_steps":
+        one, other = shapely.get_parts(shapes)
+        ring = np.vstack([shapely.get_coordinates(one), shapely.get_coordinates(other)[::-1]])
+        return np.array([shapely.Polygon(ring)], dtype=object)
     if "width" not in layer:
         return shapes
     half = field_or_number(table, layer["width"]) / 2
@@ -68,7 +79,7 @@ def with_levels(layer: dict[str, Any]) -> Table:
     read = {
         key: field_or_number(table, layer[key]) * metre
         for key in ("base", "top", "height")
-        if key in layer and layer[key] != "below"
+        if key in layer and layer[key] not in WORDS
     }
     columns = {key: read.get(key, missing) for key in ("base", "top", "height")}
     columns |= {"name": table.get("name", table.get("species")), "layer": layer["name"]}
@@ -77,7 +88,8 @@ def with_levels(layer: dict[str, Any]) -> Table:
 
 @pytest.fixture(scope="module")
 def layers() -> Layers:
-    return {layer["name"]: layer for layer in site_file()["layer"]}
+    tables = site_file()["layer"]
+    return {layer["name"]: layer for layer in tables if not layer["source"].endswith(GRIDS)}
 
 
 @pytest.fixture(scope="module")
@@ -86,16 +98,35 @@ def site(layers: Layers) -> dict[str, Table]:
 
 
 @pytest.fixture(scope="module")
-def terrace(site: dict[str, Table]) -> dict[str, Any]:
-    """Terraces by name, the court taken out of the terrace around it."""
-    shapes = dict(zip(site["terraces"].name, site["terraces"].geometry, strict=True))
-    shapes["Basin terrace"] = shapes["Basin terrace"].difference(shapes["Sunken court"])
-    return shapes
+def terraces(site: dict[str, Table]) -> Table:
+    """All terraces, whatever layer they are in; the court is taken out of the terrace around it."""
+    every = pd.concat([site[name] for name in ("terraces", "banked", "green")])
+    table = geopandas.GeoDataFrame(every, crs=GRID).set_index("name", drop=False)
+    court = table.geometry["Sunken court"]
+    table.loc["Basin terrace", "geometry"] = table.geometry["Basin terrace"].difference(court)
+    return table
 
 
 @pytest.fixture(scope="module")
-def level(site: dict[str, Table]) -> dict[str, float]:
-    return dict(zip(site["terraces"].name, site["terraces"].top, strict=True))
+def terrace(terraces: Table) -> dict[str, Any]:
+    return dict(zip(terraces.name, terraces.geometry, strict=True))
+
+
+@pytest.fixture(scope="module")
+def floor(terraces: Table) -> dict[float, Any]:
+    """What lies at each level."""
+    return {top: shapely.union_all(group.geometry.to_numpy()) for top, group in terraces.groupby("top")}
+
+
+@pytest.fixture(scope="module")
+def meadow(site: dict[str, Table], terrace: dict[str, Any]) -> Any:
+    """The site without its terraces."""
+    return site["boundary"].geometry.iloc[0].difference(shapely.union_all(list(terrace.values())))
+
+
+@pytest.fixture(scope="module")
+def level(terraces: Table) -> dict[str, float]:
+    return dict(zip(terraces.name, terraces.top, strict=True))
 
 
 def joined(site: dict[str, Table], *names: str) -> Any:
@@ -119,10 +150,12 @@ def test_site_file_has_only_known_keys(layers: Layers) -> None:
 def test_size_of_the_site(layers: Layers, site: dict[str, Table]) -> None:
     assert len(layers) >= 12
     assert sum(map(len, site.values())) >= 150
-    assert len(site["trees"]) == pytest.approx(40, abs=2)
+    assert len(site["trees"]) == pytest.approx(50, abs=5)
+    assert sum(path.stat().st_size for path in HOME.rglob("*") if path.is_file()) < 3e6
     assert len(site["steps"]) >= 2
     wanted = {"ground", "terrace", "deck", "planter", "seat", "wall", "steps", "ramp", "structure", "canopy"}
     wanted |= {"roof", "paving", "lawn", "water", "tree", "path", "hedge", "rail"}
+    wanted |= {"contour", "breakline", "spot level", "people", "note"}
     assert {layer["role"] for layer in layers.values()} == wanted
 
 
@@ -130,7 +163,7 @@ def test_fields_named_in_the_site_file_exist(layers: Layers) -> None:
     for layer in layers.values():
         fields = set(layer_table(layer).columns)
         keys = LAYER_KEYS - {"name", "source", "table", "role", "crs", "unit"}
-        named = {layer[key] for key in keys & set(layer) if isinstance(layer[key], str)} - {"below"}
+        named = {layer[key] for key in keys & set(layer) if isinstance(layer[key], str)} - WORDS
         assert named <= fields, layer["name"]
 
 
@@ -150,20 +183,30 @@ def test_shapefiles_are_complete() -> None:
     assert any(len(f) > 10 for f in pyogrio.read_info(SITE / "design.gpkg", layer="water")["fields"])
 
 
+def test_grid_of_the_quarry_floor_lies_below_every_terrace(terraces: Table) -> None:
+    words = (SITE / "floor.asc").read_text("ascii").split()
+    header = {key: float(value) for key, value in zip(words[:12:2], words[1:12:2], strict=True)}
+    levels = np.array(words[12:], dtype=float)
+    assert len(levels) == header["ncols"] * header["nrows"]
+    known = levels[levels != header["nodata_value"]]
+    assert len(known) > 50
+    assert terraces.base.max() < known.min() < known.max() < terraces.top.min()
+
+
 def test_text_outside_ascii_survives() -> None:
     species = geopandas.read_file(SITE / "trees.shp")["species"]
     assert "Tilia × europaea" in set(species)
 
 
 def test_geopackage_has_the_surfaces() -> None:
-    assert set(pyogrio.list_layers(SITE / "design.gpkg")[:, 0]) == {"paving", "lawn", "water"}
-    assert geopandas.read_file(SITE / "design.gpkg", layer="paving")["material"].nunique() == 3
+    assert set(pyogrio.list_layers(SITE / "design.gpkg")[:, 0]) == {"paving", "lawn", "water", "rill"}
+    assert geopandas.read_file(SITE / "design.gpkg", layer="paving")["material"].nunique() == 5
 
 
 def test_reference_systems(layers: Layers) -> None:
     for name, layer in layers.items():
         crs = pyproj.CRS(layer_table(layer).crs)
-        if name == "trees":
+        if name in ("trees", "people", "notes"):
             assert crs.to_epsg() == 4326
         elif name == "kiln":
             assert crs.axis_info[0].unit_conversion_factor == pytest.approx(FOOT, abs=1e-12)
@@ -183,19 +226,24 @@ def test_geometries_are_valid_and_single(layers: Layers) -> None:
     for layer in layers.values():
         shapes = layer_table(layer).geometry
         assert shapes.is_valid.all()
-        assert set(shapes.geom_type) <= {"Point", "LineString", "Polygon"}
+        pair = {"MultiLineString"} if layer["name"] == "curved_steps" else set()
+        assert set(shapes.geom_type) <= {"Point", "LineString", "Polygon"} | pair
 
 
 # -- ground and terraces
 
 
-def test_terraces_tile_the_boundary(site: dict[str, Table], terrace: dict[str, Any]) -> None:
+def test_terraces_lie_beside_one_another_within_the_site(
+    site: dict[str, Table], terraces: Table, terrace: dict[str, Any]
+) -> None:
     boundary = site["boundary"].geometry.iloc[0]
     shapes = np.array(list(terrace.values()))
-    assert shapely.area(shapes).sum() == pytest.approx(boundary.area, abs=1e-4)
-    assert shapely.union_all(shapes).symmetric_difference(boundary).area < 1e-4
-    assert site["boundary"].top.iloc[0] < site["terraces"].top.min()
-    assert (site["terraces"].base == site["boundary"].top.iloc[0]).all()
+    whole = shapely.union_all(shapes)
+    assert shapely.area(shapes).sum() == pytest.approx(whole.area, abs=1e-4)
+    assert boundary.buffer(MM).contains(whole)
+    assert 0.55 < whole.area / boundary.area < 0.85
+    assert (terraces.base == site["boundary"].base.iloc[0]).all()
+    assert site["boundary"].top.isna().all(), "the survey says how high the ground is"
 
 
 def test_court_is_sunk_into_one_terrace(site: dict[str, Table], level: dict[str, float]) -> None:
@@ -214,16 +262,14 @@ def test_longest_side_of_the_site_is_the_base_line(site: dict[str, Table]) -> No
         longest, runner_up = np.argsort(lengths)[::-1][:2]
         bearing = np.degrees(np.arctan2(*sides[longest])) % 180
         assert bearing == pytest.approx(BASE_BEARING, abs=1e-6)
-        assert lengths[runner_up] < 0.9 * lengths[longest]
+        assert lengths[runner_up] < 0.95 * lengths[longest]
 
 
 # -- ways between levels
 
 
-def test_steps_and_ramp_join_two_levels(
-    site: dict[str, Table], terrace: dict[str, Any], level: dict[str, float]
-) -> None:
-    floors = [(level[name], shape) for name, shape in terrace.items()]
+def test_steps_and_ramp_join_two_levels(site: dict[str, Table], floor: dict[float, Any]) -> None:
+    floors = list(floor.items())
     floors += list(zip(site["deck"].top, site["deck"].geometry, strict=True))
     for flight in [*site["steps"].itertuples(), *site["ramp"].itertuples()]:
         foot = [top for top, shape in floors if shape.buffer(MM).contains(flight.geometry)]
@@ -262,29 +308,28 @@ def test_ramp_slopes(site: dict[str, Table]) -> None:
 
 
 def test_retaining_walls_stand_low_and_show_their_coping(
-    site: dict[str, Table], terrace: dict[str, Any], level: dict[str, float]
+    site: dict[str, Table], floor: dict[float, Any]
 ) -> None:
-    walls = site["walls"][site["walls"].name != "Quarry parapet"]
+    walls = site["walls"][~site["walls"].name.str.contains("arapet")]
     for wall in walls.itertuples():
-        lower = [name for name, shape in terrace.items() if shape.buffer(MM).contains(wall.geometry)]
-        assert {level[name] for name in lower} == {wall.base}, wall.name
+        lower = [top for top, shape in floor.items() if shape.buffer(MM).contains(wall.geometry)]
+        assert lower == [wall.base], wall.name
         edge = wall.geometry.boundary.buffer(MM)
-        along = {name: edge.intersection(shape.boundary).length for name, shape in terrace.items()}
-        upper = [name for name, length in along.items() if length > 0.5 and level[name] > wall.base]
+        along = {top: edge.intersection(shape.boundary).length for top, shape in floor.items()}
+        upper = [top for top, length in along.items() if length > 0.5 and top > wall.base]
         assert upper, wall.name
-        above = wall.top - max(level[name] for name in upper)
+        above = wall.top - max(upper)
         assert above == pytest.approx(0.0 if wall.name == "Belvedere wall" else 0.1, abs=1e-9), wall.name
 
 
 # -- what stands on something
 
 
-def supports(
-    site: dict[str, Table], terrace: dict[str, Any], level: dict[str, float], layers: Layers
-) -> Table:
+def supports(site: dict[str, Table], floor: dict[float, Any], layers: Layers) -> Table:
     """Tops of everything that may carry something, with the level and stacking order of each."""
-    rows = [(shape, level[name], ROLES["terrace"].order) for name, shape in terrace.items()]
-    for name in ("steps", "ramp", "deck", "walls", "buildings", "kiln", "posts", "roof"):
+    rows = [(shape, top, ROLES["terrace"].order) for top, shape in floor.items()]
+    names = [*WALKS, "deck", "walls", "copings", "buildings", "kiln", "posts", "roof"]
+    for name in names:
         order = ROLES[layers[name]["role"]].order
         rows += [(feature.geometry, feature.top, order) for feature in site[name].itertuples()]
     shapes, tops, orders = zip(*rows, strict=True)
@@ -292,19 +337,24 @@ def supports(
 
 
 def test_what_has_no_level_lies_wholly_on_one_support(
-    layers: Layers, site: dict[str, Table], terrace: dict[str, Any], level: dict[str, float]
+    layers: Layers, site: dict[str, Table], floor: dict[float, Any], meadow: Any
 ) -> None:
-    under = supports(site, terrace, level, layers)
-    standing = {name: layer for name, layer in layers.items() if layer["base"] == "below"}
-    assert {"seats", "planters", "rails", "hedges", "trees", "free_walls"} <= set(standing)
+    under = supports(site, floor, layers)
+    standing = {name: layer for name, layer in layers.items() if layer.get("base") == "below"}
+    assert {"seats", "planters", "rails", "hedges", "trees", "free_walls", "lodge"} <= set(standing)
+    on_ground = 0
     for name, layer in standing.items():
         assert site[name].base.isna().all()
         may_carry = under[under.order < ROLES[layer["role"]].order]
         for feature in site[name].itertuples():
             core = feature.geometry if name == "trees" else feature.geometry.buffer(-2 * MM)
             touched = may_carry[may_carry.intersects(core)]
+            if not len(touched) or name in ("pitched_roofs", "paths"):
+                on_ground += meadow.buffer(MM).contains(feature.geometry)
+                continue
             highest = touched[touched.top == touched.top.max()]
             assert highest.buffer(MM).contains(feature.geometry).any(), (name, feature.name)
+    assert on_ground >= 10
 
 
 def test_deck_carries_seats_and_planters(site: dict[str, Table]) -> None:
@@ -314,25 +364,29 @@ def test_deck_carries_seats_and_planters(site: dict[str, Table]) -> None:
     assert deck.intersects(site["terraces"].set_index("name").geometry["Sunken court"])
 
 
-def test_canopy_is_walked_beneath(
-    site: dict[str, Table], terrace: dict[str, Any], level: dict[str, float]
+def test_canopies_are_walked_beneath(
+    layers: Layers, site: dict[str, Table], terrace: dict[str, Any], level: dict[str, float]
 ) -> None:
-    canopy, posts = site["canopy"].iloc[0], site["posts"]
-    assert terrace["Basin terrace"].contains(canopy.geometry)
-    assert canopy.base - level["Basin terrace"] >= 2.6
-    tea = posts[posts.name == "Canopy post"]
-    assert tea.within(canopy.geometry).all()
-    assert (tea.top == canopy.base).all()
-    deck = site["deck"].iloc[0]
-    others = posts[posts.name != "Canopy post"]
-    assert others.within(deck.geometry).all()
-    assert (others.top == deck.base).all()
+    canopies = site["canopy"].set_index("name")
+    for name, on in (("Tea canopy", "Pavilion garden"), ("Vine pergola", "Vine terrace")):
+        assert terrace[on].contains(canopies.geometry[name])
+        assert canopies.base[name] - level[on] >= 2.2
+    table = layer_table(layers["canopy"]).set_index("name")
+    assert (table.post_m > 0).all()
+    assert (table.beam_m > 0).to_dict() == {"Tea canopy": False, "Vine pergola": True}
+    deck, posts = site["deck"].iloc[0], site["posts"]
+    assert posts.within(deck.geometry).all()
+    assert (posts.top == deck.base).all()
     assert (posts.base == level["Basin terrace"]).all()
 
 
 def test_roof_oversails_the_pavilion(site: dict[str, Table]) -> None:
     pavilion = site["buildings"].set_index("name").loc["Pavilion"]
     roof = site["roof"].iloc[0]
+    pitched = site["pitched_roofs"].geometry.to_numpy()
+    for under in ("lodge", "bothy", "store"):
+        assert shapely.covers(pitched, site[under].geometry.iloc[0]).sum() == 1
+    assert site["roof_planes"].geometry.union_all().contains(site["shed"].geometry.iloc[0])
     assert roof.geometry.contains(pavilion.geometry)
     assert roof.base == pavilion.top
     assert not site["trees"].within(roof.geometry).any()
@@ -348,12 +402,12 @@ def test_kiln_levels_in_feet(site: dict[str, Table], level: dict[str, float]) ->
 # -- surfaces
 
 
-def test_surfaces_stay_on_one_terrace(site: dict[str, Table], terrace: dict[str, Any]) -> None:
-    shapes = np.array(list(terrace.values()))
+def test_surfaces_stay_on_one_terrace(site: dict[str, Table], terrace: dict[str, Any], meadow: Any) -> None:
+    shapes = np.array([*terrace.values(), meadow])
     for name in ("paving", "lawn", "water", "paths"):
         for feature in site[name].itertuples():
-            on = shapely.area(shapely.intersection(shapes, feature.geometry))
-            assert (on > 1e-6).sum() == 1, (name, feature.name)
+            on = shapely.area(shapely.intersection(shapes, feature.geometry, grid_size=1e-6))
+            assert (on > 1e-4).sum() == 1, (name, feature.name)
             assert on.max() == pytest.approx(feature.geometry.area, abs=1e-4), (name, feature.name)
 
 
@@ -370,6 +424,7 @@ def test_surfaces_do_not_overlap(site: dict[str, Table]) -> None:
         "buildings",
         "kiln",
         "hedges",
+        *EXTRA,
     )
     shapes = np.concatenate([site[name].geometry.to_numpy() for name in names])
     first, second = shapely.STRtree(shapes).query(shapes, predicate="intersects")
@@ -395,6 +450,7 @@ def test_surfaces_cover_most_of_the_terraces(site: dict[str, Table], terrace: di
         "kiln",
         "hedges",
         "deck",
+        *EXTRA,
     )
     whole = shapely.union_all(list(terrace.values()))
     bare = whole.difference(covered).area
@@ -443,51 +499,16 @@ def test_trees_stand_free(site: dict[str, Table], layers: Layers) -> None:
         "planters",
         "seats",
         "hedges",
+        *EXTRA,
+        *WALKS,
     )
     assert trees.geometry.distance(taken).min() > 0.15
     table = layer_table(layers["trees"])
-    assert table.crown_m.between(3.0, 6.0).all()
+    assert table.crown_m.between(1.3, 6.0).all()
     assert (table.stem_m < table.height_m).all()
     assert trees.within(site["boundary"].geometry.iloc[0]).all()
     near = shapely.distance(trees.geometry.to_numpy()[:, None], trees.geometry.to_numpy()[None])
     assert near[~np.eye(len(trees), dtype=bool)].min() > 1.5
-
-
-# -- the page
-
-
-def test_turned_plan_fits_its_sheet(
-    site: dict[str, Table],
-    layers: Layers,
-    level: dict[str, float],
-    terrace: dict[str, Any],
-) -> None:
-    # A3 landscape at 1:200: what a strip of titles leaves, 360 x 230 mm of paper, is 72 x 46 m.
-    turn = np.radians(60 - (90 - BASE_BEARING))
-    rotation = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
-    floor = site["boundary"].base.iloc[0]
-
-    def page(shapes: np.ndarray, z: float | np.ndarray) -> np.ndarray:
-        xy, which = shapely.get_coordinates(shapes, return_index=True)
-        flat = xy @ rotation.T
-        return flat + np.column_stack([np.zeros(len(flat)), (np.broadcast_to(z, len(shapes)) - floor)[which]])
-
-    corners = [
-        page(site[name].geometry.to_numpy(), z)
-        for name, z in (("boundary", floor), ("kiln", site["kiln"].top))
-    ]
-    table, trees = layer_table(layers["trees"]), site["trees"].geometry.to_numpy()
-    on = np.array(
-        [max(level[name] for name, shape in terrace.items() if shape.contains(tree)) for tree in trees]
-    )
-    half = (table.height_m - table.stem_m).to_numpy() / 2
-    radius = table.crown_m.to_numpy() / 2
-    middle = page(trees, on + table.stem_m.to_numpy() + half)
-    reach = np.column_stack([radius, np.hypot(radius, half)])  # silhouette of an upright ellipsoid
-    everything = np.vstack([*corners, middle - reach, middle + reach])
-    width, height = np.ptp(everything, axis=0)
-    assert width < 72
-    assert height < 46
 
 
 # -- the script

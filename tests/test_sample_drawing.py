@@ -19,6 +19,7 @@ pytest.importorskip("embreex")
 
 SITE = next((Path(__file__).parent.parent / "sample_data").glob("*/site.toml"))
 SAMPLES = 20_000
+SLOPING = ("boundary", "green")  # ground and terraces that are not level
 AWAY = 5e-3  # distance of samples from every edge [m]
 
 
@@ -60,7 +61,7 @@ def model():
 )
 def test_visible_faces_are_those_that_rays_meet(model, view):
     scene = model.stack.scene
-    diagram = model.draw(view)
+    diagram = model.draw(view, people=False)
     matrix, origin = diagram.view.matrix, model.origin
     page_polygons = diagram.faces.geometry.to_numpy()
     rng = np.random.default_rng(7)
@@ -104,12 +105,13 @@ def test_visible_faces_are_those_that_rays_meet(model, view):
         rows["level_max"].to_numpy() >= level[both] - 2e-3
     )
     flat = rows["level_max"].to_numpy() - rows["level_min"].to_numpy() < 1e-6
-    wrong = ~same & ~(flush & flat)
+    sloping = np.isin(names[model.stack.features.layer[solid]], SLOPING)  # what lies on it follows it
+    wrong = ~same & ~(flush & (flat | sloping))
     assert wrong.sum() == 0, rows[wrong].head()
 
 
 def test_balances(model):
-    report = model.draw().report
+    report = model.draw(people=False).report
     assert report["worst_face_balance"] < 1e-6
     assert report["worst_edge_balance"] < 1e-9
     assert report["visible_length"] + report["hidden_length"] == pytest.approx(

@@ -1,0 +1,171 @@
+"""
+The levels of the sample site: where each comes from, and that every source and form is there.
+
+Levels are read from the stacked model and traced back to the files that lie on disk.
+"""
+
+from pathlib import Path
+
+import geopandas
+import numpy as np
+import pytest
+import shapely
+
+import siteaxo
+from siteaxo.solids.faces import normals
+
+SITE = Path(__file__).parent.parent / "sample_data" / "wrenlow" / "site.toml"
+
+
+@pytest.fixture(scope="module")
+def model():
+    return siteaxo.read_site(SITE).stack()
+
+
+@pytest.fixture(scope="module")
+def rows(model):
+    """Layer, id, levels and their sources of all features."""
+    table = model.stack.features
+    names = np.array([key.name for key in table.layers], dtype=object)
+    return geopandas.pd.DataFrame(
+        {
+            "layer": names[table.layer],
+            "id": table.source_id,
+            "base": table.base,
+            "top": table.top,
+            "base_from": table.base_from,
+            "top_from": table.top_from,
+        }
+    )
+
+
+def faces_of(model, layer):
+    stack = model.stack
+    names = np.array([key.name for key in stack.features.layers], dtype=object)
+    own = names[stack.features.layer][stack.solid_feature] == layer
+    faces = stack.scene.faces
+    return np.flatnonzero(own[faces.solid]), faces
+
+
+def read(name, table=None):
+    return geopandas.read_file(SITE.parent / name, layer=table)
+
+
+def test_every_level_says_where_it_comes_from(rows):
+    assert np.isfinite(rows[["base", "top"]]).all(axis=None)
+    for column in ("base_from", "top_from"):
+        assert (rows[column].astype(str).str.len() > 0).all()
+
+
+@pytest.mark.parametrize(
+    ("layer", "column", "words"),
+    [
+        ("terraces", "top_from", "field fin_lvl"),
+        ("kiln", "top_from", "field top_ft"),
+        ("bothy", "top_from", "greatest of its own Z"),
+        ("bothy", "base_from", "ground beneath it"),
+        ("shed", "base_from", "least of its own Z"),
+        ("roof_planes", "top_from", "its own Z"),
+        ("lodge", "top_from", "storeys (field storeys) × storey_height (field storey_m)"),
+        ("lodge", "base_from", "top of layer"),
+        ("pitched_roofs", "top_from", "pitch of the roof"),
+        ("boundary", "top_from", "contours"),
+        ("boundary", "top_from", "floor"),
+        ("boundary", "top_from", "breaklines"),
+        ("seats", "base_from", "top of layer"),
+        ("seats", "top_from", "height above base"),
+        ("rill", "base_from", "less its drop"),
+        ("green", "top_from", "fall"),
+    ],
+)
+def test_sources_of_levels(rows, layer, column, words):
+    found = rows[rows["layer"] == layer][column].astype(str)
+    assert len(found)
+    assert found.str.contains(words, regex=False).any(), found.unique()
+
+
+def test_levels_that_fields_state_are_taken_over(rows):
+    stated = read("terraces.shp").set_index("feat_id")
+    own = rows[rows["layer"] == "terraces"].set_index("id")
+    np.testing.assert_allclose(own["top"], stated["fin_lvl"][own.index], atol=1e-9)
+    kiln = read("kiln.shp").set_index("feat_id")
+    own = rows[rows["layer"] == "kiln"].set_index("id")
+    np.testing.assert_allclose(own["top"], kiln["top_ft"][own.index] * 0.3048, atol=1e-9)
+    lodge, own = read("lodge.shp").iloc[0], rows[rows["layer"] == "lodge"].iloc[0]
+    assert own["top"] - own["base"] == pytest.approx(lodge["storeys"] * lodge["storey_m"])
+
+
+def test_ground_passes_through_its_spot_levels_and_contours(model):
+    tin = model.stack.terrain.surveyed
+    for table, level in (("spots", None), ("contours", "level_m"), ("breaklines", None)):
+        source = read("meadow.gpkg", table)
+        shapes = source.geometry.to_numpy()
+        moved = model.gathered.plane.to_plane(shapely.force_2d(shapes), source.crs)
+        xy, owner = shapely.get_coordinates(moved, return_index=True)
+        z = shapely.get_coordinates(shapes, include_z=True)[:, 2]
+        z = z if level is None else source[level].to_numpy()[owner]
+        on = ~np.isnan(tin.level_at(xy))
+        assert on.sum() > len(xy) / 3
+        np.testing.assert_allclose(tin.level_at(xy[on]), z[on], atol=1e-3)
+
+
+def test_hip_roof_of_the_lodge(model):
+    chosen, faces = faces_of(model, "pitched_roofs")
+    up = normals(faces)[chosen]
+    sloping = (up[:, 2] > 0.1) & (up[:, 2] < 0.99)
+    pitch = np.degrees(np.arccos(up[sloping, 2]))
+    hip, gable, shed = (np.isclose(pitch, angle, atol=1e-6).sum() for angle in (38, 42, 14))
+    assert (hip, gable, shed) == (6, 2, 1)  # an L has six eaves
+    assert len(pitch) == 9
+
+
+def test_roof_planes_are_as_they_were_measured(model):
+    chosen, faces = faces_of(model, "roof_planes")
+    assert len(chosen) == len(read("roof_planes.shp")) == 4
+    z = shapely.get_coordinates(read("roof_planes.shp").geometry.to_numpy(), include_z=True)[:, 2]
+    start = faces.vertex_start
+    own = np.concatenate([faces.xyz[start[k] : start[k + 1], 2] for k in chosen])
+    assert sorted(set(np.round(own, 6))) == sorted(set(np.round(z, 6)))
+
+
+def test_tilted_green_slopes_from_side_to_side(model, rows):
+    green = rows[rows["layer"] == "green"].iloc[0]
+    stated = read("green.shp").iloc[0]
+    assert green["top"] == pytest.approx(stated["high_lvl"])
+    chosen, faces = faces_of(model, "green")
+    start = faces.vertex_start
+    top = max(chosen, key=lambda k: normals(faces)[k, 2])
+    z = faces.xyz[start[top] : start[top + 1], 2]
+    assert (z.min(), z.max()) == pytest.approx((stated["low_lvl"], stated["high_lvl"]), abs=1e-3)
+
+
+def test_flights_and_ramps(model):
+    walks, features = model.stack.walks, model.stack.features
+    names = np.array([key.name for key in features.layers], dtype=object)[features.layer]
+    flights = walks.flights
+    assert flights.riser.max() <= 0.1501
+    assert flights.riser.min() >= 0.149
+    # 1 in 12 at most: 2010 ADA Standards 405.2
+    assert walks.ramps.slope.max() <= 1 / 12
+    rests = walks.floor.tracks
+    turning = [k for k, row in enumerate(walks.feature) if names[row] in ("switchback", "brow_steps")]
+    landings = {names[walks.feature[k]]: int(rests.rests[rests.track == k].sum()) for k in turning}
+    assert landings["switchback"] >= 2
+    assert landings["brow_steps"] >= 1
+    assert len(flights.cheek_of) == 6  # both flanks of three flights
+
+
+def test_forms_of_trees_and_planters(model):
+    features = model.stack.features
+    forms = set(features.shape[features.of_role("form") == "tree"])
+    assert {"round", "conical", "columnar", "spreading"} <= forms
+    planter = features.of_role("form") == "planter"
+    assert (features.rim[planter] > 0).all()
+    assert (features.drop[planter] >= 0.09).all()
+
+
+def test_nothing_is_wrong_with_it(model):
+    findings = model.findings
+    assert not (findings["severity"] == "error").any()
+    warned = findings[findings["severity"] == "warning"]
+    assert set(warned["code"]) == {"datum-shift"}
