@@ -159,7 +159,8 @@ def _runs_beside(level: np.ndarray, a: np.ndarray, b: np.ndarray, reach: np.ndar
     x, y = level[a, 0, 0], level[a, 0, 1]
     right, up = level[a, 1, 0] - x, level[a, 1, 1] - y
     length = np.hypot(right, up)
-    right, up = right / length, up / length
+    safe = np.where(length > 0, length, 1.0)  # the shortest may vanish as they are turned
+    right, up = right / safe, up / safe
     offset = [(level[b, k, 0] - x, level[b, k, 1] - y) for k in (0, 1)]
     t0, t1 = (dx * right + dy * up for dx, dy in offset)
     away0, away1 = (dy * right - dx * up for dx, dy in offset)

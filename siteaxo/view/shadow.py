@@ -276,11 +276,21 @@ def _seen(visible: np.ndarray, dark: np.ndarray, limits: Tolerance) -> tuple[np.
     """
     if not len(visible):
         return visible, 0.0
-    sound = polygonal(shapely.make_valid(dark, method="structure", keep_collapsed=False))
+    sound = _sound(dark)
     cast = polygonal(shapely.intersection(visible, sound, grid_size=FINE))
     lit = polygonal(shapely.difference(visible, sound, grid_size=FINE))
     off = np.abs(shapely.area(visible) - shapely.area(cast) - shapely.area(lit))
     return _without_slivers(cast, limits), float(off.max(initial=0.0))
+
+
+def _sound(dark: np.ndarray) -> np.ndarray:
+    """Shadows as valid areas; where GEOS cannot make them so, from corners on the grid of the cut."""
+    try:
+        valid = shapely.make_valid(dark, method="structure", keep_collapsed=False)
+    except shapely.errors.GEOSException:
+        near = shapely.set_precision(dark, FINE, mode="pointwise")
+        valid = shapely.make_valid(near, method="structure", keep_collapsed=False)
+    return polygonal(valid)
 
 
 def _without_slivers(polygon: np.ndarray, limits: Tolerance) -> np.ndarray:
