@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 import shapely
 
+from siteaxo.solids import edges as edges_module
 from siteaxo.solids.edges import GRID, edges_of
 from siteaxo.solids.faces import PART_CODE, from_quads, join, take
 from siteaxo.solids.prism import prisms
@@ -127,3 +128,27 @@ def test_many_edges_do_not_collide():
     assert len(edges) == 120_000
     assert (np.diff(edges.member_start) == 2).all()
     assert (np.bincount(edges.solid) == 12).all()
+
+
+def test_edges_of_many_solids_are_found_some_at_a_time(monkeypatch):
+    """In batches of a few faces or all at once: the same edges with the same faces."""
+    rng = np.random.default_rng(7)
+    corner = rng.uniform(0, 50, (40, 2))
+    faces = prisms(
+        shapely.box(*corner.T, *(corner + rng.uniform(1, 9, (40, 2))).T),
+        np.zeros(40),
+        rng.uniform(1, 9, 40),
+        solid=np.arange(40),
+    )
+
+    def told(edges):
+        members = [set(edges.face[a:b].tolist()) for a, b in pairwise(edges.member_start)]
+        ends = np.concatenate([edges.start, edges.end], axis=1).tolist()
+        return sorted(
+            zip(edges.solid.tolist(), ends, map(sorted, members), edges.smooth.tolist(), strict=True)
+        )
+
+    whole = told(edges_of(faces))
+    monkeypatch.setattr(edges_module, "BATCH", 100)
+    assert told(edges_of(faces)) == whole
+    assert len(whole) == 40 * 12

@@ -9,16 +9,20 @@ solids must give shared corners the same numbers.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
 
 from ..angles import cos_deg
-from .faces import PART_CODE, Faces, normals
+from .faces import PART_CODE, Faces, normals, take
 
 GRID: Final = 2.0**-24  # coordinates are compared on this grid [m]
 CREASE: Final = 15.0  # facets of sides that meet at less than this are one curve [degrees]
+BATCH: Final = 500_000  # corners of faces whose edges are found at once
 LEVEL: Final = 1e-4  # planes whose slopes differ by less are coplanar [-]
+
+Rows = np.ndarray | slice
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,18 +80,45 @@ def edges_of(faces: Faces) -> Edges:
         Each edge once per solid, with every face that runs along it. Segments of no
         length are left out.
     """
+    if len(faces.xyz) > BATCH and (faces.solid[1:] >= faces.solid[:-1]).all():
+        return _joined(faces)
+    return _edges_of(faces)
+
+
+def _joined(faces: Faces) -> Edges:
+    """Edges of some solids at a time, so that what is needed in between does not grow with them."""
+    new = np.flatnonzero(faces.solid[1:] != faces.solid[:-1]) + 1
+    wanted = np.arange(BATCH, len(faces.xyz), BATCH)
+    place = np.searchsorted(faces.vertex_start[new], wanted)
+    cuts = np.unique([0, *new[place[place < len(new)]], len(faces)])
+    parts = [_edges_of(take(faces, np.arange(a, b))) for a, b in pairwise(cuts)]
+    members = np.cumsum([0] + [len(part.face) for part in parts])
+    return Edges(
+        start=np.concatenate([part.start for part in parts]),
+        end=np.concatenate([part.end for part in parts]),
+        solid=np.concatenate([part.solid for part in parts]),
+        member_start=np.concatenate(
+            [*(part.member_start[:-1] + by for part, by in zip(parts, members, strict=False)), members[-1:]]
+        ),
+        face=np.concatenate([part.face + by for part, by in zip(parts, cuts, strict=False)]),
+        forward=np.concatenate([part.forward for part in parts]),
+        smooth=np.concatenate([part.smooth for part in parts]),
+    )
+
+
+def _edges_of(faces: Faces) -> Edges:
     here = np.arange(len(faces.xyz))
     there = faces.next_vertex
     face = faces.vertex_face
     solid = faces.solid[face]
     cells = np.rint(faces.xyz / GRID).astype(np.int64)
-    real = np.flatnonzero((cells[here] != cells[there]).any(axis=1))
+    real = np.flatnonzero(_unlike(cells, here, there))
     here, there, face, solid = here[real], there[real], face[real], solid[real]
     name = _hashed(cells)
     forward = name[here] < name[there]
     low, high = np.where(forward, here, there), np.where(forward, there, here)
     key = _mixed(name[low] + np.uint64(0x9E3779B97F4A7C15) * name[high] + solid.astype(np.uint64))
-    order = np.lexsort((face, key)) if len(key) else np.zeros(0, dtype=np.int64)
+    order = _by_key(key, face)
     first = _firsts(key[order], cells[low[order]], cells[high[order]], solid[order])
     heads = order[first]
     member_start = np.concatenate([first, [len(order)]]).astype(np.int64)
@@ -124,10 +155,30 @@ def _firsts(key: np.ndarray, low: np.ndarray, high: np.ndarray, solid: np.ndarra
     differs = (
         (key[1:] != key[:-1])
         | (solid[1:] != solid[:-1])
-        | (low[1:] != low[:-1]).any(axis=1)
-        | (high[1:] != high[:-1]).any(axis=1)
+        | _unlike(low, slice(1, None), slice(-1))
+        | _unlike(high, slice(1, None), slice(-1))
     )
     return np.flatnonzero(np.concatenate([[True], differs]))
+
+
+def _unlike(cells: np.ndarray, one: Rows, other: Rows) -> np.ndarray:
+    """Whether grid points differ."""
+    unlike = cells[one, 0] != cells[other, 0]
+    unlike |= cells[one, 1] != cells[other, 1]
+    unlike |= cells[one, 2] != cells[other, 2]
+    return unlike
+
+
+def _by_key(key: np.ndarray, face: np.ndarray) -> np.ndarray:
+    """Order by key, then by face, for keys that few share."""
+    order = np.argsort(key)
+    while True:
+        late, early = order[1:], order[:-1]
+        wrong = np.flatnonzero((key[late] == key[early]) & (face[late] < face[early]))
+        wrong = wrong[np.diff(wrong, prepend=-2) > 1]
+        if not len(wrong):
+            return order
+        order[wrong], order[wrong + 1] = order[wrong + 1], order[wrong]
 
 
 def _hashed(cells: np.ndarray) -> np.ndarray:

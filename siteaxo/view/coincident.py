@@ -80,7 +80,7 @@ def _length(dashes: Dashes, edges: PageEdges) -> np.ndarray:
 
 def _candidates(dashes: Dashes, edges: PageEdges, tolerance: Tolerance) -> tuple[np.ndarray, np.ndarray]:
     """Pairs of dashes that may lie on one line and overlap."""
-    margin, found = tolerance.page, []
+    found = []
     for cut in range(0, len(dashes), CHUNK):
         rows = np.arange(cut, min(cut + CHUNK, len(dashes)))
         entry, key = _entries(dashes.take(rows).xy(edges), tolerance)
@@ -90,7 +90,8 @@ def _candidates(dashes: Dashes, edges: PageEdges, tolerance: Tolerance) -> tuple
     entry, key = entry[crowd], key[crowd]
     cosine, sine = _direction((key + OFFSETS // 2) // OFFSETS)
     xy = dashes.take(entry).xy(edges)
-    low, high = _between(*(xy[:, k, 0] * cosine + xy[:, k, 1] * sine for k in (0, 1)), margin)
+    one, other = (xy[:, k, 0] * cosine + xy[:, k, 1] * sine for k in (0, 1))
+    low, high = _between(one, other, tolerance.page)
     return _sweep(entry, key, low, high)
 
 
@@ -103,8 +104,8 @@ def _entries(xy: np.ndarray, tolerance: Tolerance) -> tuple[np.ndarray, np.ndarr
     entry, angle_bin = _entered(angle - swing, angle + swing, ANGLE_BIN)
     angle_bin %= BINS
     cosine, sine = _direction(angle_bin)
-    ends = [xy[entry, k, 1] * cosine - xy[entry, k, 0] * sine for k in (0, 1)]
-    again, offset_bin = _entered(*_between(*ends, tolerance.page), OFFSET_BIN)
+    one, other = (xy[entry, k, 1] * cosine - xy[entry, k, 0] * sine for k in (0, 1))
+    again, offset_bin = _entered(*_between(one, other, tolerance.page), OFFSET_BIN)
     return entry[again], angle_bin[again] * OFFSETS + offset_bin
 
 

@@ -34,7 +34,7 @@ class KernelLines:
     visible, hidden : ndarray, shape (n, 2, 2)
         Straight lines on the page, sharp edges and outlines together [m].
     seconds : float
-        Time of the algorithm and of reading its result, building not counted.
+        Processor time of the algorithm and of reading its result, building not counted.
     """
 
     visible: np.ndarray
@@ -124,7 +124,7 @@ def kernel_lines(solids: Sequence[Any], *, apart: bool = False) -> KernelLines:
     from OCP.HLRAlgo import HLRAlgo_Projector
     from OCP.HLRBRep import HLRBRep_Algo, HLRBRep_HLRToShape
 
-    begun = time.perf_counter()
+    begun = time.process_time()
     algorithm = HLRBRep_Algo()
     for shape in solids if apart else [_compound(solids)]:
         algorithm.Add(shape)
@@ -135,7 +135,7 @@ def kernel_lines(solids: Sequence[Any], *, apart: bool = False) -> KernelLines:
     result = HLRBRep_HLRToShape(algorithm)
     visible = [result.VCompound(), result.OutLineVCompound(), result.Rg1LineVCompound()]
     hidden = [result.HCompound(), result.OutLineHCompound(), result.Rg1LineHCompound()]
-    seconds = time.perf_counter() - begun
+    seconds = time.process_time() - begun
     return KernelLines(visible=_lines(visible), hidden=_lines(hidden), seconds=seconds)
 
 
