@@ -189,7 +189,8 @@ def render(figure: Figure, kind: str, *, dpi: float = 300.0) -> bytes:
 
 def _metadata(figure: Figure, kind: str) -> dict[str, str | None]:
     """Title and description under the names each kind of file has for them; never a date."""
-    title, description = getattr(figure, "title", ""), getattr(figure, "description", "")
+    words = (getattr(figure, "title", ""), getattr(figure, "description", ""))
+    title, description = (text.encode("utf-8", "replace").decode("utf-8") for text in words)
     if kind == "pdf":
         return {"Title": title, "Subject": description, "Creator": "siteaxo", "CreationDate": None}
     if kind == "svg":

@@ -81,8 +81,9 @@ def font(height_mm: float) -> FontProperties:
 
 
 def length_mm(words: str, height_mm: float) -> float:
-    """Length of a line of text [mm]."""
-    width, _, _ = TextToPath().get_text_width_height_descent(words, font(height_mm), False)
+    """Length of a line of text as it is written: control characters as marks [mm]."""
+    shown = plain_text(words)
+    width, _, _ = TextToPath().get_text_width_height_descent(shown, font(height_mm), False)
     return float(width / points_from_mm(1.0))
 
 

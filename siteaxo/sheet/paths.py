@@ -70,7 +70,7 @@ class Ink:
         while free in self.layers:
             number += 1
             free = f"{name}_{number}"
-        self.layers[free] = (heading, layer)
+        self.layers[free] = (heading, layer.encode("utf-8", "replace").decode("utf-8"))
         return free
 
 

@@ -85,7 +85,15 @@ def _lonlat(extent: Extent, datum: pyproj.CRS) -> np.ndarray:
     """Longitude and latitude at a grid of 3 × 3 places of the extent, shape (9, 2)."""
     left, bottom, right, top = extent.bounds
     x, y = np.meshgrid(left + (right - left) * _STEPS, bottom + (top - bottom) * _STEPS)
-    transformer = pyproj.Transformer.from_crs(extent.crs, datum, always_xy=True)
+    try:
+        transformer = pyproj.Transformer.from_crs(extent.crs, datum, always_xy=True)
+    except pyproj.exceptions.ProjError as problem:
+        raise CrsError(
+            f"Layer {extent.layer!r}: there is no transformation from {extent.crs.name} ({problem}).",
+            code="crs-transform",
+            layer=extent.layer,
+            remedy="Declare another CRS.",
+        ) from None
     lon, lat = transformer.transform(x.ravel(), y.ravel())
     places = np.column_stack([lon, lat])
     if not np.isfinite(places).all() or np.abs(places[:, 1]).max() > 90 or np.abs(places[:, 0]).max() > 360:

@@ -81,4 +81,36 @@ def column_values(series: pd.Series) -> np.ndarray:
         return series.to_numpy(dtype=np.int64)
     if pd.api.types.is_numeric_dtype(kind) and not pd.api.types.is_bool_dtype(kind):
         return series.to_numpy(dtype=np.float64, na_value=np.nan)
-    return series.astype(object).where(series.notna(), None).to_numpy(dtype=object)
+    return plain(series.astype(object).where(series.notna(), None).to_numpy(dtype=object))
+
+
+def plain(values: np.ndarray) -> np.ndarray:
+    """
+    Write lists, arrays and tables in the cells of a column as texts.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        A column.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        The same where every cell is a single value.
+
+    Examples
+    --------
+    >>> plain(np.array([1, [2, 3], None], dtype=object)).tolist()
+    [1, '[2, 3]', None]
+    """
+    if values.dtype != object:
+        return values
+    many = (list, tuple, dict, set, np.ndarray)
+    several = [row for row, cell in enumerate(values) if isinstance(cell, many)]
+    if not several:
+        return values
+    texts = values.copy()
+    for row in several:
+        cell = values[row]
+        texts[row] = str(cell.tolist() if isinstance(cell, np.ndarray) else cell)
+    return texts

@@ -67,15 +67,19 @@ def tables_in(path: Path, layer: str) -> list[str]:
             kinds = _kinds(base)
             _check_catalogue(kinds, path, layer)
             names = list(dict.fromkeys(str(row[0]) for row in base.execute(_FEATURES)))
-    except sqlite3.Error as problem:
+    except (sqlite3.Error, UnicodeError) as problem:
         raise _refusal(layer, path, f"cannot be read ({problem})", "file-damaged") from None
     return [name for name in names if kinds.get(name.casefold()) == "table"]
 
 
 def views_in(path: Path) -> list[str]:
     """Names of the views in a GeoPackage, which are not read."""
-    with opened(path) as base:
-        return [str(name) for (name,) in base.execute("SELECT name FROM sqlite_master WHERE type = 'view'")]
+    try:
+        with opened(path) as base:
+            rows = base.execute("SELECT name FROM sqlite_master WHERE type = 'view'")
+            return [str(name) for (name,) in rows]
+    except (sqlite3.Error, UnicodeError):
+        return []
 
 
 def rows_in(path: Path, table: str, layer: str) -> int:
@@ -116,7 +120,7 @@ def rows_in(path: Path, table: str, layer: str) -> int:
                     remedy="Export the table anew, with values in it.",
                 )
             return int(base.execute(f"SELECT count(*) FROM {name} NOT INDEXED").fetchone()[0])
-    except sqlite3.Error as problem:
+    except (sqlite3.Error, UnicodeError) as problem:
         raise _refusal(layer, path, f"cannot be read ({problem})", "file-damaged") from None
 
 

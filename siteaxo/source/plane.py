@@ -280,7 +280,11 @@ class LocalPlane:
         area: Any = None if self.area is None else AreaOfInterest(*_widened(self.area))
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", UserWarning)  # grids not at hand show in the accuracy
-            group = TransformerGroup(source, self.crs, always_xy=True, area_of_interest=area)
+            try:
+                group = TransformerGroup(source, self.crs, always_xy=True, area_of_interest=area)
+            except pyproj.exceptions.ProjError as problem:
+                said = f"There is no transformation from {source.name} to {self.crs.name} ({problem})."
+                raise CrsError(said, code="crs-transform", remedy="Declare another CRS.") from None
         if not group.transformers:
             raise CrsError(f"There is no transformation from {source.name} to {self.crs.name}.")
         return group.transformers[0]

@@ -154,7 +154,11 @@ def parse_grid(text: str) -> Grid:
         header[f"{axis}llcenter"] if f"{axis}llcenter" in header else _of(header, f"{axis}llcorner") + by / 2
         for axis, by in zip("xy", step, strict=True)
     ]
-    level = np.array(words[2 * len(header) :], dtype=float)
+    found = words[2 * len(header) :]
+    odd = next((word for word in found if "_" in word or word.lower().lstrip("+-").startswith("inf")), None)
+    if odd is not None:
+        raise ValueError(f"{odd!r} is no level")
+    level = np.array(found, dtype=float)
     if columns < 1 or rows < 1 or min(step) <= 0 or len(level) != columns * rows:
         raise ValueError(f"{rows} rows of {columns} levels are announced, {len(level)} are there")
     level[level == header.get(_NO_DATA, -9999.0)] = np.nan

@@ -23,7 +23,7 @@ from .damage import Damage, look_for_damage
 from .datum import vertical_axis
 from .decode import NOT_FINITE, decode
 from .files import DRIVERS, TableFile, find_table, ready
-from .frames import table_of
+from .frames import plain, table_of
 from .layers import LEVELS, SIZES, Layer
 from .raster import is_raster, read_raster
 from .texts import LATIN, crs_of, match_fields, mend_texts
@@ -175,7 +175,7 @@ def _bulk(file: TableFile, layer: Layer, limits: Limits, *, encoding: str | None
         check_count(len(fid), announced, file, layer)
     geometry, reasons = decode(wkb)
     _check_decoded(layer, fid, reasons)
-    columns = dict(zip(meta["fields"], values, strict=True))
+    columns = {name: plain(cells) for name, cells in zip(meta["fields"], values, strict=True)}
     if info["fid_column"]:
         columns.setdefault(info["fid_column"], fid)
     return Table(
