@@ -34,8 +34,8 @@ _FOOT_MM: Final = 8.0
 _LEADING_MM: Final = 3.3
 """From the base line of one row to the top of the next [mm]."""
 _NORTH_MM: Final = 13.0
-_AXES_MM: Final = 36.0
-_BAR_MM: Final = 110.0
+_AXES_MM: Final = 43.0
+_BAR_MM: Final = 60.0
 """From the right side of the key to the north arrow, the axis key, and the scale bar's left end [mm]."""
 
 
@@ -96,16 +96,16 @@ def _key(
     """Draw legend and scale bar, and for a single drawing its axis key and north arrow."""
     key, view = placement.sheet.key, drawings[0].view
     middle = key.bottom + key.height / 2
-    bar_left = key.right - (_BAR_MM if single else _BAR_MM - _AXES_MM - _NORTH_MM)
+    bar_left, bar = key.right - _BAR_MM, middle - (11.5 if single else 1.5)
     if single:
-        north_arrow(axes, key.right - _NORTH_MM, middle, view.north_angle, style)
-        axis_key(axes, key.right - _AXES_MM, middle + 2.5, view, style)
+        north_arrow(axes, key.right - _NORTH_MM, middle + 5.0, view.north_angle, style)
+        axis_key(axes, key.right - _AXES_MM, middle + 7.2, view, style)
         words = truth_in_words(view).split("; ", 1)
         for number, line in enumerate(reversed(words)):
             letter(
                 axes,
                 key.right - _AXES_MM,
-                key.bottom + 2.6 + number * 1.6 * SMALL_MM,
+                middle - 5.2 + number * 1.6 * SMALL_MM,
                 line,
                 SMALL_MM,
                 colour=style.ink,
@@ -113,7 +113,7 @@ def _key(
                 align="center",
             )
     note = "" if view.keeps_plan else "in the plane of the picture"
-    scale_bar(axes, bar_left, middle - 1.5, placement, style, note)
+    scale_bar(axes, bar_left, bar, placement, style, note)
     room = Box(left=key.left + 5.0, bottom=key.bottom, width=bar_left - key.left - 8.5, height=key.height)
     entries: dict[str, Entry] = {}
     for drawing in drawings:

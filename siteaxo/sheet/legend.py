@@ -26,9 +26,9 @@ from .lettering import SMALL_MM, length_mm, letter, rule, rule_box
 from .page import Box
 from .paths import id_from, line_path
 
-PITCH_MM: Final = 3.95
-SWATCH_MM: Final = (7.0, 2.9)
-_GAP_MM: Final = 3.5
+PITCH_MM: Final = 3.58
+SWATCH_MM: Final = (7.0, 2.7)
+_GAP_MM: Final = 2.4
 _TRIALS: Final = 6
 _MOST_NAME_MM: Final = 30.0
 _TOPS: Final = ("top", "tread", "roof", "slope", "floor", "crown")
