@@ -7,6 +7,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from types import MappingProxyType
 from typing import Any, Final
 
@@ -16,7 +17,7 @@ from .craft.style import Style
 from .export.atomic import write_bytes
 from .export.tables import write_csv
 from .measure.cautions import cautions
-from .measure.quantities import quantities
+from .measure.quantities import Measured, measured, quantities
 from .measure.thresholds import CautionLimits
 from .measure.viewing import AVOID, StudyTables, study_tables
 from .sheet.bills import Bill, quantities_sheet
@@ -226,9 +227,18 @@ class Measures:
         geopandas.GeoDataFrame
             In the local plane.
         """
+        known = self._amounts if style is None else self._measured(style)
+        return quantities(self.stack, by=by, crs=self.gathered.plane.crs, known=known)
+
+    @cached_property
+    def _amounts(self: Any) -> Measured:
+        """What is measured with the usual sizes of paving units."""
+        return self._measured(None)
+
+    def _measured(self: Any, style: Style | None) -> Measured:
         read = self.gathered.features
         drawn = read.geometry[read.of_role("name") == "ground"]
-        return quantities(self.stack, by=by, style=style, crs=self.gathered.plane.crs, drawn_ground=drawn)
+        return measured(self.stack, style=style, drawn_ground=drawn)
 
     def quantities_to_csv(self: Any, path: str | os.PathLike[str], *, by: str = "role") -> None:
         """

@@ -57,7 +57,7 @@ FOOTPRINTS: Final = ("plan_area_m2", "true_area_m2", "edge_m")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class _Rows:
+class Measured:
     """Figures of every row of the features, shape (n,) each."""
 
     columns: dict[str, np.ndarray]
@@ -65,7 +65,7 @@ class _Rows:
     crown: np.ndarray
     overhead: np.ndarray
 
-    def of_these(self, rows: np.ndarray) -> _Rows:
+    def of_these(self, rows: np.ndarray) -> Measured:
         """The same, with footprints, and what is measured of them, of some rows only."""
         own = {name: np.where(rows, self.columns[name], 0.0) for name in FOOTPRINTS}
         own["open_area_m2"] = np.where(self.overhead, 0.0, self.columns["open_area_m2"])
@@ -79,6 +79,7 @@ def quantities(
     style: Style | None = None,
     crs: Any = None,
     drawn_ground: np.ndarray | None = None,
+    known: Measured | None = None,
 ) -> Any:
     """
     Measure a site.
@@ -96,6 +97,8 @@ def quantities(
         CRS of the local plane, for the geometries.
     drawn_ground : ndarray of object, shape (g,), optional
         See :func:`~siteaxo.measure.levelling.levelling`.
+    known : Measured, optional
+        What :func:`measured` has found already, with the same style and ground.
 
     Returns
     -------
@@ -127,7 +130,7 @@ def quantities(
     """
     one_of(by, BY, "kind of quantities", LayerError)
     earth = stack.features.of_role("theme") == "ground"
-    found = _measured(stack, style or Style(), levelling(stack, drawn_ground))
+    found = known or measured(stack, style=style, drawn_ground=drawn_ground)
     keys = _keys(stack, by)
     if by == "terrace":
         found = found.of_these(earth)
@@ -171,7 +174,9 @@ def _keys(stack: Stack, by: str) -> dict[str, np.ndarray]:
     return {"layer": layer, "source_id": ids, "role": role, "material": features.material, "terrace": on}
 
 
-def _measured(stack: Stack, style: Style, earth: Levelling | None) -> _Rows:
+def measured(stack: Stack, *, style: Style | None = None, drawn_ground: np.ndarray | None = None) -> Measured:
+    """Measure every row of the features; parameters as for :func:`quantities`."""
+    earth = levelling(stack, drawn_ground)
     features, faces = stack.features, stack.scene.faces
     count, row = len(features), stack.solid_feature[faces.solid]
     size, upward = areas(faces), normals(faces)[:, 2]
@@ -192,12 +197,12 @@ def _measured(stack: Stack, style: Style, earth: Levelling | None) -> _Rows:
         "side_area_m2": np.bincount(row[bare.face], np.where(wall, bare.area, 0.0), count),
         "side_length_m": np.bincount(row[bare.face], np.where(wall, bare.length, 0.0), count),
         **_steps(stack),
-        "paving_units": open_ * _units_per_m2(stack, style),
+        "paving_units": open_ * _units_per_m2(stack, style or Style()),
         "trees": tree.astype(float),
         "crown_cover_m2": np.where(tree, shapely.area(footprint), 0.0),
         **_earth(earth, count),
     }
-    return _Rows(
+    return Measured(
         columns=columns, geometry=footprint, crown=crown, overhead=np.isin(features.of_role("form"), LIFTED)
     )
 
