@@ -129,9 +129,7 @@ def _sizes(lines: Any, faces: Any) -> np.ndarray:
     return np.sqrt(np.where(np.isnan(own), np.inf, own))
 
 
-def _drawn(
-    lines: Any, width: np.ndarray, order: np.ndarray, scale: float, store: Store | None
-) -> np.ndarray:
+def _drawn(lines: Any, width: np.ndarray, order: np.ndarray, scale: float, store: Store | None) -> np.ndarray:
     """1 for lines that stay, 0 for those that give way; only straight ones can."""
     shapes = np.asarray(lines.geometry.array, dtype=object)
     straight = (shapely.get_type_id(shapes) == shapely.GeometryType.LINESTRING) & (

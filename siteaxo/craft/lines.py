@@ -40,7 +40,16 @@ DASH: Final = (12.0, 3.0)
 CHAIN: Final = (24.0, 3.0, 0.5, 3.0)
 """Dash, gap, dot and gap of a chain line, in line widths (ISO 128-2)."""
 KIND_STEPS: Final = MappingProxyType(
-    {"profile": 0, "edge": -2, "foot": -3, "hidden": -3, "pattern": -4, "contour": -3, "construction": -4, "vertical": -1}
+    {
+        "profile": 0,
+        "edge": -2,
+        "foot": -3,
+        "hidden": -3,
+        "pattern": -4,
+        "contour": -3,
+        "construction": -4,
+        "vertical": -1,
+    }
 )
 """Steps down the series from a profile: profile, edge and pattern are 4:2:1."""
 ROLE_STEPS: Final[Mapping[str, int]] = MappingProxyType(
