@@ -20,6 +20,7 @@ def main(out: Path) -> None:
         drawings,
         captions=[f"20 March, {time:%H:%M} UTC" for time in times],
         sheet="A2",
+        scale=250,
         columns=3,
         levels=False,
         title="Shadows at the equinox",

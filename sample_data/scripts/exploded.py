@@ -3,16 +3,15 @@
 import sys
 from pathlib import Path
 
-import siteaxo
+from tanner_court import proposed
 
-SITE = Path(__file__).parent.parent / "wrenlow" / "site.toml"
+import siteaxo
 
 
 def main(out: Path) -> None:
-    """Pull the sample site apart by theme."""
-    model = siteaxo.read_site(SITE).stack()
-    apart = model.explode(siteaxo.planometric(turn=45), by="theme")
-    apart.figure(sheet="A2", scale="fit", orientation="portrait").savefig(out / "exploded.png")
+    """Pull a courtyard apart by theme, with its plan beneath."""
+    apart = proposed().stack().explode(siteaxo.planometric(turn=45), by="theme")
+    apart.figure(sheet="A3", scale="fit", orientation="portrait").savefig(out / "exploded.png")
 
 
 if __name__ == "__main__":
