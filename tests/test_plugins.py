@@ -2,8 +2,10 @@
 
 import sys
 
+import geopandas
 import numpy as np
 import pytest
+import shapely
 from installed import EXAMPLE, install, make_plug_in, output_of, venv_with
 
 import siteaxo
@@ -172,6 +174,25 @@ def test_role_style_and_symbol_of_the_example(packages):
     assert style_of("quayside.tidewater").tones["water"] == "#9fc3c9"
     (outline,) = plan_symbol("quayside.alder", 2.0, "one", detail="outline")
     assert np.allclose(np.hypot(*outline.T), 2.0)  # a hexagon about the stem
+
+
+def test_a_symbol_of_the_example_on_a_plan(packages):
+    install(EXAMPLE, packages)
+    plugins.look_again()
+    trees = geopandas.GeoDataFrame(geometry=[shapely.Point(5, 5)], crs="EPSG:25832")
+    ground = geopandas.GeoDataFrame(geometry=[shapely.box(0, 0, 10, 10)], crs="EPSG:25832")
+    layers = [
+        siteaxo.Layer(name="ground", role="ground", source=ground, base=0, top=1),
+        siteaxo.Layer(
+            name="bank", role="quayside.bank_tree", source=trees, height=8, diameter=4, shape="quayside.alder"
+        ),
+    ]
+    model = siteaxo.Site(name="Bank", layers=layers, base_line=90).stack()
+    drawn = model.draw(siteaxo.planometric(turn=0, height_factor=0), planting="texture").extra["planting"]
+    symbol = drawn[drawn.kind == "symbol"]
+    # A hexagon of radius 2 m has a girth of six times its radius; the line within is as long as the radius.
+    # Its corners are cut where the facets of the crown end.
+    assert symbol.length.sum() == pytest.approx(6 * 2 + 2, rel=0.02)
 
 
 SCRIPT = """

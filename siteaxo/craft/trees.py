@@ -16,6 +16,7 @@ import shapely
 
 from ..checks import one_of
 from ..errors import SheetError
+from ..plugins import is_foreign
 from ..solids.faces import PART_CODE
 from ..solids.stack import Stack
 from ..view.projection import View
@@ -240,7 +241,9 @@ def _symbols(page: _Page, detail: str, seed: int) -> Rows:
             local = hedge_symbol(footprint, seed, name)
         else:
             degree = "outline" if detail == "outline" else "texture"
-            symbol = plan_symbol(kind, float(radius[row]), seed, name, detail=degree)
+            own = features.shape[plants.feature[row]]  # a plug-in's symbol goes by the word for the shape
+            word = str(own) if is_foreign(own) else kind
+            symbol = plan_symbol(word, float(radius[row]), seed, name, detail=degree)
             local = [line + page.stems[row] for line in symbol]
         shapes.append(np.array([shapely.LineString(line) for line in local], dtype=object))
         owners.append(np.full(len(local), row))

@@ -12,6 +12,11 @@ SITEAXO_INTERFACE = 1
 COPING = siteaxo.Role(name="quayside.coping", order=11, theme="structures", supports=True, width=0.5)
 """A broad coping along the water: a wall to sit on."""
 
+BANK_TREE = siteaxo.Role(
+    name="quayside.bank_tree", order=17, form="tree", theme="planting", shapes=("round", "quayside.alder")
+)
+"""A tree on the bank; on plans an alder has the office's own symbol."""
+
 TIDEWATER = {"base": "muted", "tones": {"water": "#9fc3c9", "quayside.coping": "#d8c9b4"}, "ink": "#1d2a33"}
 
 
