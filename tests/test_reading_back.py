@@ -2,11 +2,12 @@
 
 from dataclasses import replace
 
+import geopandas as gpd
 import numpy as np
 import pyproj
 import pytest
 import shapely
-from courtyard import EAST, NORTH, court
+from courtyard import EAST, NORTH, box, court
 from handmade import terraces, view_record
 
 import siteaxo
@@ -82,24 +83,21 @@ def test_in_another_crs(model):
 
 
 def test_in_the_crs_of_its_source():
-    sample = siteaxo.read_site("sample_data/wrenlow/site.toml").stack()
-    record = view_record(plane_wkt=sample.gathered.plane.wkt, origin_x=0.0, origin_y=0.0, drawn_in_place=0.0)
-    features, crs = sample.gathered.features, sample.gathered.source_crs
-    row = int(
-        np.flatnonzero(features.of_role("name") == "tree")[0]
-    )  # this layer is in longitude and latitude
-    place = shapely.get_coordinates(features.geometry[row])[0]
-    face = shapely.box(*(place - 1), *(place + 1))
-    empty = terraces(view=record)
-    top = empty.faces.iloc[:1].assign(
-        layer="trees", source_id="A01", level_min=0.0, level_max=0.0, offset=0.0
-    )
-    drawn = replace(empty, faces=top.set_geometry([face]))
-    found = feature_at(drawn, place, source_crs=crs)
-    way = pyproj.Transformer.from_crs(sample.gathered.plane.crs, "EPSG:4326", always_xy=True)
-    there = sample.gathered.plane.from_plane([place], crs["trees"])[0]
-    assert (found.source_x, found.source_y) == pytest.approx(tuple(there), abs=1e-9)
-    assert (found.source_x, found.source_y) == pytest.approx(way.transform(*place), abs=3e-5)  # 2 m of datum
+    # A platform that comes in longitude and latitude; its middle, back in longitude and latitude.
+    way = pyproj.Transformer.from_crs("EPSG:25832", "EPSG:4326", always_xy=True)
+    flat = shapely.transform(box(8, 10, 14, 16), lambda x, y: way.transform(x, y), interleaved=False)
+    frame = gpd.GeoDataFrame(geometry=[flat], crs="EPSG:4326")
+    stage = siteaxo.Layer(name="stage", role="deck", source=frame, base=12.7, top=13.0)
+    diagram = court(extra=[stage]).stack().draw(siteaxo.planometric(30), people=False)
+    place = (EAST + 9.0, NORTH + 15.0, 13.0)
+    found = diagram.feature_at(page(diagram, place)[0])
+    assert (found.layer, found.crs) == ("stage", "WGS 84")
+    assert (found.x, found.y, found.level) == pytest.approx(place, abs=1e-6)
+    assert (found.source_x, found.source_y) == pytest.approx(way.transform(*place[:2]), abs=1e-9)
+    same = diagram.to_site(page(diagram, place), crs="stage")[0]
+    assert (same[0], same[1]) == pytest.approx((found.source_x, found.source_y), abs=1e-12)
+    own = diagram.feature_at(page(diagram, ON_DECK)[0])
+    assert (own.source_x, own.source_y) == pytest.approx(ON_DECK[:2], abs=1e-6)
 
 
 def test_there_and_back_again():
