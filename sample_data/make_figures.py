@@ -12,7 +12,10 @@ from __future__ import annotations
 import argparse
 import time
 from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
+from functools import cached_property
+from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +26,7 @@ import siteaxo
 HERE = Path(__file__).resolve().parent
 SITE = HERE / "wrenlow" / "site.toml"
 DPI = 130.0
+THREADS = 1  # one to a process, since the processes share the work
 STAGES = {
     "The quarry made safe": ("ground", "wall", "rail", "steps", "ramp", "kiln"),
     "The garden laid out": ("surfaces", "structures", "furniture"),
@@ -35,16 +39,41 @@ TIERS = {
     "Planting and people": ("planting", "people"),
 }
 
+BOARD = siteaxo.Layout(
+    rows=("plan main exploded", "legend main exploded", "cautions main exploded", "title title title"),
+    columns_mm=(132, None, 200),
+    heights=(1.0, 1.0, 0.5, 1.0),
+    heights_mm=(None, None, None, 30),
+)
+"""Where the parts of the board lie: widths of columns in millimetres, the rest for the main drawing."""
 
-@dataclass(frozen=True, kw_only=True)
+
+@dataclass(frozen=True)
 class Desk:
-    """Where figures go, and what several of them share."""
+    """Where figures go, and drawings that several of them share, each made when it is first asked for."""
 
     out: Path
-    model: Any
-    main: Any
-    plan: Any
-    by_terrace: Any
+
+    @cached_property
+    def model(self) -> Any:
+        """The site, stacked."""
+        return siteaxo.read_site(SITE).stack()
+
+    @cached_property
+    def main(self) -> Any:
+        """The drawing with people, shadows and foliage."""
+        return self.model.draw(people=True, shadows="conventional", planting="texture", threads=THREADS)
+
+    @cached_property
+    def plan(self) -> Any:
+        """The plan, square to its base line."""
+        square = siteaxo.planometric(turn=0, height_factor=0)
+        return self.model.draw(square, planting="texture", people=False, threads=THREADS)
+
+    @cached_property
+    def by_theme(self) -> Any:
+        """The site pulled apart by theme."""
+        return self.model.explode(by=TIERS, people=True, planting="texture", threads=THREADS)
 
     def save(self, name: str, figure: Any) -> None:
         """Save a figure as PDF and PNG."""
@@ -52,7 +81,7 @@ class Desk:
             figure.savefig(self.out / f"{name}.{kind}", **({"dpi": DPI} if kind == "png" else {}))
 
 
-def main(out: str | Path) -> list[Path]:
+def main(out: str | Path, *, hands: int = 2) -> list[Path]:
     """
     Make all figures.
 
@@ -60,6 +89,8 @@ def main(out: str | Path) -> list[Path]:
     ----------
     out : path
         Folder for them; it is made when it is missing.
+    hands : int
+        How many processes share the work.
 
     Returns
     -------
@@ -68,29 +99,28 @@ def main(out: str | Path) -> list[Path]:
     """
     folder = Path(out)
     folder.mkdir(parents=True, exist_ok=True)
-    desk = laid_out(folder)
-    for figure in FIGURES:
-        figure(desk)
+    if hands == 1:
+        work(folder, tuple(range(len(SHARES))))
+    else:
+        with ProcessPoolExecutor(hands, mp_context=get_context("spawn")) as pool:
+            for done in [pool.submit(work, folder, (number,)) for number in range(len(SHARES))]:
+                done.result()
     return sorted(folder.iterdir())
 
 
-def laid_out(folder: Path) -> Desk:
-    """Stack the site and make the drawings that several figures share."""
-    model = siteaxo.read_site(SITE).stack()
-    return Desk(
-        out=folder,
-        model=model,
-        main=model.draw(people=True, shadows="conventional", planting="texture"),
-        plan=model.draw(siteaxo.planometric(turn=0, height_factor=0), planting="texture", people=False),
-        by_terrace=model.explode(by="terrace", people=False, planting="texture"),
-    )
+def work(folder: Path, shares: tuple[int, ...]) -> None:
+    """Make the figures of some shares of the work, at a desk of one's own."""
+    desk = Desk(folder)
+    for number in shares:
+        for figure in SHARES[number]:
+            figure(desk)
 
 
 def sequence(desk: Desk) -> None:
     """How the drawing comes about: a strip, and the same as pages of one PDF."""
     steps = desk.model.sequence(frames=2, people=True)
     title = "How the drawing comes about"
-    desk.save("sequence", siteaxo.side_by_side(steps, sheet="A2", levels=False, title=title))
+    desk.save("sequence", siteaxo.side_by_side(steps, sheet="A1", levels=False, title=title))
     pages = [step.figure(sheet="A3", scale="fit", levels=False) for step in steps]
     siteaxo.write_pages(pages, desk.out / "sequence_pages.pdf", title=title)
     steps[-1].to_gpkg(desk.out / "sequence.gpkg")
@@ -98,8 +128,8 @@ def sequence(desk: Desk) -> None:
 
 def exploded(desk: Desk) -> None:
     """Pulled apart by theme and by terrace, so far that nothing hides anything."""
-    by_theme = desk.model.explode(by=TIERS, people=True, planting="texture")
-    for name, drawing in (("exploded_theme", by_theme), ("exploded_terrace", desk.by_terrace)):
+    by_terrace = desk.model.explode(by="terrace", people=False, planting="texture", threads=THREADS)
+    for name, drawing in (("exploded_theme", desk.by_theme), ("exploded_terrace", by_terrace)):
         desk.save(name, drawing.figure(sheet="A2", scale="fit", orientation="portrait"))
         drawing.to_gpkg(desk.out / f"{name}.gpkg")
 
@@ -141,10 +171,15 @@ def leaner(site: siteaxo.Site) -> siteaxo.Site:
 def board(desk: Desk) -> None:
     """Everything on one sheet."""
     figure = siteaxo.board(
-        {"plan": desk.plan, "main": desk.main, "exploded": desk.by_terrace},
+        {"plan": desk.plan, "main": desk.main, "exploded": desk.by_theme},
+        layout=BOARD,
         sheet="A1",
         scales={"main": (100, 125, 150, 200, 500)},
-        captions={"plan": "Plan", "main": "The garden from the south-west"},
+        captions={
+            "plan": "Plan",
+            "main": "The garden from the south-west",
+            "exploded": "Pulled apart by theme",
+        },
         title=desk.model.site.name,
         subtitle=desk.model.site.sheet.title,
         cautions=(
@@ -162,7 +197,7 @@ def views(desk: Desk) -> None:
         "steps and ramps": {"role": ["steps", "ramp"]},
         "lawns and hedges": {"role": ["lawn", "hedge"]},
     }
-    study = desk.model.study(turns=(30, 45, 60, 90, 120, 150, 240, 300), targets=targets)
+    study = desk.model.study(turns=(30, 60, 90, 120, 150, 240), targets=targets)
     desk.save("views", study.sheet(sheet="A3"))
     study.to_csv(desk.out / "views.csv")
 
@@ -176,21 +211,15 @@ def amounts(desk: Desk) -> None:
 def cautioned(desk: Desk) -> None:
     """Where to look before anyone builds: each place with the rule it comes from."""
     marked = desk.main.with_cautions(desk.model.cautions())
-    desk.save("cautions", marked.figure(sheet="A3", scale="fit", levels=False))
+    desk.save("cautions", marked.figure(sheet="A2", scale="fit", levels=False))
     marked.to_gpkg(desk.out / "cautions.gpkg")
 
 
-# Figures that are made, in this order; a further one is a function of the desk in this list.
-FIGURES: tuple[Callable[[Desk], None], ...] = (
-    sequence,
-    exploded,
-    stages,
-    options,
-    board,
-    views,
-    amounts,
-    cautioned,
+SHARES: tuple[tuple[Callable[[Desk], None], ...], ...] = (
+    (board, exploded, cautioned),
+    (sequence, stages, options, views, amounts),
 )
+"""Figures that are made, those that share drawings together; a further one is a function of the desk."""
 
 
 if __name__ == "__main__":

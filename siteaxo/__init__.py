@@ -17,15 +17,20 @@ import logging
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from .boards import board
+    from .comparing import Comparison, compare
     from .craft.crowd import Crowd
     from .craft.style import Style
     from .drawings import Diagram
     from .errors import Finding, SiteaxoError
+    from .limits import Limits
+    from .export.pages import write_pages
     from .measure.reading import FeatureAt
     from .measure.thresholds import CautionLimits
     from .measuring import ViewStudy
     from .models import Model, Site, read_site
     from .readback import read_drawing
+    from .sheet.layout import Layout
     from .source.layers import Layer
     from .source.plane import LocalPlane
     from .source.site import SheetSettings, ViewSettings
@@ -57,6 +62,7 @@ _HOMES = {
     "FolderStore": "process.store",
     "Label": "sheet.callouts",
     "Layer": "source.layers",
+    "Limits": "limits",
     "Layout": "sheet.layout",
     "LocalPlane": "source.plane",
     "Model": "models",
@@ -109,6 +115,7 @@ __all__ = [
     "FolderStore",
     "Label",
     "Layer",
+    "Limits",
     "Layout",
     "LocalPlane",
     "Model",

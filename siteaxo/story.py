@@ -16,6 +16,7 @@ from .craft.apart import pull_apart
 from .craft.staging import Extras, placed_people
 from .craft.steps import MOST, STEPS, checked_steps, finish_in_words, rises_of, sketched
 from .craft.style import Style
+from .diagram.tables import without_notes
 from .diagram.tiers import groups_of
 from .errors import FieldError
 from .keeping import Store
@@ -226,7 +227,11 @@ class Story:
             threads=threads,
             progress=progress,
         )
-        drawings = [one for step in asked for one in self._step(step, wish, frames)]
+        drawings = [
+            one if step == "finished" else without_notes(one)
+            for step in asked
+            for one in self._step(step, wish, frames)
+        ]
         boxes = np.array([one.bounds for one in drawings])
         low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
         extent = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))

@@ -6,12 +6,13 @@ import geopandas as gpd
 import numpy as np
 import pytest
 import shapely
-from courtyard import CRS, box, court, layer
+from courtyard import CRS, box, court, here, layer
 from places import PLACES
 
 import siteaxo
 from siteaxo.diagram.clearance import least_shift, outline_of
-from siteaxo.diagram.tiers import terraces_of, tiers_by
+from siteaxo.diagram.terraces import terraces_of
+from siteaxo.diagram.tiers import tiers_by
 from siteaxo.errors import FieldError, ViewError
 
 VIEW = siteaxo.planometric(turn=60)
@@ -286,3 +287,27 @@ def test_the_geopackage_has_tiers_and_lift_lines(apart, tmp_path):
     faces = gpd.read_file(path, layer="faces")
     assert {"tier", "lift_m", "level_max"} <= set(faces.columns)
     assert len(gpd.read_file(path, layer="lift_lines")) == len(apart.extra["lift_lines"])
+
+
+def test_ground_that_is_a_surface_is_the_lowest_tier():
+    """Levels of the ground reach above the lower terrace; it lies beneath both all the same."""
+    x, y = (axis.ravel() for axis in np.meshgrid(np.linspace(0, 30, 7), np.linspace(0, 20, 5)))
+    points = [here(shapely.Point(*spot)) for spot in zip(x, y, strict=True)]
+    spots = gpd.GeoDataFrame({"lvl": 10 + 0.15 * y}, geometry=points, crs=CRS)
+    site = siteaxo.Site(
+        name="Hill",
+        layers=[
+            layer("hill", "ground", box(0, 30, 0, 20), base=8.0, top="survey"),
+            siteaxo.Layer(name="spots", role="spot level", source=spots, top="lvl"),
+            layer("low", "terrace", box(5, 12, 5, 12), base=9, top=11.2),
+            layer("high", "terrace", box(16, 25, 8, 16), base=9, top=12.5),
+            layer("tree", "tree", here(shapely.Point(8, 9)), base="below", height=5.0),
+        ],
+        plane_crs=CRS,
+        base_line=90.0,
+    )
+    stack = site.stack().stack
+    tiers = tiers_by(stack, "terrace")
+    assert tiers.names == ("Ground", "Level 11.20 m", "Level 12.50 m")
+    names = [stack.features.layers[k].name for k in stack.features.layer]
+    assert dict(zip(names, tiers.feature.tolist(), strict=True))["tree"] == 1

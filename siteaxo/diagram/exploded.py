@@ -23,7 +23,7 @@ from ..view.tolerance import GRID
 from .clearance import Outline
 from .layers import Beside, DiagramLayers
 from .lift_lines import LiftLines
-from .tables import extra_table
+from .tables import extra_table, without_notes
 from .tiers import PEOPLE, Tiers
 
 PLAN: Final = "Plan"
@@ -64,12 +64,13 @@ def with_tiers(diagram: D, stack: Stack, tiers: Tiers, lift: np.ndarray) -> D:
         return frame.assign(tier=names[tier], lift_m=lift[tier], **real)
 
     extra = {name: tagged(frame) for name, frame in diagram.extra.items()}
+    lifted = without_notes(diagram).plan  # notes say where things are, not where they are drawn
     return replace(
         diagram,
         faces=tagged(diagram.faces, "level_min", "level_max"),
         edges=tagged(diagram.edges),
         hidden_edges=tagged(diagram.hidden_edges),
-        plan=tagged(diagram.plan, "base", "top"),
+        plan=tagged(lifted, "base", "top"),
         extra=MappingProxyType(extra),
     )
 

@@ -5,13 +5,17 @@ Columns made into tables.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from typing import TypeVar
 
 import geopandas
 import numpy as np
 import pandas as pd
 
 from ..errors import Finding
-from .layers import EXTRA_COLUMNS, FINDING_COLUMNS
+from .layers import EXTRA_COLUMNS, FINDING_COLUMNS, DiagramLayers
+
+D = TypeVar("D", bound=DiagramLayers)
 
 
 def table(
@@ -68,6 +72,11 @@ def extra_table(geometry: np.ndarray, **columns: object) -> geopandas.GeoDataFra
         kind = object if isinstance(missing, str) and name in EXTRA_COLUMNS else None
         filled[name] = np.full(len(shapes), value, dtype=kind) if single else value
     return table(filled, EXTRA_COLUMNS, shapes)
+
+
+def without_notes(diagram: D) -> D:
+    """The same drawing without the notes of the site, which would be written on it."""
+    return replace(diagram, plan=diagram.plan[diagram.plan["role"] != "note"])
 
 
 def findings_table(findings: Iterable[Finding]) -> pd.DataFrame:

@@ -19,6 +19,7 @@ from ..solids.scene import Scene
 from ..solids.stack import Stack
 from ..source.features import Features
 from ..source.roles import ROLES
+from .terraces import levels_of, roles_of, terraces_of
 
 THEMES: Final = ("ground", "surfaces", "structures", "planting", "notes")
 """Themes that are tiers, from the ground up; furniture goes with structures."""
@@ -26,8 +27,6 @@ PEOPLE: Final = "people"
 REST: Final = "other"
 """Name of the tier of features that have no tier."""
 SAME: Final = 0.01  # terraces whose levels differ by less lie in one tier [m]
-STANDS: Final = 0.05  # a base this far above or below a terrace stands on it [m]
-SHARE: Final = 0.25  # of a footprint that lies on the terrace it stands on, at least [-]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,7 +86,7 @@ def tiers_by(
     """
     features = stack.features
     if isinstance(by, Mapping):
-        tiers = _named(features, by, people)
+        tiers = _named(stack, by, people)
     elif values is not None:
         tiers = _by_values(features, values)
     elif by == "theme":
@@ -96,7 +95,7 @@ def tiers_by(
     elif by == "terrace":
         tiers = _by_terrace(stack)
     elif by == "role":
-        tiers = _by_names(_roles(features), tuple(ROLES), people)
+        tiers = _by_names(roles_of(features), tuple(ROLES), people)
     elif by == "layer":
         tiers = _by_names(_layers(features), tuple(key.name for key in features.layers), people)
     else:
@@ -143,10 +142,6 @@ def _raised(scene: Scene, lift: np.ndarray) -> Scene:
     return replace(scene, faces=replace(faces, xyz=xyz), edges=replace(edges, start=start, end=end))
 
 
-def _roles(features: Features) -> np.ndarray:
-    return np.array([key.role.name for key in features.layers], dtype=object)[features.layer]
-
-
 def _layers(features: Features) -> np.ndarray:
     return np.array([key.name for key in features.layers], dtype=object)[features.layer]
 
@@ -169,17 +164,19 @@ def _by_values(features: Features, values: np.ndarray) -> Tiers:
     return Tiers(names=tuple(str(names[k]) for k in order), feature=order.argsort()[place])
 
 
-def _named(features: Features, by: Mapping[str, str | Sequence[str]], people: bool) -> Tiers:
-    """Tiers as their author has named them."""
+def _named(stack: Stack, by: Mapping[str, str | Sequence[str]], people: bool) -> Tiers:
+    """Tiers as their author has named them; what has no solid needs none."""
+    features, drawn = stack.features, np.zeros(len(stack.features), dtype=bool)
+    drawn[stack.solid_feature] = True
     tier = groups_of(features, by)
-    left = np.flatnonzero(tier < 0)
+    left = np.flatnonzero((tier < 0) & drawn)
     if len(left):
         layer = str(_layers(features)[left[0]])
         raise ViewError(f"Layer {layer!r} is in no tier; name it, its role or its theme in one of them.")
     crowds = [
         k for k, names in enumerate(by.values()) if PEOPLE in ([names] if isinstance(names, str) else names)
     ]
-    return Tiers(names=tuple(by), feature=tier, people=crowds[0] if people and crowds else -1)
+    return Tiers(names=tuple(by), feature=np.maximum(tier, 0), people=crowds[0] if people and crowds else -1)
 
 
 def groups_of(features: Features, by: Mapping[str, str | Sequence[str]]) -> np.ndarray:
@@ -204,7 +201,7 @@ def groups_of(features: Features, by: Mapping[str, str | Sequence[str]]) -> np.n
     ViewError
         If a name is no theme, role or layer.
     """
-    words = np.stack([features.of_role("theme").astype(object), _roles(features), _layers(features)])
+    words = np.stack([features.of_role("theme").astype(object), roles_of(features), _layers(features)])
     every = {*THEMES, "furniture", *ROLES, *(key.name for key in features.layers), PEOPLE}
     tier = np.full(len(features), -1, dtype=np.int64)
     rank = np.full(len(features), -1)
@@ -223,7 +220,7 @@ def groups_of(features: Features, by: Mapping[str, str | Sequence[str]]) -> np.n
 def _by_terrace(stack: Stack) -> Tiers:
     """One tier for every level of ground or terraces, and what stands there with it."""
     home = terraces_of(stack)
-    tops = stack.features.top
+    tops, uneven = levels_of(stack)
     grounds = np.unique(home[home >= 0])
     if not len(grounds):
         raise ViewError("The site has neither ground nor terraces to be pulled apart by. Use by='theme'.")
@@ -231,65 +228,12 @@ def _by_terrace(stack: Stack) -> Tiers:
     step = np.concatenate([[0], np.cumsum(np.diff(tops[order]) > SAME)])
     tier = np.full(len(home), -1, dtype=np.int64)
     tier[order] = step
-    words = [f"Level {tops[order[step == k]].max():.2f} m".replace("-", "−") for k in range(step[-1] + 1)]
+    words = [
+        "Ground" if uneven[order[step == k]].any() else f"Level {tops[order[step == k]].max():.2f} m"
+        for k in range(step[-1] + 1)
+    ]
+    words = [word.replace("-", "−") for word in words]
     return Tiers(names=tuple(words), feature=np.where(home >= 0, tier[home], 0))
-
-
-def terraces_of(stack: Stack) -> np.ndarray:
-    """
-    Find the ground or terrace that every feature belongs to.
-
-    What stands on something goes with it; what has levels of its own belongs to the terrace
-    under a good part of it whose top lies next below its base.
-
-    Parameters
-    ----------
-    stack : Stack
-        The site.
-
-    Returns
-    -------
-    ndarray of int, shape (n,)
-        Rows of ground and terraces; -1 where there is none.
-    """
-    features, home = stack.features, np.full(len(stack.features), -1, dtype=np.int64)
-    bearing = np.flatnonzero(np.isin(_roles(features), ("ground", "terrace")))
-    bearing = bearing[shapely.get_dimensions(features.geometry[bearing]) == 2]
-    home[bearing] = bearing
-    follow = np.where(home >= 0, -1, stack.support)
-    for _ in range(len(ROLES)):  # down to what bears it
-        moving = np.flatnonzero((home < 0) & (follow >= 0))
-        if not len(moving):
-            break
-        below = follow[moving]
-        home[moving] = home[below]
-        follow[moving] = np.where(home[below] < 0, follow[below], -1)
-    left = np.flatnonzero(home < 0)
-    home[left] = _under(features, left, bearing)
-    return home
-
-
-def _under(features: Features, rows: np.ndarray, bearing: np.ndarray) -> np.ndarray:
-    """The terrace under each of some rows, the nearest one where none is under it."""
-    found = np.full(len(rows), -1, dtype=np.int64)
-    if not len(bearing) or not len(rows):
-        return found
-    shapes, grounds = features.geometry[rows], features.geometry[bearing]
-    row, ground = shapely.STRtree(grounds).query(shapes, predicate="intersects")
-    size = np.maximum(shapely.area(shapes), shapely.length(shapes) * 1e-3)[row]
-    common = shapely.intersection(shapes[row], grounds[ground])
-    share = np.maximum(shapely.area(common), shapely.length(common) * 1e-3) / np.where(size > 0, size, 1.0)
-    share = np.where(shapely.get_dimensions(shapes[row]) == 0, 1.0, share)
-    laid = (features.of_role("theme") == "surfaces") & (features.of_role("form") == "prism")
-    level = np.where(laid, features.top, features.base)[rows[row]]  # a pool belongs to what it is let into
-    gap = np.nan_to_num(level - features.top[bearing[ground]], nan=0.0)
-    below = (gap < -STANDS) & ~laid[rows[row]]
-    order = np.lexsort((np.abs(gap), below, share < SHARE))[::-1]  # the best is written last
-    found[row[order]] = bearing[ground[order]]
-    lost = np.flatnonzero(found < 0)
-    if len(lost):
-        found[lost] = bearing[shapely.STRtree(grounds).nearest(shapes[lost])]
-    return found
 
 
 def _together(features: Features, tier: np.ndarray) -> np.ndarray:
