@@ -28,7 +28,7 @@ EDGE_MM: Final = 0.7
 """Width of the line along an edge that a caution is about [mm]."""
 PITCH_MM: Final = 8.4
 """From one entry of the list to the next [mm]."""
-MOST_MM: Final = 78.0
+MOST_MM: Final = 90.0
 """Greatest length of its lines [mm]."""
 WIDE: Final = 1.06
 """Letters on a screen run so much wider than measured, at most [-]."""
