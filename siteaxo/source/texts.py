@@ -121,7 +121,7 @@ def _misread(columns: dict[str, np.ndarray], layer: str) -> list[Finding]:
                 f"{len(odd)} texts in {name} look like UTF-8 that was read as something else. If they are, "
                 "say encoding = 'utf-8' in the layer, or mend the .cpg file."
             )
-            where = {"layer": layer, "field": name, "value": odd[0]}
+            where: dict[str, Any] = {"layer": layer, "field": name, "value": odd[0]}
             findings.append(Finding(severity="warning", code="encoding", message=message, **where))
     return findings
 
