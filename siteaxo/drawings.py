@@ -17,7 +17,6 @@ from .errors import SheetError
 from .export.atomic import write_bytes
 from .export.gpkg import write_gpkg
 from .export.images import picture, picture_html
-from .keeping import Store
 from .readback import ReadsBack, TakesMarks
 from .sheet.callouts import Label
 from .sheet.canvas import SheetFigure
@@ -72,7 +71,7 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
         """The visible faces as features in page metres, x right, y up."""
         return dict(self.faces.__geo_interface__)
 
-    def at_scale(self, scale: float, *, store: Store | None = None) -> Diagram:
+    def at_scale(self, scale: float) -> Diagram:
         """
         Return the drawing with line widths, patterns and thinning for 1:*scale*.
 
@@ -80,8 +79,6 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
         ----------
         scale : float
             The x of 1:x.
-        store : Store, optional
-            Where parts of the work are kept for the next time.
 
         Returns
         -------
@@ -92,7 +89,7 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
         SheetError
             If the scale is not above zero.
         """
-        return self if scale == self.scale else dress(self, self.style, scale=scale, store=store)
+        return self if scale == self.scale else dress(self, self.style, scale=scale)
 
     def scale_of(
         self,

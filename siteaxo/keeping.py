@@ -150,27 +150,3 @@ class Forgetful:
 
     def put(self, key: str, arrays: Mapping[str, np.ndarray]) -> None:
         """Do nothing."""
-
-
-def remembered(store: Store, key: str, work: Any) -> Arrays:
-    """
-    Return the arrays kept under a key, or do the work and keep what it gives.
-
-    Parameters
-    ----------
-    store : Store
-        Where they are kept.
-    key : str
-        A digest of all that they follow from.
-    work : callable
-        Gives the arrays.
-
-    Returns
-    -------
-    dict of str to ndarray
-    """
-    found = store.get(key)
-    if found is None:
-        found = work()
-        store.put(key, found)
-    return found

@@ -322,7 +322,6 @@ class Model(Story, Measures):
             view=self._record(wish.view, wish.squared),
             plan_turn=wish.view.turn + self.squaring,
             findings=self._findings,
-            store=wish.store,
         )
         bare = Diagram(
             **vars(layers),
@@ -344,7 +343,7 @@ class Model(Story, Measures):
         )
         tables = {name: extra_table(table.geometry, **table.columns) for name, table in rows.items()}
         whole = replace(bare, extra={**bare.extra, **tables})
-        return (finish(whole) if finish else whole).at_scale(wanted, store=wish.store)
+        return (finish(whole) if finish else whole).at_scale(wanted)
 
     def _frames(self, wish: Wish) -> Frames:
         """What makes frames of a drawing as it comes about."""

@@ -7,8 +7,6 @@ import shapely
 from geopandas.testing import assert_geodataframe_equal
 
 import siteaxo
-from siteaxo.craft.thinning import far_enough
-from siteaxo.diagram.outline import bare_stretches
 from siteaxo.keeping import Forgetful, digest, pack, unpack
 from siteaxo.view.blocks import blocks_of
 from siteaxo.view.resolve import KEPT_SHARE, resolve
@@ -104,7 +102,6 @@ def small_tiles():
     patch = pytest.MonkeyPatch()
     usual = resolve.__kwdefaults__
     patch.setattr(resolve, "__kwdefaults__", {**usual, "tile": 40 * KEPT_SHARE})
-    patch.setattr("siteaxo.view.blocks.SIZE", 150)
     yield 40
     patch.undo()
 
@@ -133,11 +130,11 @@ def test_what_is_kept_is_what_would_be_drawn(small_tiles, change):
     store, before = Memory(), town()
     first = draw(before, store=store)
     made = store.made
-    assert made > 30
+    assert made > 8
     same(first, draw(before, store=Forgetful()))
     changed = CHANGES[change](before)
     again = draw(changed, store=store)
-    assert store.made - made < 0.35 * made  # the rest was taken from the store
+    assert 1 <= store.made - made <= 0.4 * made  # the rest was taken from the store
     same(again, draw(changed, store=Forgetful()))
 
 
@@ -177,27 +174,13 @@ def test_tiles_or_not_the_same_is_drawn(small_tiles):
     assert kept.edges.drawn.sum() == pytest.approx(plain.edges.drawn.sum(), rel=1e-3)
 
 
-def test_outline_and_thinning_block_by_block_are_those_of_the_whole(small_tiles):
-    drawing = draw(town(12))
-    ends = shapely.get_coordinates(drawing.edges.geometry).reshape(-1, 2, 2)
-    polygons = np.asarray(drawing.faces.geometry.array, dtype=object)
-    whole, parts = bare_stretches(ends, polygons), bare_stretches(ends, polygons, store=Forgetful())
-    for name in ("edge", "begin", "end"):
-        assert np.array_equal(getattr(whole, name), getattr(parts, name))
-    width, order = np.full(len(ends), 0.25), np.arange(len(ends)) % 3
-    assert np.array_equal(
-        far_enough(ends, width, order, scale=2000),
-        far_enough(ends, width, order, scale=2000, store=Forgetful()),
-    )
-
-
 def test_a_folder_keeps_them_from_one_run_to_the_next(tmp_path, small_tiles):
     blocks = town(16)
     first = draw(blocks, store=siteaxo.FolderStore(tmp_path))
     store = siteaxo.FolderStore(tmp_path)
     same(first, draw(blocks, store=store))
     assert store.missed == 0
-    assert store.found > 10
+    assert store.found > 5
 
 
 def test_size_of_tiles_is_known():

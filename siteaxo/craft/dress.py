@@ -16,7 +16,6 @@ from ..checks import finite
 from ..diagram.changes import KEPT
 from ..diagram.layers import PLANE_COLUMNS, DiagramLayers
 from ..errors import SheetError
-from ..keeping import Store
 from .lines import no_wider
 from .made_of import toned_as
 from .pale import paled
@@ -31,7 +30,7 @@ SMALLEST_SHARE: Final = 1 / 12
 D = TypeVar("D", bound=DiagramLayers)
 
 
-def dress(diagram: D, style: Style, *, scale: float, store: Store | None = None) -> D:
+def dress(diagram: D, style: Style, *, scale: float) -> D:
     """
     Fill in tones, widths, colours, order and patterns.
 
@@ -43,8 +42,6 @@ def dress(diagram: D, style: Style, *, scale: float, store: Store | None = None)
         The look.
     scale : float
         The x of the 1:x it is to be drawn at.
-    store : Store, optional
-        Where parts of the work are kept for the next time.
 
     Returns
     -------
@@ -68,8 +65,8 @@ def dress(diagram: D, style: Style, *, scale: float, store: Store | None = None)
     return replace(
         diagram,
         faces=faces,
-        edges=_weighted(diagram.edges, style, scale, faces, store),
-        hidden_edges=_weighted(diagram.hidden_edges, style, scale, faces, store),
+        edges=_weighted(diagram.edges, style, scale, faces),
+        hidden_edges=_weighted(diagram.hidden_edges, style, scale, faces),
         extra=MappingProxyType(extra),
         scale=float(scale),
     )
@@ -97,7 +94,7 @@ def _kept(frame: Any) -> np.ndarray:
     return np.asarray(frame["change"].to_numpy(dtype=object) == KEPT)
 
 
-def _weighted(lines: Any, style: Style, scale: float, faces: Any, store: Store | None = None) -> Any:
+def _weighted(lines: Any, style: Style, scale: float, faces: Any) -> Any:
     """Lines with their widths, colours and order, and whether they stay at this scale."""
     kinds = lines["kind"].to_numpy(dtype=str)
     outlines = lines["outline"].to_numpy(dtype=str) if "outline" in lines else np.full(len(lines), "")
@@ -114,7 +111,7 @@ def _weighted(lines: Any, style: Style, scale: float, faces: Any, store: Store |
         colour=np.where(kept, style.hidden_ink, style.line_colours(kinds)),
         draw_order=order,
         outline=outlines.astype(object),
-        drawn=_drawn(lines, width, order, scale, store),
+        drawn=_drawn(lines, width, order, scale),
     )
 
 
@@ -129,7 +126,7 @@ def _sizes(lines: Any, faces: Any) -> np.ndarray:
     return np.sqrt(np.where(np.isnan(own), np.inf, own))
 
 
-def _drawn(lines: Any, width: np.ndarray, order: np.ndarray, scale: float, store: Store | None) -> np.ndarray:
+def _drawn(lines: Any, width: np.ndarray, order: np.ndarray, scale: float) -> np.ndarray:
     """1 for lines that stay, 0 for those that give way; only straight ones can."""
     shapes = np.asarray(lines.geometry.array, dtype=object)
     straight = (shapely.get_type_id(shapes) == shapely.GeometryType.LINESTRING) & (
@@ -138,5 +135,5 @@ def _drawn(lines: Any, width: np.ndarray, order: np.ndarray, scale: float, store
     drawn = np.ones(len(lines), dtype=np.int64)
     rows = np.flatnonzero(straight)
     xy = shapely.get_coordinates(shapes[rows]).reshape(-1, 2, 2)
-    drawn[rows] = far_enough(xy, width[rows], order[rows], scale=scale, store=store)
+    drawn[rows] = far_enough(xy, width[rows], order[rows], scale=scale)
     return drawn

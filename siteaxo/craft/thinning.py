@@ -23,8 +23,6 @@ import shapely
 from numpy.typing import ArrayLike
 
 from ..angles import cos_deg, sin_deg
-from ..keeping import Arrays, Store
-from ..view.blocks import boxes_of, by_blocks
 
 LEAST_MM: Final = 0.7
 PARALLEL: Final = 10.0  # lines that run within this of one another are side by side [degrees]
@@ -40,7 +38,6 @@ def far_enough(
     *,
     scale: float,
     least_mm: float = LEAST_MM,
-    store: Store | None = None,
 ) -> np.ndarray:
     """
     Which of many straight lines stay when they are drawn at 1:*scale*.
@@ -57,8 +54,6 @@ def far_enough(
         The x of 1:x.
     least_mm : float
         Least distance on paper [mm].
-    store : Store, optional
-        Where it is kept for the next time which lines run beside which, block by block.
 
     Returns
     -------
@@ -75,7 +70,7 @@ def far_enough(
     if not len(ends):
         return np.zeros(0, dtype=bool)
     reach = np.maximum(2 * width, least_mm) * scale / 1000
-    first, second = _beside(ends, reach) if store is None else _beside_by_blocks(ends, reach, store)
+    first, second = _beside(ends, reach)
     order = _order(ends, width, np.asarray(rank))
     place = np.empty(len(order), dtype=np.int64)
     place[order] = np.arange(len(order))
@@ -107,29 +102,6 @@ def _beside(ends: np.ndarray, reach: np.ndarray) -> tuple[np.ndarray, np.ndarray
             found.append(pairs[~again])
     both = np.concatenate(found)
     return both[:, 0], both[:, 1]
-
-
-def _beside_by_blocks(ends: np.ndarray, reach: np.ndarray, store: Store) -> tuple[np.ndarray, np.ndarray]:
-    """The same, for lines near one another at a time."""
-
-    def work(rows: np.ndarray, near: np.ndarray) -> Arrays:
-        first, second = _beside(ends[near], reach[near])
-        mine = np.isin(near, rows)[first]
-        return {"first": first[mine], "second": second[mine]}
-
-    rule = ("beside", PARALLEL, BINS, SHARE)
-    done = by_blocks(
-        ends,
-        boxes_of(ends),
-        float(reach.max(initial=0.0)),
-        store=store,
-        content=lambda rows, near: (*rule, ends[near], reach[near], np.isin(near, rows)),
-        work=work,
-    )
-    none = np.zeros(0, dtype=np.int64)
-    first = np.concatenate([none, *(near[part["first"]] for _, near, part in done)])
-    second = np.concatenate([none, *(near[part["second"]] for _, near, part in done)])
-    return first, second
 
 
 def _pairs(ends: np.ndarray, reach: np.ndarray, bearing: np.ndarray, turn: float) -> np.ndarray:

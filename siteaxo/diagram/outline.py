@@ -14,9 +14,7 @@ from typing import Final
 import numpy as np
 import shapely
 
-from ..keeping import Arrays, Store
 from ..solids.faces import spread
-from ..view.blocks import by_blocks
 from ..view.crossings import Outlines
 from ..view.dashes import Dashes, complement
 from ..view.order import by_group
@@ -27,7 +25,7 @@ SHORTEST: Final = 1e-2  # bare stretches shorter than this do not count [m]
 CHUNK: Final = 1 << 15  # pairs of a line and a side of a polygon looked at at once
 
 
-def bare_stretches(ends: np.ndarray, polygons: np.ndarray, *, store: Store | None = None) -> Dashes:
+def bare_stretches(ends: np.ndarray, polygons: np.ndarray) -> Dashes:
     """
     Find the stretches of lines that have nothing on one side.
 
@@ -37,16 +35,12 @@ def bare_stretches(ends: np.ndarray, polygons: np.ndarray, *, store: Store | Non
         End points on the page [m].
     polygons : ndarray of Polygon or MultiPolygon
         All that is seen.
-    store : Store, optional
-        Where stretches are kept for the next time, block by block.
 
     Returns
     -------
     Dashes
         Disjoint stretches, as parameters along each line, sorted.
     """
-    if store is not None:
-        return _bare_by_blocks(ends, polygons, store)
     if not len(ends):
         return Dashes(edge=np.zeros(0, dtype=np.int64), begin=np.zeros(0), end=np.zeros(0))
     sides = Outlines.of(rings_of(polygons), len(polygons))
@@ -60,29 +54,6 @@ def bare_stretches(ends: np.ndarray, polygons: np.ndarray, *, store: Store | Non
         for side in (1.0, -1.0)
     ]
     return complement(Dashes.joined(bare), length, 0.0)[1]
-
-
-def _bare_by_blocks(ends: np.ndarray, polygons: np.ndarray, store: Store) -> Dashes:
-    """The same, for lines near one another at a time."""
-
-    def work(rows: np.ndarray, near: np.ndarray) -> Arrays:
-        found = bare_stretches(ends[rows], polygons[near])
-        return {"edge": found.edge, "begin": found.begin, "end": found.end}
-
-    done = by_blocks(
-        ends,
-        shapely.bounds(polygons),
-        2 * REACH,
-        store=store,
-        content=lambda rows, near: ("bare", REACH, SHORTEST, ends[rows], polygons[near]),
-        work=work,
-    )
-    nothing = np.zeros(0)
-    edge = np.concatenate([nothing.astype(np.int64), *(rows[part["edge"]] for rows, _, part in done)])
-    begin = np.concatenate([nothing, *(part["begin"] for _, _, part in done)])
-    end = np.concatenate([nothing, *(part["end"] for _, _, part in done)])
-    order = np.lexsort((begin, edge))
-    return Dashes(edge=edge[order], begin=begin[order], end=end[order])
 
 
 def _covered(ends: np.ndarray, line: np.ndarray, face: np.ndarray, sides: Outlines) -> Dashes:

@@ -7,17 +7,11 @@ of the others, so that what is added or moved changes its own block, and at the 
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from functools import partial
 from typing import Final
 
 import numpy as np
-import shapely
-
-from ..keeping import Arrays, Store, digest, remembered
 
 DEEPEST: Final = 16
-SIZE: Final = 3000  # lines to a block
 
 
 def blocks_of(middle: np.ndarray, size: int) -> list[np.ndarray]:
@@ -69,50 +63,3 @@ def _quartered(
         corner = low + half * np.array([number % 2, number // 2])
         parts += _quartered(rows[quarter == number], middle, corner, half, size, depth + 1)
     return parts
-
-
-def boxes_of(ends: np.ndarray) -> np.ndarray:
-    """Boxes of straight lines, shape (n, 4): left, bottom, right, top."""
-    return np.column_stack([ends.min(axis=1), ends.max(axis=1)])
-
-
-def by_blocks(
-    ends: np.ndarray,
-    others: np.ndarray,
-    margin: float,
-    *,
-    store: Store,
-    content: Callable[[np.ndarray, np.ndarray], tuple[object, ...]],
-    work: Callable[[np.ndarray, np.ndarray], Arrays],
-) -> list[tuple[np.ndarray, np.ndarray, Arrays]]:
-    """
-    Do work on lines block by block, each with what lies near; what is kept is not done again.
-
-    Parameters
-    ----------
-    ends : ndarray, shape (n, 2, 2)
-        End points of the lines [m].
-    others : ndarray, shape (m, 4)
-        Boxes of what the work looks at beside the lines [m].
-    margin : float
-        How far from a line it looks [m].
-    store : Store
-        Where results are kept.
-    content : callable
-        Called as ``content(rows, near)``: all that the work on them follows from.
-    work : callable
-        Called as ``work(rows, near)``: the work.
-
-    Returns
-    -------
-    list of (rows, near, arrays)
-        For each block its lines, what lies near them, and what the work gave.
-    """
-    box, tree = boxes_of(ends), shapely.STRtree(shapely.box(*others.T))
-    done = []
-    for rows in blocks_of(ends.mean(axis=1), SIZE):
-        low, high = box[rows, :2].min(axis=0) - margin, box[rows, 2:].max(axis=0) + margin
-        near = np.sort(tree.query(shapely.box(*low, *high)))
-        key = digest(*content(rows, near))
-        done.append((rows, near, remembered(store, key, partial(work, rows, near))))
-    return done
