@@ -41,7 +41,7 @@ TIERS = {
 
 BOARD = siteaxo.Layout(
     rows=("plan main exploded", "legend main exploded", "cautions main exploded", "title title title"),
-    columns_mm=(132, None, 200),
+    columns_mm=(132, None, 214),
     heights=(1.0, 1.0, 0.5, 1.0),
     heights_mm=(None, None, None, 30),
 )
@@ -137,7 +137,7 @@ def exploded(desk: Desk) -> None:
 def stages(desk: Desk) -> None:
     """How the garden is built, stage by stage: what is new in full tones, what was there before pale."""
     compared = siteaxo.compare(desk.model.stages(STAGES), planting="texture")
-    desk.save("stages", compared.sheet(sheet="A3", columns=3, levels=False, title="How the garden is built"))
+    desk.save("stages", compared.sheet(sheet="A2", columns=3, levels=False, title="How the garden is built"))
     compared.to_csv(desk.out / "stages.csv")
 
 
@@ -146,7 +146,7 @@ def options(desk: Desk) -> None:
     compared = siteaxo.compare(
         {"As designed": desk.model, "A larger deck, fewer trees": leaner(desk.model.site)}
     )
-    desk.save("options", compared.sheet(sheet="A2", title="Two options for the grove and the deck"))
+    desk.save("options", compared.sheet(sheet="A1", title="Two options for the grove and the deck"))
     compared.to_csv(desk.out / "options.csv")
     compared.diagrams[1].to_gpkg(desk.out / "options.gpkg")
 

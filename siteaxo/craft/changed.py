@@ -31,7 +31,7 @@ from .style import Style
 WASH: Final = tone(0.72, 0.07, 35)
 """Tone of what is removed, a dusty clay."""
 WASH_OPACITY: Final = 0.28
-REMOVED_MM: Final = 0.25
+REMOVED_MM: Final = 0.18
 D = TypeVar("D", bound=DiagramLayers)
 
 

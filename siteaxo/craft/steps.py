@@ -98,8 +98,11 @@ def rises_of(stack: Stack, most: int) -> tuple[np.ndarray, list[Rise]]:
 
 def _levels(names: tuple[str, ...], part: np.ndarray) -> str:
     """Say which levels a frame raises: "level 12.00 m", "levels 12.00 to 13.20 m"."""
-    numbers = [names[k].removeprefix("Level ").removesuffix(" m") for k in (part[0], part[-1])]
-    return f"level {numbers[0]} m" if len(part) == 1 else f"levels {numbers[0]} to {numbers[1]} m"
+    first, last = (names[k].removeprefix("Level ") for k in (part[0], part[-1]))
+    ground = first == names[part[0]]
+    if len(part) == 1:
+        return first.lower() if ground else f"level {first}"
+    return f"{first.lower()} to {last}" if ground else f"levels {first.removesuffix(' m')} to {last}"
 
 
 def sketched(style: Style) -> Style:

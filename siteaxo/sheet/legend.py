@@ -233,7 +233,7 @@ def _entry(
         hidden_mm = style.weights.of("hidden", scale)
         rule(axes, [x, x + width], [middle, middle], hidden_mm, style.hidden_ink, dashed=True)
     elif entry.sign == "removed":
-        rule(axes, [x, x + width], [middle, middle], 0.25, style.ink, dashed=True)
+        rule(axes, [x, x + width], [middle, middle], 0.18, style.ink, dashed=True)
     elif entry.sign == "level":
         rule(axes, [x + 3.1, x + 4.9], [middle, middle], 0.13, style.ink)
         rule(axes, [x + 4.0, x + 4.0], [middle - 0.9, middle + 0.9], 0.13, style.ink)
