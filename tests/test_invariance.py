@@ -4,6 +4,7 @@ What must not change a drawing: where a site lies, how it is turned, measured or
 Deterministic property tests: hypothesis picks kinds of scenes, seeds and changes.
 """
 
+import os
 from dataclasses import replace
 
 import numpy as np
@@ -21,7 +22,8 @@ from siteaxo.view.tolerance import GRID, Tolerance
 
 RELATIVE = 1e-7
 ENDS = 0.01  # of all lines of a scene together [m]
-FEW = settings(max_examples=25, deadline=None, derandomize=True, database=None)
+EXAMPLES = int(os.environ.get("EXAMPLES", "25"))
+FEW = settings(max_examples=EXAMPLES, deadline=None, derandomize=True, database=None)
 kinds = st.sampled_from([name for name in KINDS if name != "planted"])
 views = st.sampled_from(sorted(VIEWS))
 seeds = st.integers(0, 10_000)

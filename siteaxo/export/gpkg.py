@@ -263,7 +263,7 @@ def _write_table(path: Path, table: _Table, crs: str, to_map: np.ndarray | None)
         layer=table.name,
         driver="GPKG",
         encoding="UTF-8",
-        dataset_options={"CRS_WKT_EXTENSION": "YES"},
+        dataset_options={"CRS_WKT_EXTENSION": "YES", "VERSION": "1.4"},
         layer_options={"DESCRIPTION": table.description},
         **place,
     )
