@@ -4,6 +4,7 @@ import pytest
 import shapely
 
 import siteaxo
+from siteaxo.diagram import outline
 from siteaxo.diagram.outline import bare_stretches, parted
 from siteaxo.view.dashes import Dashes
 
@@ -112,3 +113,18 @@ def test_faces_carry_the_planes_they_lie_in(drawn):
         level = np.linalg.solve(matrix, right.T).T[:, 2] + view.drawn_in_place
         assert level.min() >= faces["level_min"].iloc[row] - 2e-3
         assert level.max() <= faces["level_max"].iloc[row] + 2e-3
+
+
+def test_polygons_of_many_sides_cover_the_same(monkeypatch):
+    """Held against lines side by side in numpy, or overlaid by the library: the same stretches."""
+    rng = np.random.default_rng(5)
+    corner = rng.uniform(0, 30, (120, 2))
+    boxes = shapely.box(*corner.T, *(corner + rng.uniform(1, 8, (120, 2))).T)
+    lines = rng.uniform(0, 35, (200, 2, 2))
+    few = bare_stretches(lines, boxes)
+    monkeypatch.setattr(outline, "MOST", 0)
+    many = bare_stretches(lines, boxes)
+    assert 50 < len(few) == len(many)
+    assert (few.edge == many.edge).all()
+    assert few.begin == pytest.approx(many.begin, abs=1e-9)
+    assert few.end == pytest.approx(many.end, abs=1e-9)
