@@ -149,6 +149,17 @@ def read_drawing(path: str | os.PathLike[str]) -> WrittenDrawing:
     ------
     OutputError
         If it cannot be read, is no diagram, or is in the map frame.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> import geopandas, shapely, siteaxo
+    >>> yard = geopandas.GeoDataFrame(geometry=[shapely.box(0, 0, 8, 6)], crs="EPSG:25832")
+    >>> layer = siteaxo.Layer(name="yard", role="terrace", source=yard, base=0, top=1.5)
+    >>> file = f"{tempfile.mkdtemp()}/yard.gpkg"
+    >>> siteaxo.Site(name="Yard", layers=[layer]).stack().draw(siteaxo.planometric(turn=30)).to_gpkg(file)
+    >>> read_drawing(file).feature_at((0.0, 1.5)).layer
+    'yard'
     """
     faces, view = read_written(path)
     return WrittenDrawing(faces=faces, view=view)

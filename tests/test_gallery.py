@@ -12,7 +12,7 @@ from siteaxo import plugins
 
 FOLDER = Path(__file__).parent.parent / "sample_data" / "scripts"
 SCRIPTS = {
-    "main_diagram": {"main_diagram.png", "main_diagram.pdf", "main_diagram.gpkg"},
+    "main_diagram": {"main_diagram.png", "main_diagram.pdf"},
     "exploded": {"exploded.png"},
     "equinox_shadows": {"equinox_shadows.png"},
     "options": {"options.png", "options.csv"},

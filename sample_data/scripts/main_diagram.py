@@ -11,7 +11,6 @@ SITE = Path(__file__).parent.parent / "wrenlow" / "site.toml"
 def main(out: Path) -> None:
     """Draw the sample site."""
     diagram = siteaxo.read_site(SITE).stack().draw(people=True, shadows="conventional", planting="texture")
-    diagram.to_gpkg(out / "main_diagram.gpkg")
     figure = diagram.figure(sheet="A3", scale="fit")
     figure.savefig(out / "main_diagram.pdf")
     figure.savefig(out / "main_diagram.png")

@@ -5,7 +5,7 @@ What a model tells: pulled apart, step by step, in numbers, and against other st
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Annotated, Literal, get_args
+from typing import Annotated, Any, Literal, get_args
 
 import geopandas
 import pandas as pd
@@ -196,7 +196,9 @@ def study(
     pandas.DataFrame
         One row for each view, the best first.
     """
-    asked = {name: one for name, one in (("turns", turns), ("height_factors", height_factors)) if one}
+    asked: dict[str, Any] = {
+        name: one for name, one in (("turns", turns), ("height_factors", height_factors)) if one
+    }
     found = model.study(**asked, pictures=path is not None, progress=progress)
     if path is not None:
         found.sheet().savefig(path)

@@ -127,7 +127,9 @@ def run_recipe(
     }
     wanted = _wanted(recipe, {s.id for s in recipe.steps if s.written and s.id not in same} | last)
     services = {"store": keep if reuse else Forgetful(), "log": log}
-    results, done, record = {}, [], dict(before)
+    results: dict[str, Any] = {}
+    done: list[Done] = []
+    record = dict(before)
     uses = [name for step in recipe.steps if step.id in wanted for name in step.needs]
     for step in recipe.steps:
         if step.id not in wanted:

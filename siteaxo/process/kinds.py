@@ -193,7 +193,7 @@ def _bounded(kind: Kind, bounds: Within) -> Kind:
 
     def convert(value: Any) -> Any:
         made = kind.convert(value)
-        if isinstance(made, Real) and not isinstance(made, bool):
+        if isinstance(made, int | float) and not isinstance(made, bool):
             low = made < bounds.least or made <= bounds.above
             if low or made > bounds.most:
                 raise InputError(f"must be {in_words(bounds)}, not {made!r}")

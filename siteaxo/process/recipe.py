@@ -304,7 +304,9 @@ def _by_path(operation: Operation, key: str, value: Any) -> bool:
 
 def _ordered(steps: list[Step]) -> tuple[Step, ...]:
     """Steps in an order in which each comes after what it takes."""
-    waiting, ready, done = list(steps), [], set()
+    waiting: list[Step] = list(steps)
+    ready: list[Step] = []
+    done: set[str] = set()
     while waiting:
         now = [step for step in waiting if set(step.needs) <= done]
         if not now:
