@@ -8,23 +8,20 @@ fault of siteaxo's own, 130 stopped.
 from __future__ import annotations
 
 import argparse
-import contextlib
 import os
-import re
 import sys
 import textwrap
-import unicodedata
 from collections.abc import Callable, Sequence
 from dataclasses import fields
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from .checks import finite, one_of
 from .commands import add_commands
-from .errors import LimitError, OutputError, SiteaxoError
+from .errors import OutputError, SiteaxoError
 from .limits import Limits
 from .reports import Shell, add_reports
+from .speech import limits_from, number_from, plain, speak_safely
 from .telling import add_tellings
 from .watch import INTERRUPTED, REFUSED, Watch
 
@@ -55,10 +52,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         0 clean, 1 with warnings, 2 with errors or refused, 3 for a fault of siteaxo's own,
         130 when stopped.
     """
-    _speak_safely()
+    speak_safely()
     options = _parser().parse_args(arguments)
     try:
-        options.limits = _limits(getattr(options, "limit", None) or ())
+        options.limits = limits_from(getattr(options, "limit", None) or ())
         with Watch(options.limits, partial(_tidy, options)) as watch:
             return _run(options, watch)
     except SiteaxoError as error:
@@ -93,44 +90,9 @@ def _run(options: argparse.Namespace, watch: Watch) -> int:
 
 
 def _refuse(message: str) -> int:
-    words = textwrap.fill(f"siteaxo: {_plain(message)}", 100, break_on_hyphens=False)
+    words = textwrap.fill(f"siteaxo: {plain(message)}", 100, break_on_hyphens=False)
     print(words, file=sys.stderr)
     return REFUSED
-
-
-def _plain(text: object) -> str:
-    """Text from data as one line for a terminal: what would steer the terminal becomes a mark."""
-    words = " ".join(str(text).split())
-    return "".join("\N{REPLACEMENT CHARACTER}" if _steers(letter) else letter for letter in words)
-
-
-def _steers(letter: str) -> bool:
-    turns = "\u202a" <= letter <= "\u202e" or "\u2066" <= letter <= "\u2069"
-    return turns or unicodedata.category(letter) in ("Cc", "Cs")
-
-
-def _speak_safely() -> None:
-    """Letters that the terminal's encoding does not have are written as escapes."""
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            with contextlib.suppress(ValueError, OSError):
-                stream.reconfigure(errors="backslashreplace")
-
-
-def _limits(words: Sequence[str]) -> Limits:
-    """The usual limits with those that are raised, each as name=number."""
-    raised: dict[str, float] = {}
-    for word in words:
-        name, _, number = word.partition("=")
-        one_of(name, [field.name for field in fields(Limits)], "limit", LimitError)
-        raised[name] = _number(number, f"--limit {name}", LimitError)
-    return Limits(**raised)  # type: ignore[arg-type]
-
-
-def _number(text: str, name: str, error: type[SiteaxoError] = SiteaxoError) -> float:
-    if re.fullmatch(r"[+-]?[0-9]+\.?[0-9]*([eE][+-]?[0-9]{1,3})?", text) is None:
-        raise error(f"{name} must be a number such as 200, not {text!r}.")
-    return finite(text, name, error)
 
 
 def _tidy(options: argparse.Namespace) -> None:
@@ -270,13 +232,13 @@ def _view(model: Model, turn: str | None) -> Any:
     if turn is None:
         return None
     settings = model.site.view
-    return make_view(settings.kind, **{**settings.options, "turn": _number(turn, "--turn")})
+    return make_view(settings.kind, **{**settings.options, "turn": number_from(turn, "--turn")})
 
 
 def _scale(text: str | None) -> float | str | None:
     if text is None or text == "fit":
         return text
-    return _number(text.removeprefix("1:"), "--scale, where it is not fit,")
+    return number_from(text.removeprefix("1:"), "--scale, where it is not fit,")
 
 
 def _made(folder: Path) -> Path:
@@ -293,7 +255,7 @@ def _print_findings(findings: pd.DataFrame) -> None:
     for row in findings.itertuples(index=False):
         place = ", ".join(str(part) for part in (row.layer, row.source_id, row.field) if part)
         print(
-            _plain(
+            plain(
                 f"{row.severity} [{row.code}] {place}: {row.message}"
                 if place
                 else f"{row.severity} [{row.code}] {row.message}"
@@ -305,7 +267,7 @@ def _print_summary(model: Model) -> None:
     features = model.stack.features
     low, high = features.base.min(initial=float("inf")), features.top.max(initial=float("-inf"))
     print(
-        f"{_plain(model.site.name)}: {len(tuple(model.site.layers))} layers, {len(features)} features, "
+        f"{plain(model.site.name)}: {len(tuple(model.site.layers))} layers, {len(features)} features, "
         f"levels {low:.2f} to {high:.2f} m."
     )
     report = model.gathered.report

@@ -23,7 +23,7 @@ from typing import Final
 from .errors import LimitError
 from .limits import MB, Limits
 
-GRACE_S: Final = 1.2  # what a command that was told to stop has to end by itself [s]
+GRACE_S: Final = 0.8  # what a command that was told to stop has to end by itself [s]
 _LOOK_S: Final = 0.2
 INTERRUPTED: Final = 130
 REFUSED: Final = 2

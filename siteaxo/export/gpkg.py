@@ -308,6 +308,5 @@ def _cells(column: Any, name: str) -> tuple[np.ndarray, np.ndarray]:
         return np.where(missing, 0, values).astype(np.int32), missing
     if name in _NUMBERS or kind == "f":
         return np.where(missing, np.nan, values).astype(np.float64), missing
-    texts = np.where(missing, "", values).astype(str)
-    texts = [text.encode("utf-8", "replace").decode("utf-8") for text in texts]
+    texts = [str(text).encode("utf-8", "replace").decode("utf-8") for text in np.where(missing, "", values)]
     return np.array(texts, dtype=object), missing

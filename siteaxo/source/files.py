@@ -267,8 +267,8 @@ def _looked_into(file: TableFile, layer: Layer) -> TableFile:
         table = _choose(_listed(file.path, layer), file.path, layer)
         return replace(file, table=table, count=contents.counts.get(table))
     contents = look_into_geojson(file.path, layer.name) if file.kind == "GeoJSON" else Contents()
-    table = None if layer.table is None else _choose(_listed(file.path, layer), file.path, layer)
-    return replace(file, table=table, count=contents.count, filled=contents.filled)
+    named = None if layer.table is None else _choose(_listed(file.path, layer), file.path, layer)
+    return replace(file, table=named, count=contents.count, filled=contents.filled)
 
 
 def _listed(path: Path, layer: Layer) -> list[str]:

@@ -240,7 +240,7 @@ def usable_kinds(raw: RawLayer) -> RawLayer:
             value=found,
             remedy="Give these features another role, or export them as such.",
         )
-    findings = [_wrong_kind(raw, row, usable) for row in np.flatnonzero(bad)]
+    findings = [_wrong_kind(raw, int(row), usable) for row in np.flatnonzero(bad)]
     return raw.take(np.flatnonzero(~bad), *findings)
 
 
