@@ -18,21 +18,29 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from .boards import board
+    from .chains import read_recipe, run_recipe
     from .comparing import Comparison, compare
     from .craft.crowd import Crowd
     from .craft.style import Style
     from .drawings import Diagram
     from .errors import Finding, SiteaxoError
-    from .limits import Limits
     from .export.pages import write_pages
+    from .limits import Limits
     from .measure.reading import FeatureAt
     from .measure.thresholds import CautionLimits
     from .measuring import ViewStudy
     from .models import Model, Site, read_site
+    from .process.chain import Run
+    from .process.kinds import FieldOf, Reads, Within, Writes
+    from .process.operation import Operation, operation
+    from .process.recipe import Recipe
+    from .process.store import FolderStore
     from .readback import read_drawing
+    from .registry import describe, known_operations, run
     from .sheet.layout import Layout
     from .source.layers import Layer
     from .source.plane import LocalPlane
+    from .source.roles import Role
     from .source.site import SheetSettings, ViewSettings
     from .view.projection import (
         View,
@@ -62,8 +70,8 @@ _HOMES = {
     "FolderStore": "process.store",
     "Label": "sheet.callouts",
     "Layer": "source.layers",
-    "Limits": "limits",
     "Layout": "sheet.layout",
+    "Limits": "limits",
     "LocalPlane": "source.plane",
     "Model": "models",
     "Operation": "process.operation",
@@ -115,8 +123,8 @@ __all__ = [
     "FolderStore",
     "Label",
     "Layer",
-    "Limits",
     "Layout",
+    "Limits",
     "LocalPlane",
     "Model",
     "Operation",
