@@ -242,7 +242,7 @@ def judged(folder: Path) -> tuple[str, str]:
     told = [f for f in model.findings.itertuples() if f.severity in ("warning", "error")]
     there = held(folder)
     if there is not None and not told:
-        missing = there - set(features.source_id)
+        missing = there - {one.removesuffix(".0") for one in features.source_id}
         if missing:
             return "lost", f"features {sorted(missing)[:5]} without a word"
     shapefile = (folder / "beds.shp").exists() and not (folder / "beds.asc").exists()
@@ -255,6 +255,10 @@ def main(arguments: list[str]) -> None:
     """Work through seeds given as first and number, and print one line of JSON for each."""
     originals, first, count = Path(arguments[0]), int(arguments[1]), int(arguments[2])
     import tempfile
+
+    import siteaxo.models  # beforehand, so that the time for it counts for no file
+
+    assert siteaxo.models
 
     for seed in range(first, first + count):
         with tempfile.TemporaryDirectory() as name:

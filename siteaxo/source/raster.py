@@ -145,6 +145,8 @@ def parse_grid(text: str) -> Grid:
         key = words[2 * len(header)].lower()
         if key not in (*_HEADER, _NO_DATA) or key in header:
             raise ValueError(f"{key!r} is no word of an ASCII grid, or is there twice")
+        if len(words) < 2 * len(header) + 2:
+            raise ValueError(f"it ends at {key!r}")
         header[key] = float(words[2 * len(header) + 1])
     if not all(np.isfinite(value) for value in header.values()):
         raise ValueError("its header holds a number that is not finite")

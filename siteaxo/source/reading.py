@@ -8,7 +8,7 @@ import os
 import warnings
 from collections import Counter
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
@@ -27,6 +27,8 @@ from .frames import plain, table_of
 from .layers import LEVELS, SIZES, Layer
 from .raster import is_raster, read_raster
 from .texts import LATIN, crs_of, match_fields, mend_texts
+
+_WHOLE: Final = 2.0**53  # up to here every whole number is a float of its own
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -327,10 +329,11 @@ def _ids(table: Table, field: str | None, layer: Layer) -> tuple[np.ndarray, lis
         return own, []
     values = table.columns[field]
     missing = np.asarray(pd.isna(values)) | (values == "")
-    whole = values.dtype.kind == "f" and bool(np.all(np.mod(values[~missing], 1) == 0))
-    texts = (values[~missing].astype(np.int64) if whole else values[~missing]).astype(str)
     ids = own.copy()
-    ids[~missing] = texts
+    ids[~missing] = values[~missing].astype(str)
+    if values.dtype.kind == "f":
+        whole = np.isfinite(values) & (np.abs(values) < _WHOLE) & (np.floor(values) == values)
+        ids[whole] = values[whole].astype(np.int64).astype(str)
     findings = [
         Finding(
             severity="warning",
