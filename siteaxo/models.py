@@ -76,9 +76,14 @@ class Site(SiteData):
         """Preview for notebooks: its layers."""
         return site_html(self)
 
-    def stack(self) -> Model:
+    def stack(self, *, progress: Progress | None = None) -> Model:
         """
         Read the layers, settle their levels and build their solids.
+
+        Parameters
+        ----------
+        progress : callable, optional
+            Called as ``progress(stage, share)``; it may raise to stop the work.
 
         Returns
         -------
@@ -90,8 +95,12 @@ class Site(SiteData):
             If a layer cannot be read or its levels cannot be settled; the message says
             where and what to do.
         """
+        say = progress or (lambda stage, share: None)
+        say("layers", 0.0)
         gathered = gather(self)
+        say("solids", 0.4)
         stack = stack_features(gathered.features, contour_interval=self.contour_interval_m)
+        say("checks", 0.8)
         noted = (
             *look_over(stack.features, stack.scene.faces, stack.solid_feature),
             *look_around(stack.features, stack.terrain),

@@ -82,3 +82,15 @@ def test_geo_interface_of_models_and_drawings(model):
     assert there.to_crs("EPSG:25832").union_all().contains(shapely.Point(565015, 5934010))
     drawing = model.draw(siteaxo.planometric(turn=30))
     assert len(geopandas.GeoDataFrame.from_features(drawing)) == len(drawing.faces)
+
+
+def test_stacking_tells_how_far_it_is_and_can_be_stopped(model):
+    said = []
+    model.site.stack(progress=lambda stage, share: said.append((stage, share)))
+    assert [stage for stage, _ in said] == ["layers", "solids", "checks"]
+
+    def stop(stage, share):
+        raise siteaxo.SiteaxoError("enough")
+
+    with pytest.raises(siteaxo.SiteaxoError, match="enough"):
+        model.site.stack(progress=stop)

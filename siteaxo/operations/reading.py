@@ -4,7 +4,7 @@ From files to a model: read, bring onto the local plane, give levels, stack.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal
 
@@ -299,7 +299,7 @@ def check(site: Site) -> pd.DataFrame:
 
 
 @operation("stack", version="1.0")
-def stack(site: Site) -> Model:
+def stack(site: Site, *, progress: Callable[[str, float], None] | None = None) -> Model:
     """
     Settle all levels of a site and build its solids.
 
@@ -307,10 +307,12 @@ def stack(site: Site) -> Model:
     ----------
     site : Site
         The site.
+    progress : callable, optional
+        Called as ``progress(stage, share)``.
 
     Returns
     -------
     Model
         The solids, and what was noticed.
     """
-    return site.stack()
+    return site.stack(progress=progress)
