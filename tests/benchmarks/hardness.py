@@ -228,7 +228,7 @@ def _district(folder: Path, count: int) -> None:
     frame.to_file(folder / "blocks.gpkg", engine="pyogrio")
     (folder / "site.toml").write_text(
         '[[layer]]\nname = "blocks"\nsource = "blocks.gpkg"\nrole = "structure"\nbase = 0\ntop = "top"\n'
-        '[sheet]\nsize = "A0"\nscale = "fit"\n'
+        '[sheet]\nsize = "A3"\nscale = "fit"\n'
     )
 
 
