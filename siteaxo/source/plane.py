@@ -206,9 +206,7 @@ class LocalPlane:
         source = horizontal(pyproj.CRS.from_user_input(crs))
         if source.equals(self.crs, ignore_axis_order=True):
             return points.copy()
-        found = self._way_from(source).transform(
-            points[:, 0], points[:, 1], direction="INVERSE"
-        )
+        found = self._way_from(source).transform(points[:, 0], points[:, 1], direction="INVERSE")
         return np.column_stack(found)
 
     def to_lonlat(self, x: ArrayLike, y: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
