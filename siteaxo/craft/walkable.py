@@ -16,7 +16,7 @@ from typing import Final
 import numpy as np
 import shapely
 
-from ..solids.faces import PART_CODE, normals
+from ..solids.faces import PART_CODE, normals, per_face
 from ..solids.stack import Stack
 from ..view.candidates import overlapping_pairs
 from ..view.overlay import polygonal
@@ -177,7 +177,10 @@ def _pairs(plan: PageFaces, surface: np.ndarray) -> tuple[np.ndarray, np.ndarray
     middle, half = (low + high) / 2, (high - low) / 2
     lead = plan.depth_at(above, middle) - plan.depth_at(below, middle)
     reach = (np.abs(plan.plane[above, 3:] - plan.plane[below, 3:]) * half).sum(axis=1)
-    return below, above, lead - reach, lead + reach
+    z, start = plan.faces.xyz[:, 2], plan.faces.vertex_start
+    foot, head = per_face(z, start, np.minimum), per_face(z, start, np.maximum)
+    least, most = foot[above] - head[below], head[above] - foot[below]  # steep facets are bound by these
+    return below, above, np.maximum(lead - reach, least), np.minimum(lead + reach, most)
 
 
 def _insides(

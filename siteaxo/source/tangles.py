@@ -33,7 +33,8 @@ def crossings(polygons: np.ndarray) -> np.ndarray:
 
     Examples
     --------
-    >>> bow_tie = shapely.segmentize(shapely.Polygon([(0, 0), (4, 4), (4, 0), (0, 4)]), 0.3)
+    >>> ring = shapely.segmentize(shapely.LinearRing([(0, 0), (4, 4), (4, 0), (0, 4)]), 0.3)
+    >>> bow_tie = shapely.Polygon(ring)
     >>> crossings(np.array([bow_tie, shapely.box(0, 0, 1, 1)])).tolist()
     [1.0, 0.0]
     """
