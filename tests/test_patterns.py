@@ -57,16 +57,34 @@ def test_joints_are_cut_to_what_is_seen():
     assert lines[0].length == pytest.approx(sum(seen.intersection(one).length for one in level + upright))
 
 
-@pytest.mark.parametrize(("scale", "drawn"), [(100, True), (142, True), (143, False), (500, False)])
-def test_joints_nearer_than_seven_tenths_of_a_millimetre_are_left_out(scale, drawn):
-    """0.1 m is 0.7 mm at 1:142.86."""
-    row, _ = laid(PAVERS, plane(), np.array([shapely.box(0, 0, 5, 5)]), scale=scale)
-    assert bool(len(row)) is drawn
+@pytest.mark.parametrize(("scale", "apart"), [(100, 0.1), (142, 0.1), (143, 0.2), (285, 0.2), (286, None)])
+def test_courses_nearer_than_seven_tenths_of_a_millimetre_are_every_second_one(scale, apart):
+    """0.1 m is 0.7 mm at 1:142.86, 0.2 m at 1:285.71."""
+    laying = Laying(pattern="running bond", length=0.2, width=0.1)
+    row, lines = laid(laying, plane(), np.array([shapely.box(0, 0, 5, 5)]), scale=scale)
+    assert bool(len(row)) is (apart is not None)
+    if apart:
+        ends = shapely.get_coordinates(shapely.get_parts(lines[0])).reshape(-1, 2, 2)
+        level = np.isclose(ends[:, 0, 1], ends[:, 1, 1])
+        assert np.diff(np.unique(ends[level, 0, 1].round(6))) == pytest.approx(apart)
+        across = np.abs(ends[~level, 1, 1] - ends[~level, 0, 1])
+        assert across == pytest.approx(0.1)  # each joint that is left is as long as a unit is wide
+        assert len(across) == pytest.approx(1250 if apart == 0.1 else 1250 / 4, rel=0.05)  # 50 units to 1 m²
+
+
+def test_every_second_joint_of_a_herringbone_is_one_of_its_joints():
+    floor = np.array([shapely.box(0.01, 0.01, 4.99, 4.99)])
+    _, whole = laid(PAVERS, plane(), floor, scale=100)
+    row, sparse = laid(PAVERS, plane(), floor, scale=200)
+    assert row.tolist() == [0]
+    assert whole[0].buffer(1e-6).covers(sparse[0])
+    assert sparse[0].length == pytest.approx(whole[0].length / 2, rel=0.05)
 
 
 def test_foreshortening_counts_toward_the_least_distance():
-    row, _ = laid(PAVERS, plane(up=(0.0, 0.5)), np.array([shapely.box(0, 0, 5, 5)]), scale=100)
-    assert not len(row)
+    for up, drawn in ((0.5, True), (0.3, False)):  # every second course of 0.1 m: 1 mm and 0.6 mm
+        row, _ = laid(PAVERS, plane(up=(0.0, up)), np.array([shapely.box(0, 0, 5, 5)]), scale=100)
+        assert bool(len(row)) is drawn
 
 
 @pytest.mark.parametrize("turn", [0.0, 30.0, 45.0, 60.0])

@@ -102,11 +102,18 @@ def test_the_answer_does_not_depend_on_the_order_of_the_lines():
     assert (again == stays[order]).all()
 
 
+def test_a_post_cut_by_a_rail_is_one_line():
+    """A post of 1.05 m at 1:500: its whole side stays, and the bits of the other, 0.9 mm and shorter, go."""
+    post = [[[0, 0], [0, 0.455]], [[0, 0.5], [0, 0.905]], [[0.07, 0], [0.07, 1.05]]]
+    assert far_enough(post, [0.13] * 3, [0] * 3, scale=500).tolist() == [False, False, True]
+
+
 def by_hand(lines, width, rank, scale):
     """The rule line by line: the stronger first, each held against all that have stayed."""
+    bit = np.hypot(*(lines[:, 1] - lines[:, 0]).T) * 1000 / scale < 1.4
     order = sorted(
         range(len(lines)),
-        key=lambda k: (-width[k], -rank[k], round(lines[k, :, 1].mean(), 3), lines[k, :, 0].mean()),
+        key=lambda k: (-width[k], -rank[k], bit[k], round(lines[k, :, 1].mean(), 3), lines[k, :, 0].mean()),
     )
     stayed = []
     for k in order:

@@ -13,8 +13,8 @@ The tiling of the 90° herringbone of units 2 : 1, bricks [0,2]×[0,1] and [0,1]
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Final
 
@@ -198,6 +198,52 @@ def _turned(begin: np.ndarray, end: np.ndarray, across: np.ndarray, face: np.nda
         [np.column_stack([c * along - s * across, s * along + c * across]) for along in (begin, end)], axis=1
     )
     return Joints(ab=ab, face=face)
+
+
+def thinned_bond(bond: Bond, room: Sequence[float]) -> Bond:
+    """
+    Take every second joint of a bond whose joints would run into one another.
+
+    Unbroken joints that lie too near are every second one. Of broken ones between them those
+    that lie too near are left out, and others thinned both ways, so that a running bond still
+    reads as one. Where all joints are broken, all are every second one. Each joint that is
+    drawn is one that there is.
+
+    Parameters
+    ----------
+    bond : tuple of Family
+        The joints.
+    room : sequence of float
+        Distance of each family's joints as a share of the least there may be.
+
+    Returns
+    -------
+    tuple of Family
+        The same where all have room; empty where even every second joint has none.
+
+    Examples
+    --------
+    >>> sparse = thinned_bond(running_bond(0.2, 0.1), [0.7, 1.4])
+    >>> [(family.angle, family.spacing) for family in sparse]
+    [(0.0, 0.2), (90.0, 0.2)]
+    """
+    if min(room) >= 1.0:
+        return bond
+    pairs = list(zip(bond, room, strict=True))
+    unbroken = [(family, share) for family, share in pairs if math.isinf(family.period)]
+    if min(share for _, share in unbroken or pairs) < 0.5:
+        return ()
+    thinned = [family if share >= 1.0 else _every_second(family) for family, share in unbroken or pairs]
+    between = [_both_ways(family) for family, share in pairs if unbroken and share >= 1.0]
+    return (*thinned, *(family for family in between if not math.isinf(family.period)))
+
+
+def _every_second(family: Family) -> Family:
+    return replace(family, spacing=2 * family.spacing, pitch=2 * family.pitch, shift=2 * family.shift)
+
+
+def _both_ways(family: Family) -> Family:
+    return replace(_every_second(family), period=2 * family.period)
 
 
 def joint_length(length: float, width: float) -> float:

@@ -16,6 +16,8 @@ from ..checks import finite
 from ..diagram.changes import KEPT
 from ..diagram.layers import PLANE_COLUMNS, DiagramLayers
 from ..errors import SheetError
+from .across import narrowed
+from .folds import LEAST_FOLD_MM, folds, long_enough
 from .lines import no_wider
 from .made_of import toned_as
 from .pale import paled
@@ -103,16 +105,27 @@ def _weighted(lines: Any, style: Style, scale: float, faces: Any) -> Any:
     nearness = lines["nearness"].to_numpy(dtype=float) if "nearness" in lines else None
     width = style.weights.widths(kinds, roles=roles, outlines=heavy, nearness=nearness, scale=scale)
     width = no_wider(width, SMALLEST_SHARE * _sizes(lines, faces) * 1000 / scale)
+    width = narrowed(width, lines, faces, outlines=heavy, scale=scale)
     order = style.edge_order(kinds, outlines)
     kept = _kept(lines)
     width = np.where(kept, np.minimum(width, style.weights.of("hidden", scale)), width)
+    fold = folds(lines, faces)
     return lines.assign(
         line_mm=width,
-        colour=np.where(kept, style.hidden_ink, style.line_colours(kinds)),
+        colour=np.where(kept | fold, style.hidden_ink, style.line_colours(kinds)),
         draw_order=order,
         outline=outlines.astype(object),
-        drawn=_drawn(lines, width, order, scale),
+        drawn=_drawn(lines, width, order, scale) * _followed(lines, fold, scale),
     )
+
+
+def _followed(lines: Any, fold: np.ndarray, scale: float) -> np.ndarray:
+    """0 for folds that are too short to be more than a chance, 1 for all other lines."""
+    followed = np.ones(len(lines), dtype=np.int64)
+    rows = np.flatnonzero(fold)
+    ends = shapely.get_coordinates(np.asarray(lines.geometry.array, dtype=object)[rows]).reshape(-1, 2, 2)
+    followed[rows] = long_enough(ends, LEAST_FOLD_MM * scale / 1000)
+    return followed
 
 
 def _sizes(lines: Any, faces: Any) -> np.ndarray:

@@ -3,7 +3,9 @@ Paving and material patterns in true scale on what is seen of every face.
 
 A pattern is laid in the plane of each face, brought onto the page with the face, and cut to
 what is seen of it. Where the joints of a face would come to lie nearer than 0.7 mm on paper,
-it has none. Textures have their size on paper, and only marks that are seen whole are drawn.
+every second one is drawn: bricks of 10 cm are laid whole to 1:140, and every second course of
+them to 1:285. Where even those would lie nearer, and where courses
+vary, a face has none. Textures have their size on paper, and only marks that are seen whole are drawn.
 
 References
 ----------
@@ -20,7 +22,7 @@ import shapely
 
 from ..diagram.layers import ViewRecord
 from ..diagram.tables import extra_table
-from .bonds import BONDS, Joints, joints_of
+from .bonds import BONDS, Bond, Joints, joints_of, thinned_bond
 from .finishes import Finish, Laying
 from .light import UPRIGHT
 from .style import Style
@@ -139,27 +141,47 @@ def laid(
     lines : ndarray of MultiLineString, shape (n,)
         The lines, cut to their polygons.
     """
-    room = LEAST_MM * scale / 1000
-    fits = np.ones(len(surfaces), dtype=bool)
-    for angle, pitch in _pitches(laying):
-        fits &= surfaces.spread_on_page(angle) * pitch >= room * (1 - 1e-9)
-    row = np.flatnonzero(fits)
-    if not len(row):
-        return row, np.empty(0, dtype=object)
-    planes, shapes = surfaces.take(row), polygons[row]
-    if laying.is_texture:
-        face, lines = _marks(laying.pattern, planes, shapes, scale, whole=whole)
-    else:
-        face, lines = _cut(_joints(laying, planes, shapes), planes, shapes)
-    return row[face], lines
+    rows, lines = [np.empty(0, dtype=np.int64)], [np.empty(0, dtype=object)]
+    for row, bond in _with_room(laying, surfaces, LEAST_MM * scale / 1000):
+        planes, shapes = surfaces.take(row), polygons[row]
+        if laying.is_texture:
+            face, found = _marks(laying.pattern, planes, shapes, scale, whole=whole)
+        else:
+            face, found = _cut(_joints(laying, bond, planes, shapes), planes, shapes)
+        rows.append(row[face])
+        lines.append(found)
+    row = np.concatenate(rows)
+    order = np.argsort(row, kind="stable")
+    return row[order], np.concatenate(lines)[order]
+
+
+def _with_room(laying: Laying, surfaces: Surfaces, least: float) -> list[tuple[np.ndarray, Bond]]:
+    """Faces on which a pattern has room, by which of its joints are drawn there."""
+    bond = _bond(laying)
+    pitches = [(family.angle, family.pitch) for family in bond] or _pitches(laying)
+    if not pitches or not len(surfaces):
+        return [(np.arange(len(surfaces)), bond)] if len(surfaces) else []
+    room = np.array([surfaces.spread_on_page(angle) * pitch for angle, pitch in pitches]) / least * (1 + 1e-9)
+    if not bond:
+        row = np.flatnonzero(room.min(axis=0) >= 1.0)
+        return [(row, bond)] if len(row) else []
+    steps = np.minimum(np.floor(2 * room), 2.0) / 2  # 1: all, ½: every second, 0: none
+    kinds, which = np.unique(steps, axis=1, return_inverse=True)
+    drawn = [thinned_bond(bond, kind) for kind in kinds.T.tolist()]
+    return [(np.flatnonzero(which.ravel() == k), some) for k, some in enumerate(drawn) if some]
+
+
+def _bond(laying: Laying) -> Bond:
+    """Joints of a pattern of units of one size; none of others."""
+    if laying.pattern not in BONDS or laying.length is None or laying.width is None:
+        return ()
+    return BONDS[laying.pattern](laying.length, laying.width)
 
 
 def _pitches(laying: Laying) -> list[tuple[float, float]]:
-    """Directions of joints and the least distance of those side by side [degrees, m]."""
+    """Directions of joints of varying courses and the least distance of those side by side [degrees, m]."""
     if laying.is_texture or laying.length is None or laying.width is None:
         return []
-    if laying.pattern in BONDS:
-        return [(f.angle, f.pitch) for f in BONDS[laying.pattern](laying.length, laying.width)]
     narrowest = laying.width * min(COURSES) / float(np.mean(COURSES))
     return [
         (0.0, narrowest if laying.pattern == "random courses" else laying.width),
@@ -167,14 +189,13 @@ def _pitches(laying: Laying) -> list[tuple[float, float]]:
     ]
 
 
-def _joints(laying: Laying, planes: Surfaces, polygons: np.ndarray) -> Joints:
+def _joints(laying: Laying, bond: Bond, planes: Surfaces, polygons: np.ndarray) -> Joints:
     assert laying.length is not None
     assert laying.width is not None
     if laying.pattern in COURSED:
         return COURSED[laying.pattern](laying.length, laying.width, planes.boxes(polygons, 0.0))
-    families = BONDS[laying.pattern](laying.length, laying.width)
-    boxes = {angle: planes.boxes(polygons, angle) for angle in {f.angle for f in families}}
-    return Joints.joined([joints_of(family, boxes[family.angle]) for family in families])
+    boxes = {angle: planes.boxes(polygons, angle) for angle in {family.angle for family in bond}}
+    return Joints.joined([joints_of(family, boxes[family.angle]) for family in bond])
 
 
 def _cut(joints: Joints, planes: Surfaces, polygons: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -132,6 +132,7 @@ class Style:
             shade=0.0,
             crown_shade=0.0,
             pattern_step=0.45,
+            contour_ink=muted.hidden_ink,
         )
 
     def fills(

@@ -5,7 +5,8 @@ The rule
     Of two lines that run side by side (within 10° of parallel) nearer to one another than
     twice the wider one's width, or than 0.7 mm, one gives way if at least half its length runs
     beside the other. The wider stays; of equally wide ones the one of the greater rank; of
-    those the one that lies lower on the sheet, then the one farther left. A line that has
+    those one that is 1.4 mm long or longer before a shorter bit; then the one that lies lower
+    on the sheet, then the one farther left. A line that has
     given way makes no other give way. So a flight of steps keeps every second or third line,
     evenly, and does not turn black.
 
@@ -71,17 +72,18 @@ def far_enough(
         return np.zeros(0, dtype=bool)
     reach = np.maximum(2 * width, least_mm) * scale / 1000
     first, second = _beside(ends, reach)
-    order = _order(ends, width, np.asarray(rank))
+    bit = np.hypot(*(ends[:, 1] - ends[:, 0]).T) < 2 * least_mm * scale / 1000
+    order = _order(ends, width, np.asarray(rank), bit)
     place = np.empty(len(order), dtype=np.int64)
     place[order] = np.arange(len(order))
     yields = place[first] > place[second]  # only the lesser of two can give way
     return _settled(len(ends), first[yields], second[yields])
 
 
-def _order(ends: np.ndarray, width: np.ndarray, rank: np.ndarray) -> np.ndarray:
+def _order(ends: np.ndarray, width: np.ndarray, rank: np.ndarray, bit: np.ndarray) -> np.ndarray:
     """Lines from the one that stays before all others to the one that gives way to all."""
     middle = ends.mean(axis=1)
-    return np.lexsort((np.arange(len(ends)), middle[:, 0], np.round(middle[:, 1], 3), -rank, -width))
+    return np.lexsort((np.arange(len(ends)), middle[:, 0], np.round(middle[:, 1], 3), bit, -rank, -width))
 
 
 def _beside(ends: np.ndarray, reach: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

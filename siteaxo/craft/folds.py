@@ -1,0 +1,96 @@
+"""
+Folds of the ground: lines where what lies on it is bent, told from the outlines of what lies there.
+
+The rule
+    A fold is drawn in the paler ink of hidden lines, unbroken, so that a mound reads as earth and
+    not as something built. One that can be followed for less than 8 mm on paper is left out: it
+    is a chance of how the ground was surveyed.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+import shapely
+
+LYING: Final = frozenset({"ground", "lawn", "paving", "path", "water"})
+"""Roles that follow the ground."""
+LEAST_FOLD_MM: Final = 8.0
+"""Shortest fold that is drawn, followed from line to line [mm]."""
+ASIDE: Final = 1e-3  # how far beside a line its two faces are looked for [m]
+NEAR: Final = 1e-4  # ends nearer than this are one [m]
+KEYS: Final = ["layer", "source_id"]
+
+
+def folds(lines: Any, faces: Any) -> np.ndarray:
+    """
+    Which lines are folds: edges with a slope of their own feature on either side.
+
+    Parameters
+    ----------
+    lines : GeoDataFrame, n rows
+        With ``layer``, ``source_id``, ``role`` and ``kind``.
+    faces : GeoDataFrame
+        What is seen of faces, with ``layer``, ``source_id``, ``role`` and ``part``.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+    """
+    found = np.zeros(len(lines), dtype=bool)
+    slope = faces[(faces["part"] == "slope") & faces["role"].isin(LYING)]
+    rows = np.flatnonzero((lines["kind"] == "edge") & lines["role"].isin(LYING))
+    if not len(slope) or not len(rows):
+        return found
+    shapes = np.asarray(lines.geometry.array, dtype=object)[rows]
+    rows, shapes = (each[shapely.get_num_coordinates(shapes) == 2] for each in (rows, shapes))
+    code = pd.MultiIndex.from_frame(pd.concat([slope[KEYS], lines[KEYS].iloc[rows]])).factorize()[0]
+    ends = shapely.get_coordinates(shapes).reshape(-1, 2, 2)
+    step = ends[:, 1] - ends[:, 0]
+    length = np.hypot(step[:, 0], step[:, 1])
+    aside = ASIDE * np.column_stack([-step[:, 1], step[:, 0]]) / np.where(length > 0, length, 1.0)[:, None]
+    tree = shapely.STRtree(np.asarray(slope.geometry.array, dtype=object))
+    found[rows] = True
+    for side in (aside, -aside):
+        point, face = tree.query(shapely.points(ends.mean(axis=1) + side), predicate="intersects")
+        own = point[code[len(slope) + point] == code[face]]
+        found[rows] &= np.isin(np.arange(len(rows)), own)
+    return found
+
+
+def long_enough(ends: np.ndarray, least: float) -> np.ndarray:
+    """
+    Which lines can be followed for some length from one to the next.
+
+    Parameters
+    ----------
+    ends : ndarray, shape (n, 2, 2)
+        End points [m].
+    least : float
+        The length [m].
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+
+    Examples
+    --------
+    >>> chain = [[[0, 0], [3, 0]], [[3, 0], [3, 2]], [[9, 9], [9, 12]]]
+    >>> long_enough(np.array(chain, dtype=float), 4.0).tolist()
+    [True, True, False]
+    """
+    if not len(ends):
+        return np.zeros(0, dtype=bool)
+    cell = np.rint(ends.reshape(-1, 2) / NEAR).astype(np.int64)
+    corner = pd.MultiIndex.from_arrays(list(cell.T)).factorize()[0].reshape(-1, 2)
+    label, before = np.arange(len(ends)), np.full(len(ends), -1)
+    while (label != before).any():
+        before = label
+        least_of = np.full(int(corner.max()) + 1, len(ends))
+        np.minimum.at(least_of, corner.ravel(), np.repeat(label, 2))
+        label = least_of[corner].min(axis=1)
+        label = label[label]
+    length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
+    return np.asarray(np.bincount(label, length, minlength=len(ends))[label] >= least * (1 - 1e-9))
