@@ -80,9 +80,11 @@ def look_for_drops(features: Features, ground: Tin | None = None) -> tuple[Findi
     International Building Code §1015.
     """
     found = unguarded(features, ground)
+    order = np.argsort(found.row, kind="stable")
+    rows, begin = np.unique(found.row[order], return_index=True)
+    runs = np.split(order, begin[1:]) if len(rows) else []
     return tuple(
-        _drop(features, row, found.drop[found.row == row], found.xy[found.row == row])
-        for row in np.unique(found.row)
+        _drop(features, row, found.drop[run], found.xy[run]) for row, run in zip(rows, runs, strict=True)
     )
 
 
@@ -156,12 +158,16 @@ class _Tops:
 
     def __init__(self, features: Features, rows: np.ndarray, ground: Tin | None) -> None:
         self.features, self.rows, self.ground = features, rows, ground
-        self.tree = shapely.STRtree(features.geometry[rows])
+
+    def _under(self, xy: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Pairs of a point and the row of a solid there; each footprint is prepared once."""
+        tree = shapely.STRtree(shapely.points(xy))
+        item, point = tree.query(self.features.geometry[self.rows], predicate="intersects")
+        return point, self.rows[item]
 
     def level_at(self, xy: np.ndarray, ceiling: np.ndarray) -> np.ndarray:
         """Highest top at points, of what begins below a ceiling; NaN where there is nothing."""
-        point, item = self.tree.query(shapely.points(xy), predicate="intersects")
-        row = self.rows[item]
+        point, row = self._under(xy)
         lies = self.features.base[row] <= ceiling[point]
         level = np.full(len(xy), np.nan)
         np.fmax.at(level, point[lies], levels_at(self.features, row[lies], xy[point[lies]]))
@@ -176,8 +182,7 @@ class _Tops:
         They are the highest, of equals the last laid, and leave headroom above.
         """
         features = self.features
-        point, item = self.tree.query(shapely.points(xy), predicate="intersects")
-        row = self.rows[item]
+        point, row = self._under(xy)
         mine, its = levels_at(features, own[point], xy[point]), levels_at(features, row, xy[point])
         covers = (features.base[row] <= mine + OVERHEAD) & (its > mine + 1e-3)
         covers |= (np.abs(its - mine) <= 1e-3) & (features.order[row] > features.order[own[point]])

@@ -91,9 +91,12 @@ def look_for_floating(features: Features, terrain: Terrain | None = None) -> Ite
     if terrain is not None:
         low, _, high = terrain.tin.levels_under(features.geometry[rows])
         touched[rows[(high >= base[rows] - TOUCH) & (low <= top[rows] + TOUCH)]] = True
+    highest = np.full(len(features), -np.inf)  # of the tops below each
+    under = top[other] <= base[one]
+    np.maximum.at(highest, one[under], top[other[under]])
     for row in rows[~touched[rows] & (form[rows] != "canopy")]:
-        below = top[other[(one == row) & (top[other] <= base[row])]]
-        gap = f" The nearest thing below it ends {base[row] - below.max():.3f} m lower." if len(below) else ""
+        gap = base[row] - highest[row]
+        gap = f" The nearest thing below it ends {gap:.3f} m lower." if np.isfinite(gap) else ""
         message = f"It touches nothing: it begins at {base[row]:.3f} m in the air.{gap} Check its base."
         yield note(features, int(row), "floating", message, value=f"{base[row]:.3f} m", of="base")
 

@@ -113,8 +113,10 @@ def _twice(features: Features) -> Iterable[Finding]:
 
 def _worst_by_feature(feature: np.ndarray, value: np.ndarray, least: float) -> Iterable[tuple[int, float]]:
     over = np.flatnonzero(value > least)
-    for row in np.unique(feature[over]):
-        yield int(row), float(value[over][feature[over] == row].max())
+    rows, place = np.unique(feature[over], return_inverse=True)
+    worst = np.zeros(len(rows))
+    np.maximum.at(worst, place, value[over])
+    yield from zip(rows.tolist(), worst.tolist(), strict=True)
 
 
 def _finding(features: Features, row: int, code: str, value: str, message: str) -> Finding:
