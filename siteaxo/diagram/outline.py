@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 import shapely
 
+from ..solids.chips import chips
 from ..solids.faces import spread
 from ..view.crossings import Outlines
 from ..view.dashes import Dashes, complement
@@ -22,7 +23,7 @@ from ..view.rings import rings_of
 
 REACH: Final = 2e-3  # how far beside a line the page is looked at [m]
 SHORTEST: Final = 1e-2  # bare stretches shorter than this do not count [m]
-MOST: Final = 256  # sides of a polygon that lines are held against one by one
+MOST: Final = 256  # sides of a polygon that lines are held against one by one; others are cut
 CHUNK: Final = 1 << 15  # pairs of a line and a side of a polygon looked at at once
 
 
@@ -44,44 +45,18 @@ def bare_stretches(ends: np.ndarray, polygons: np.ndarray) -> Dashes:
     """
     if not len(ends):
         return Dashes(edge=np.zeros(0, dtype=np.int64), begin=np.zeros(0), end=np.zeros(0))
+    polygons = chips(polygons, most=MOST)[0]
     sides = Outlines.of(rings_of(polygons), len(polygons))
     low, high = np.minimum(ends[:, 0], ends[:, 1]) - REACH, np.maximum(ends[:, 0], ends[:, 1]) + REACH
     line, face = shapely.STRtree(polygons).query(shapely.linestrings(np.stack([low, high], axis=1)))
     right, up = (ends[:, 1, k] - ends[:, 0, k] for k in (0, 1))
     length = np.hypot(right, up)
     across = np.column_stack([-up, right]) / np.where(length > 0, length, 1.0)[:, None]
-    many = np.diff(sides.row_start)[face] > MOST
-    large = line[many], face[many]
-    line, face = line[~many], face[~many]
-    shapely.prepare(polygons[np.unique(large[1])])
     bare = []
     for side in (REACH, -REACH):
         moved = ends + side * across[:, None]
-        covered = Dashes.joined([_covered(moved, line, face, sides), _overlaid(moved, *large, polygons)])
-        bare.append(complement(covered, length, SHORTEST)[0])
+        bare.append(complement(_covered(moved, line, face, sides), length, SHORTEST)[0])
     return complement(Dashes.joined(bare), length, 0.0)[1]
-
-
-def _overlaid(ends: np.ndarray, line: np.ndarray, face: np.ndarray, polygons: np.ndarray) -> Dashes:
-    """What polygons of very many sides, prepared, cover of lines."""
-    lines = shapely.linestrings(ends[line])
-    meet = np.flatnonzero(shapely.intersects(polygons[face], lines))
-    whole = shapely.contains(polygons[face[meet]], lines[meet])
-    full, part = line[meet[whole]], meet[~whole]
-    pieces, owner = shapely.get_parts(
-        shapely.intersection(lines[part], polygons[face[part]]), return_index=True
-    )
-    straight = (shapely.get_type_id(pieces) == shapely.GeometryType.LINESTRING) & ~shapely.is_empty(pieces)
-    pieces, owner = pieces[straight], line[part[owner[straight]]]
-    first, last = (shapely.get_coordinates(shapely.get_point(pieces, k)) for k in (0, -1))
-    start, along = ends[owner, 0], ends[owner, 1] - ends[owner, 0]
-    square = (along**2).sum(axis=1)
-    one, other = (((point - start) * along).sum(axis=1) / square for point in (first, last))
-    return Dashes(
-        edge=np.concatenate([full, owner]),
-        begin=np.concatenate([np.zeros(len(full)), np.minimum(one, other)]),
-        end=np.concatenate([np.ones(len(full)), np.maximum(one, other)]),
-    )
 
 
 def _covered(ends: np.ndarray, line: np.ndarray, face: np.ndarray, sides: Outlines) -> Dashes:
