@@ -190,3 +190,11 @@ def test_a_tangle_is_set_aside_and_not_mended_for_ever():
     small = shapely.Polygon(rng.random((100, 2)))
     assert [f.code for f in valid_parts(raw(small)).findings] == ["made-valid"]
     assert [f.code for f in valid_parts(raw(small), limits=Limits(crossings=100)).findings] == ["too-tangled"]
+
+
+def test_two_side_lines_are_told_as_parts_only_where_a_width_makes_them_two_flights():
+    sides = shapely.MultiLineString([[(0, 0), (4, 0)], [(0, 2), (4, 2)]])
+    frame = gpd.GeoDataFrame({"wide": [np.nan, 1.2]}, geometry=[sides, sides], crs="EPSG:27700")
+    frame.index = ["pair", "two"]
+    layer = Layer(name="flights", role="steps", source=frame, base=0, top=1, width="wide")
+    assert [(f.code, f.source_id) for f in single_parts(read_layer(layer)).findings] == [("split", "two")]

@@ -178,3 +178,21 @@ def test_sizes_of_no_use_are_missing_and_reported():
 def test_texts_that_are_no_sizes():
     with pytest.raises(FieldError, match="field 'crown'"):
         sizes_of(raw("tree", columns={"crown": ["broad"]}, height=8, diameter="crown"))
+
+
+def test_an_empty_field_of_something_optional_asks_for_nothing():
+    columns = {"run": [2.0, NAN], "fall": [90.0, NAN], "low": [1.0, NAN], "lip": [NAN, 0.1]}
+    site = raw(columns=columns, top=2.0, bank="run", low="low", fall_bearing="fall", drop="lip")
+    kept, sizes = sizes_of(site)
+    assert kept.findings == site.findings
+    assert sizes["bank"] == pytest.approx([2, NAN], nan_ok=True)
+    assert sizes["fall_bearing"] == pytest.approx([90, NAN], nan_ok=True)
+
+
+def test_half_of_a_slope_is_reported():
+    columns = {"fall": [90.0, NAN, NAN], "low": [NAN, 1.0, NAN]}
+    kept, _ = sizes_of(raw(columns=columns, top=2.0, low="low", fall_bearing="fall"))
+    assert [(f.code, f.source_id, f.field) for f in kept.findings] == [
+        ("missing-level", "f0", "low"),
+        ("missing-size", "f1", "fall"),
+    ]

@@ -15,7 +15,7 @@ import shapely
 
 from ..errors import Finding, LevelError, some_ids
 from ..source.features import Features
-from ..source.layers import FINISHED
+from ..source.keys import FINISHED
 from ..source.own_z import OWN_SURFACE
 from . import limits
 from .notes import note

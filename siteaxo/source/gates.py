@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
+import pandas as pd
 import shapely
 from shapely import GeometryType
 
@@ -158,8 +159,11 @@ def single_parts(raw: RawLayer) -> RawLayer:
 
 def _two_sides(raw: RawLayer, counts: np.ndarray) -> np.ndarray:
     """Which features are two lines that become the sides of one flight or ramp."""
-    climbs = raw.layer.role in ("steps", "ramp") and raw.layer.width is None
-    return climbs & (counts == 2) & (shapely.get_dimensions(raw.geometry) == 1)
+    if raw.layer.role not in ("steps", "ramp"):
+        return np.zeros(len(raw), dtype=bool)
+    width = raw.columns.get("width")
+    unsaid = np.full(len(raw), raw.layer.width is None) if width is None else np.asarray(pd.isna(width))
+    return unsaid & (counts == 2) & (shapely.get_dimensions(raw.geometry) == 1)
 
 
 def uses_z(layer: Layer) -> bool:

@@ -4,43 +4,18 @@ What a layer is: one table of site features with one role, and where its levels 
 
 from __future__ import annotations
 
-import codecs
-import math
 import os
 from collections.abc import Iterator
 from dataclasses import dataclass
-from numbers import Real
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
-import pyproj
-
-from ..checks import one_of
-from ..errors import CrsError, LayerError, LevelError
-from ..units import METRES_PER
-from .roles import Role, role_named, sloping_roles
+from .admitted import check_layer
+from .keys import LEVELS, SIZES, STOREYS, TEXTS, WORDS
+from .roles import Role, role_named
 from .shown import layer_text
 
 if TYPE_CHECKING:
     import geopandas
-
-LEVELS: Final = ("base", "top", "height")
-ANGLES: Final = ("pitch",)  # in degrees, whatever the unit
-COUNTS: Final = ("density", "flow")  # of people, whatever the unit
-OPTIONAL: Final = ("clear_stem", "cheek", "landing", "posts", "beams", "rim", "drop", "parapet")  # 0: none
-MOST_PITCH: Final = 85.0  # a steeper roof is a wall [degrees]
-RATIOS: Final = ("bank", *COUNTS)  # run for one of rise, and counts, whatever the unit
-FALLS: Final = ("low", "fall_bearing")  # of any sign: the level of the low side, and the way down to it
-SIZES: Final = ("width", "diameter", "riser", *OPTIONAL, *ANGLES, *RATIOS, *FALLS)
-STOREYS: Final = ("storeys", "storey_height")
-EACH: Final = "each"
-SURVEY: Final = "survey"
-FINISHED: Final = "finished levels"
-WORDS: Final = {"base": ("below",), "top": (SURVEY, FINISHED)}  # beside a number or the name of a field
-ACROSS: Final = ("split", "whole")
-Z_WORDS: Final = ("min", "mean", "max", EACH)
-TEXTS: Final = ("id", "material")
-_LEAST: Final = {"height": 0.0, **dict.fromkeys((*OPTIONAL, *COUNTS), 0.0)}
-_ABOVE: Final = dict.fromkeys(("width", "diameter", "riser", "pitch", "bank", *STOREYS), 0.0)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -168,31 +143,7 @@ class Layer:
     material: str | None = None
 
     def __post_init__(self) -> None:
-        if not isinstance(self.name, str) or not self.name.strip():
-            raise LayerError(f"A layer's name must be a text that is not empty, not {self.name!r}.")
-        _check_role(self)
-        _check_source(self)
-        for key in (*TEXTS, "table", "encoding"):
-            _check_text(self, key)
-        _check_encoding(self)
-        for key in (*LEVELS, *STOREYS, *SIZES):
-            _check_number_or_field(self, key)
-        _check_sources(self)
-        _check_shape(self)
-        if "below" in (self.top, self.height):
-            raise LevelError(f"Layer {self.name!r}: only the base can be 'below'.")
-        if SURVEY in (self.base, self.height) or (self.top == SURVEY and self.role != "ground"):
-            raise LevelError(f"Layer {self.name!r}: only the top of ground can be 'survey'.")
-        _check_falls(self)
-        if self.across is not None:
-            one_of(self.across, ACROSS, f"across of layer {self.name!r}", LayerError)
-        _check_order(self)
-        if self.unit is not None and self.unit not in METRES_PER:
-            raise LevelError(
-                f"Layer {self.name!r}: unknown unit {self.unit!r}; use one of {', '.join(METRES_PER)}."
-            )
-        if self.crs is not None:
-            declared_crs(self)
+        check_layer(self)
 
     def __repr__(self) -> str:
         return layer_text(self)
@@ -215,136 +166,6 @@ class Layer:
                 yield key, value
         if self.shape is not None and self.shape not in self.role_row.shapes:
             yield "shape", self.shape
-
-
-def declared_crs(layer: Layer) -> pyproj.CRS:
-    """
-    Return the coordinate reference system that the layer declares.
-
-    Raises
-    ------
-    CrsError
-        If pyproj cannot make one of it.
-    """
-    try:
-        return pyproj.CRS.from_user_input(layer.crs)
-    except pyproj.exceptions.CRSError as problem:
-        raise CrsError(
-            f"Layer {layer.name!r}: crs = {layer.crs!r} is no known coordinate reference system "
-            f"({problem}). Give a code such as 'EPSG:25832', or WKT."
-        ) from None
-
-
-def _check_role(layer: Layer) -> None:
-    try:
-        role_named(layer.role)
-    except LayerError as problem:
-        raise LayerError(f"Layer {layer.name!r}: {problem}") from None
-
-
-def _check_source(layer: Layer) -> None:
-    source = layer.source
-    if isinstance(source, os.PathLike) or (isinstance(source, str) and source.strip()):
-        return
-    if hasattr(source, "active_geometry_name"):
-        return
-    raise LayerError(
-        f"Layer {layer.name!r}: source must be the path of a file or a GeoDataFrame, "
-        f"not {type(source).__name__}."
-    )
-
-
-def _check_encoding(layer: Layer) -> None:
-    try:
-        codecs.lookup(layer.encoding or "utf-8")
-    except (LookupError, ValueError):
-        raise LayerError(
-            f"Layer {layer.name!r}: encoding = {layer.encoding!r} is not known.",
-            code="file-encoding",
-            layer=layer.name,
-            field="encoding",
-            value=layer.encoding,
-            remedy="Name one such as 'utf-8', 'cp1252' or 'iso-8859-2'.",
-        ) from None
-
-
-def _check_text(layer: Layer, key: str) -> None:
-    value = getattr(layer, key)
-    if value is not None and (not isinstance(value, str) or not value):
-        what = {"table": "the name of a table", "encoding": "the name of an encoding"}.get(
-            key, "the name of a field"
-        )
-        raise LayerError(f"Layer {layer.name!r}: {key} must be {what}, not {value!r}.")
-
-
-def _check_number_or_field(layer: Layer, key: str) -> None:
-    value = getattr(layer, key)
-    if value is None or (isinstance(value, str) and value):
-        return
-    if isinstance(value, bool) or not isinstance(value, Real) or not math.isfinite(value):
-        raise LevelError(
-            f"Layer {layer.name!r}: {key} must be a finite number or the name of a field, not {value!r}."
-        )
-    if value < _LEAST.get(key, -math.inf) or value <= _ABOVE.get(key, -math.inf):
-        raise LevelError(f"Layer {layer.name!r}: {key} must not be {value:g}; give a size above zero.")
-
-
-def _check_sources(layer: Layer) -> None:
-    """Refuse words for Z that are unknown or out of place, and half of storeys × storey height."""
-    for key in ("base_z", "top_z"):
-        word = getattr(layer, key)
-        if word is None:
-            continue
-        one_of(word, Z_WORDS, f"{key} of layer {layer.name!r}", LevelError)
-        row = layer.role_row
-        surface = row.slopes or row.form in ("levels", "roof")
-        if word == EACH and (key == "base_z" or not surface):
-            raise LevelError(
-                f"Layer {layer.name!r}: {key} = 'each' is for the top of ground, terraces, surfaces, roofs "
-                "and levels. Use 'min', 'mean' or 'max'."
-            )
-    if (layer.storeys is None) != (layer.storey_height is None):
-        missing = "storey_height" if layer.storey_height is None else "storeys"
-        raise LevelError(
-            f"Layer {layer.name!r}: storeys and storey_height make a height together. Give {missing} too."
-        )
-
-
-def _check_falls(layer: Layer) -> None:
-    """Refuse a fall that is half given, and roles that lie level."""
-    said = [key for key in FALLS if getattr(layer, key) is not None]
-    finished = FINISHED in (layer.top, layer.base, layer.height)
-    if (finished or said) and (not layer.role_row.slopes or FINISHED in (layer.base, layer.height)):
-        what = "top = 'finished levels'" if finished else said[0]
-        raise LevelError(f"Layer {layer.name!r}: {what} is for the top of {', '.join(sloping_roles())}.")
-    missing = [key for key in (*FALLS, "top") if getattr(layer, key) is None]
-    if said and missing:
-        raise LevelError(
-            f"Layer {layer.name!r}: a slope needs top (the level of its high side), low and fall_bearing "
-            f"together. Give {' and '.join(missing)} too."
-        )
-
-
-def _check_shape(layer: Layer) -> None:
-    _check_text(layer, "shape")
-    role = layer.role_row
-    if layer.shape is not None and not role.shapes:
-        raise LayerError(
-            f"Layer {layer.name!r}: role {role.name!r} comes in one shape only. "
-            f"Leave out shape = {layer.shape!r}."
-        )
-    if isinstance(layer.pitch, Real) and layer.pitch >= MOST_PITCH:
-        raise LevelError(
-            f"Layer {layer.name!r}: pitch must be less than {MOST_PITCH:g} degrees, not {layer.pitch!r}."
-        )
-
-
-def _check_order(layer: Layer) -> None:
-    numbers = [v for v in (layer.base, layer.top) if v is not None and not isinstance(v, str)]
-    if len(numbers) == 2 and numbers[1] < numbers[0]:
-        raise LevelError(
-            f"Layer {layer.name!r}: top {numbers[1]:g} lies below base {numbers[0]:g}. Swap them."
-        )
 
 
 def in_words(layer: Layer, key: str) -> str:

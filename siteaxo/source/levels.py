@@ -11,12 +11,14 @@ import numpy as np
 
 from ..errors import FieldError, Finding, LevelError, some_ids
 from ..units import metres_per
-from .layers import ANGLES, COUNTS, FALLS, FINISHED, LEVELS, OPTIONAL, RATIOS, SIZES, WORDS, Layer
+from .keys import ANGLES, COUNTS, FALLS, FINISHED, LEVELS, OPTIONAL, RATIOS, SIZES, UNASKED, WORDS
+from .layers import Layer
 from .lengths import read_lengths
 from .own_z import z_word
 from .reading import RawLayer
 from .sources import filled
 
+_EMPTY: Final = ("missing-size", "missing-level")
 AGREE: Final = 0.001  # levels that differ by no more than this agree [m]
 
 
@@ -114,7 +116,7 @@ def sizes_of(raw: RawLayer, *, unit: str = "m") -> tuple[RawLayer, dict[str, np.
         values, found = _lengths(raw, key, own_unit, error=FieldError)
         unusable = (values < 0) if key in (*OPTIONAL, *COUNTS) else (values <= 0) & (key not in FALLS)
         sizes[key] = np.where(unusable, np.nan, values)
-        findings += found
+        findings += [note for note in found if key not in UNASKED or note.code not in _EMPTY]
         findings += [
             Finding(
                 severity="warning",
@@ -127,7 +129,25 @@ def sizes_of(raw: RawLayer, *, unit: str = "m") -> tuple[RawLayer, dict[str, np.
             )
             for row in np.flatnonzero(unusable)
         ]
+    findings += _half_told(raw, sizes)
     return raw.take(np.arange(len(raw)), *findings), sizes
+
+
+def _half_told(raw: RawLayer, sizes: dict[str, np.ndarray]) -> list[Finding]:
+    """Slopes with a level of their low side and no fall, or the other way round."""
+    known = {key: ~np.isnan(sizes[key]) for key in FALLS}
+    return [
+        Finding(
+            severity="warning",
+            code="missing-level" if key == "low" else "missing-size",
+            layer=raw.layer.name,
+            source_id=str(raw.source_id[row]),
+            field=str(getattr(raw.layer, key)),
+            message=f"It has {other} but no {key}, so it is drawn level. Give both, or neither.",
+        )
+        for key, other in (FALLS, FALLS[::-1])
+        for row in np.flatnonzero(~known[key] & known[other])
+    ]
 
 
 def _lengths(

@@ -16,7 +16,8 @@ import shapely
 from ..errors import Finding
 from ..units import metres_per
 from .gates import explode
-from .layers import EACH, Layer
+from .keys import EACH
+from .layers import Layer
 from .lengths import HUGE, SENTINELS
 from .reading import RawLayer
 

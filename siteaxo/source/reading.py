@@ -24,7 +24,8 @@ from .datum import vertical_axis
 from .decode import NOT_FINITE, decode
 from .files import DRIVERS, TableFile, find_table, ready
 from .frames import plain, table_of
-from .layers import LEVELS, SIZES, Layer
+from .keys import LEVELS, SIZES
+from .layers import Layer
 from .raster import is_raster, read_raster
 from .texts import LATIN, crs_of, match_fields, mend_texts
 

@@ -13,7 +13,8 @@ import numpy as np
 
 from ..errors import Finding
 from .feet import look_at_storeys
-from .layers import LEVELS, STOREYS, in_words
+from .keys import LEVELS, STOREYS
+from .layers import in_words
 from .own_z import metres_per_z, own_levels, z_word
 from .reading import RawLayer
 

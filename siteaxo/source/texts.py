@@ -12,7 +12,8 @@ import pyproj
 
 from ..checks import nearest
 from ..errors import CrsError, FieldError, Finding
-from .layers import Layer, declared_crs
+from .admitted import declared_crs
+from .layers import Layer
 
 LATIN: Final = "ISO-8859-1"
 _DECLARE: Final = (
