@@ -17,31 +17,31 @@ import logging
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from .boards import board
     from .chains import read_recipe, run_recipe
-    from .comparing import Comparison, compare
     from .craft.crowd import Crowd
     from .craft.style import Style
-    from .drawings import Diagram
     from .errors import Finding, SiteaxoError
     from .export.pages import write_pages
     from .limits import Limits
     from .measure.reading import FeatureAt
     from .measure.thresholds import CautionLimits
-    from .measuring import ViewStudy
-    from .models import Model, Site, read_site
     from .process.chain import Run
     from .process.kinds import FieldOf, Reads, Within, Writes
     from .process.operation import Operation, operation
     from .process.recipe import Recipe
     from .process.store import FolderStore
-    from .readback import read_drawing
     from .registry import describe, known_operations, run
     from .sheet.layout import Layout
     from .source.layers import Layer
     from .source.plane import LocalPlane
     from .source.roles import Role
     from .source.site import SheetSettings, ViewSettings
+    from .verbs.boards import board
+    from .verbs.comparing import Comparison, compare
+    from .verbs.drawings import Diagram
+    from .verbs.measuring import ViewStudy
+    from .verbs.models import Model, Site, read_site
+    from .verbs.readback import read_drawing
     from .view.projection import (
         View,
         cabinet,
@@ -61,9 +61,9 @@ logging.getLogger(__name__).addHandler(logging.NullHandler())
 
 _HOMES = {
     "CautionLimits": "measure.thresholds",
-    "Comparison": "comparing",
+    "Comparison": "verbs.comparing",
     "Crowd": "craft.crowd",
-    "Diagram": "drawings",
+    "Diagram": "verbs.drawings",
     "FeatureAt": "measure.reading",
     "FieldOf": "process.kinds",
     "Finding": "errors",
@@ -73,7 +73,7 @@ _HOMES = {
     "Layout": "sheet.layout",
     "Limits": "limits",
     "LocalPlane": "source.plane",
-    "Model": "models",
+    "Model": "verbs.models",
     "Operation": "process.operation",
     "Reads": "process.kinds",
     "Recipe": "process.recipe",
@@ -81,33 +81,33 @@ _HOMES = {
     "Run": "process.chain",
     "Selection": "view.selection",
     "SheetSettings": "source.site",
-    "Site": "models",
+    "Site": "verbs.models",
     "SiteaxoError": "errors",
     "Style": "craft.style",
     "Sun": "view.sun",
     "Tolerance": "view.tolerance",
     "View": "view.projection",
     "ViewSettings": "source.site",
-    "ViewStudy": "measuring",
+    "ViewStudy": "verbs.measuring",
     "Within": "process.kinds",
     "Writes": "process.kinds",
-    "board": "boards",
+    "board": "verbs.boards",
     "cabinet": "view.projection",
     "cavalier": "view.projection",
-    "compare": "comparing",
+    "compare": "verbs.comparing",
     "describe": "registry",
     "dimetric": "view.projection",
     "isometric": "view.projection",
     "known_operations": "registry",
     "operation": "process.operation",
     "planometric": "view.projection",
-    "read_drawing": "readback",
+    "read_drawing": "verbs.readback",
     "read_recipe": "chains",
-    "read_site": "models",
+    "read_site": "verbs.models",
     "read_style": "craft.stylefile",
     "run": "registry",
     "run_recipe": "chains",
-    "side_by_side": "drawings",
+    "side_by_side": "verbs.drawings",
     "trimetric": "view.projection",
     "write_pages": "export.pages",
 }

@@ -17,19 +17,19 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from .commands import add_commands
 from .errors import OutputError, SiteaxoError
 from .limits import Limits
-from .reports import Shell, add_reports
-from .speech import limits_from, number_from, plain, speak_safely
-from .telling import add_tellings
-from .watch import INTERRUPTED, REFUSED, Watch
+from .shell.commands import add_commands
+from .shell.reports import Shell, add_reports
+from .shell.speech import limits_from, number_from, plain, speak_safely
+from .shell.telling import add_tellings
+from .shell.watch import INTERRUPTED, REFUSED, Watch
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from .drawings import Diagram
-    from .models import Model
+    from .verbs.drawings import Diagram
+    from .verbs.models import Model
 
 FAULT: Final = 3
 STATUS: Final = {"error": 2, "warning": 1, "info": 0}
@@ -220,7 +220,7 @@ def _outputs(
 
 
 def _stacked(options: argparse.Namespace) -> Model:
-    from .models import read_site
+    from .verbs.models import read_site
 
     site = read_site(options.site, allow_outside=options.allow_outside, limits=options.limits)
     return site.stack()

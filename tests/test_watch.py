@@ -10,12 +10,12 @@ import pytest
 
 from siteaxo.errors import LimitError
 from siteaxo.limits import Limits
-from siteaxo.watch import GRACE_S, Watch, memory_used
+from siteaxo.shell.watch import GRACE_S, Watch, memory_used
 
 STUBBORN = """
 import signal, time
 from siteaxo.limits import Limits
-from siteaxo.watch import Watch
+from siteaxo.shell.watch import Watch
 signal.signal(signal.SIGINT, lambda *_: None)
 with Watch(Limits(OPTIONS)) as watch:
     print("x", flush=True)

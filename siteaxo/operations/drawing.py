@@ -11,12 +11,12 @@ from typing import Annotated, Literal
 import geopandas
 
 from ..diagram.layers import EXTRA_TABLES
-from ..drawings import Diagram
 from ..errors import SheetError
 from ..keeping import Store
-from ..models import Model
 from ..process.kinds import Reads, Within
 from ..process.operation import operation
+from ..verbs.drawings import Diagram
+from ..verbs.models import Model
 from ..view.projection import View, make_view
 from ..view.sun import Sun
 

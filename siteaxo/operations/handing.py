@@ -15,13 +15,13 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from ..drawings import Diagram
 from ..errors import OutputError
 from ..export.atomic import replacing
 from ..export.provenance import add_metadata
 from ..export.tables import write_csv
 from ..process.kinds import Within, Writes
 from ..process.operation import operation
+from ..verbs.drawings import Diagram
 
 NewFile = Annotated[Path, Writes]
 DRIVERS = {".gpkg": "GPKG", ".geojson": "GeoJSON", ".fgb": "FlatGeobuf"}

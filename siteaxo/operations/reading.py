@@ -13,7 +13,6 @@ import numpy as np
 import pandas as pd
 
 from ..errors import CrsError
-from ..models import Model, Site, read_site
 from ..process.kinds import FieldOf, Reads
 from ..process.operation import operation
 from ..process.things import as_features
@@ -21,6 +20,7 @@ from ..source.extent import Extent, choose_plane
 from ..source.layers import Layer
 from ..source.levels import levels_of
 from ..source.reading import read_layer
+from ..verbs.models import Model, Site, read_site
 
 LEVELS: Final = ("base", "top", "height")
 Level = Annotated[float | str, FieldOf("level")]

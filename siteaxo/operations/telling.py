@@ -10,12 +10,12 @@ from typing import Annotated, Any, Literal, get_args
 import geopandas
 import pandas as pd
 
-from ..comparing import compare as compare_states
-from ..drawings import Diagram
-from ..drawings import side_by_side as set_side_by_side
-from ..models import Model
 from ..process.kinds import FieldOf, Reads, Within
 from ..process.operation import operation
+from ..verbs.comparing import compare as compare_states
+from ..verbs.drawings import Diagram
+from ..verbs.drawings import side_by_side as set_side_by_side
+from ..verbs.models import Model
 from .drawing import Factor, Planting, Turn, view_of
 from .handing import NewFile
 

@@ -15,10 +15,10 @@ from typing import Any, Final
 import geopandas
 import pandas as pd
 
-from ..drawings import Diagram
 from ..errors import SiteaxoError
-from ..models import Model, Site, read_site
 from ..source.layers import Layer, known_keys
+from ..verbs.drawings import Diagram
+from ..verbs.models import Model, Site, read_site
 from ..view.projection import View
 from .kinds import InputError, Kind
 

@@ -11,9 +11,9 @@ import unicodedata
 from collections.abc import Sequence
 from dataclasses import fields
 
-from .checks import finite, one_of
-from .errors import LimitError, SiteaxoError
-from .limits import Limits
+from ..checks import finite, one_of
+from ..errors import LimitError, SiteaxoError
+from ..limits import Limits
 
 
 def plain(text: object) -> str:

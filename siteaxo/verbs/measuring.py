@@ -13,19 +13,19 @@ from typing import Any, Final
 
 import numpy as np
 
-from .craft.style import Style
-from .export.atomic import write_bytes
-from .export.tables import write_csv
-from .measure.cautions import cautions
-from .measure.quantities import Measured, measured, quantities
-from .measure.thresholds import CautionLimits
-from .measure.viewing import AVOID, StudyTables, study_tables
-from .sheet.bills import Bill, quantities_sheet
-from .sheet.canvas import SheetFigure
-from .sheet.studies import MOST, Picture, study_sheet
-from .view.choices import TURNS, candidates
-from .view.study import look_from
-from .view.tolerance import Tolerance
+from ..craft.style import Style
+from ..export.atomic import write_bytes
+from ..export.tables import write_csv
+from ..measure.cautions import cautions
+from ..measure.quantities import Measured, measured, quantities
+from ..measure.thresholds import CautionLimits
+from ..measure.viewing import AVOID, StudyTables, study_tables
+from ..sheet.bills import Bill, quantities_sheet
+from ..sheet.canvas import SheetFigure
+from ..sheet.studies import MOST, Picture, study_sheet
+from ..view.choices import TURNS, candidates
+from ..view.study import look_from
+from ..view.tolerance import Tolerance
 
 Progress = Callable[[str, float], None]
 BILL_NAMES: Final = MappingProxyType(

@@ -7,15 +7,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from functools import partial
 
-from .checks import one_of
+from ..checks import one_of
+from ..errors import SheetError
+from ..export.atomic import write_bytes
+from ..export.pages import write_pages
+from ..sheet.board import Part, make_board
+from ..sheet.canvas import SheetFigure
+from ..sheet.figure import Wants
+from ..sheet.layout import Layout
 from .drawings import Diagram
-from .errors import SheetError
-from .export.atomic import write_bytes
-from .export.pages import write_pages
-from .sheet.board import Part, make_board
-from .sheet.canvas import SheetFigure
-from .sheet.figure import Wants
-from .sheet.layout import Layout
 
 __all__ = ["Layout", "board", "write_pages"]
 

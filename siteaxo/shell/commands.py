@@ -11,10 +11,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from .errors import OutputError
+from ..errors import OutputError
 
 if TYPE_CHECKING:
-    from .process.operation import Operation
+    from ..process.operation import Operation
 
 
 def add_commands(commands: Any, watch: Callable[[bool], Any]) -> None:
@@ -61,8 +61,8 @@ def add_commands(commands: Any, watch: Callable[[bool], Any]) -> None:
 
 
 def _operations(options: argparse.Namespace) -> int:
-    from .process.pages import list_of
-    from .registry import describe, known_operations, left_out
+    from ..process.pages import list_of
+    from ..registry import describe, known_operations, left_out
 
     known = known_operations()
     if options.json:
@@ -77,8 +77,8 @@ def _operations(options: argparse.Namespace) -> int:
 
 
 def _describe(options: argparse.Namespace) -> int:
-    from .process.pages import page_of
-    from .registry import describe, operation_named
+    from ..process.pages import page_of
+    from ..registry import describe, operation_named
 
     if options.json:
         print(json.dumps(describe(options.id), indent=2, ensure_ascii=False))
@@ -88,7 +88,7 @@ def _describe(options: argparse.Namespace) -> int:
 
 
 def _run(options: argparse.Namespace, watch: Callable[[bool], Any]) -> int:
-    from .registry import operation_named
+    from ..registry import operation_named
 
     asked = operation_named(options.id)
     given = dict(_input(asked, text) for text in options.input)
@@ -104,8 +104,8 @@ def _run(options: argparse.Namespace, watch: Callable[[bool], Any]) -> int:
 
 
 def _recipe(options: argparse.Namespace, watch: Callable[[bool], Any]) -> int:
-    from .chains import read_recipe
-    from .process.chain import run_recipe
+    from ..chains import read_recipe
+    from ..process.chain import run_recipe
 
     pairs = [_pair(text) for text in options.input]
     recipe = read_recipe(options.recipe, inputs={name: _plain(value) for name, value in pairs})
@@ -130,7 +130,7 @@ def _doctor(options: argparse.Namespace) -> int:
 
 
 def _pair(text: str) -> tuple[str, str]:
-    from .process.kinds import InputError
+    from ..process.kinds import InputError
 
     name, equals, value = text.partition("=")
     if not equals:
@@ -147,7 +147,7 @@ def _plain(value: str) -> Any:
 
 def _input(asked: Operation, text: str) -> tuple[str, Any]:
     """Name and value of one ``--input``; the value is JSON where that fits, else text."""
-    from .process.kinds import InputError
+    from ..process.kinds import InputError
 
     name, value = _pair(text)
     read = _plain(value)
@@ -177,8 +177,8 @@ def write_result(result: Any, path: Path) -> None:
     """
     import pandas as pd
 
-    from .drawings import Diagram
-    from .operations.handing import export_rows
+    from ..operations.handing import export_rows
+    from ..verbs.drawings import Diagram
 
     if isinstance(result, Diagram):
         result.to_gpkg(path)

@@ -15,36 +15,36 @@ from typing import Any, Literal
 
 import numpy as np
 
-from .angles import cos_deg, sin_deg
-from .craft.asked import check_asked, crowd_of, detail_of, light_of
-from .craft.crowd import Crowd
-from .craft.people import People
-from .craft.staging import Extras, extra_rows, has_people, stage
-from .craft.style import Style
-from .craft.stylefile import style_of
-from .diagram.build import build_diagram
-from .diagram.footprints import footprints_of
-from .diagram.frames import Frames
-from .diagram.layers import DiagramLayers, ViewRecord
-from .diagram.places import finding_marks, findings_on_plane, retaining_table
-from .diagram.tables import extra_table
+from ..angles import cos_deg, sin_deg
+from ..craft.asked import check_asked, crowd_of, detail_of, light_of
+from ..craft.crowd import Crowd
+from ..craft.people import People
+from ..craft.staging import Extras, extra_rows, has_people, stage
+from ..craft.style import Style
+from ..craft.stylefile import style_of
+from ..diagram.build import build_diagram
+from ..diagram.footprints import footprints_of
+from ..diagram.frames import Frames
+from ..diagram.layers import DiagramLayers, ViewRecord
+from ..diagram.places import finding_marks, findings_on_plane, retaining_table
+from ..diagram.tables import extra_table
+from ..errors import Finding
+from ..keeping import Store
+from ..limits import USUAL, Limits
+from ..solids.plausible import look_around
+from ..solids.sound import look_over
+from ..solids.stack import Stack, stack_features
+from ..source.gather import Gathered, gather
+from ..source.site import SiteData
+from ..source.sitefile import read_site_data
+from ..view.projection import View, make_view
+from ..view.resolve import resolve
+from ..view.sun import Sun, sun_at
+from ..view.tolerance import Tolerance
 from .drawings import Diagram
-from .errors import Finding
-from .keeping import Store
-from .limits import USUAL, Limits
 from .measuring import Measures
 from .shown import model_html, model_text, site_html, site_text
-from .solids.plausible import look_around
-from .solids.sound import look_over
-from .solids.stack import Stack, stack_features
-from .source.gather import Gathered, gather
-from .source.site import SiteData
-from .source.sitefile import read_site_data
 from .story import Story, Wish
-from .view.projection import View, make_view
-from .view.resolve import resolve
-from .view.sun import Sun, sun_at
-from .view.tolerance import Tolerance
 
 Progress = Callable[[str, float], None]
 
@@ -409,9 +409,7 @@ class Model(Story, Measures):
         )
 
 
-def read_site(
-    path: str | os.PathLike[str], *, allow_outside: bool = False, limits: Limits = USUAL
-) -> Site:
+def read_site(path: str | os.PathLike[str], *, allow_outside: bool = False, limits: Limits = USUAL) -> Site:
     """
     Read a site file.
 

@@ -11,10 +11,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from .plugins import GROUPS
-from .process.fingerprint import versions
-from .sheet.fonts import FAMILY, font_in_use, fonts_known
-from .source.versions import fiona_versions, proj_grids, rasterio_versions
+from ..plugins import GROUPS
+from ..process.fingerprint import versions
+from ..sheet.fonts import FAMILY, font_in_use, fonts_known
+from ..source.versions import fiona_versions, proj_grids, rasterio_versions
 
 State = Literal["good", "note", "bad"]
 _OWN: Final = "siteaxo"
@@ -146,7 +146,7 @@ def _extras() -> Iterator[Check]:
 
 
 def _plug_ins() -> Iterator[Check]:
-    from .registry import left_out
+    from ..registry import left_out
 
     points = importlib.metadata.entry_points()
     count = {group: len(points.select(group=group)) for group in GROUPS}

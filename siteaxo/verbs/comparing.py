@@ -13,15 +13,15 @@ from typing import Any, Literal
 import numpy as np
 import pandas as pd
 
-from .checks import one_of
-from .craft.changed import with_changes, with_removed
-from .diagram.changes import differences, state_of, summary_of
+from ..checks import one_of
+from ..craft.changed import with_changes, with_removed
+from ..diagram.changes import differences, state_of, summary_of
+from ..errors import SiteaxoError
+from ..export.tables import write_csv
+from ..sheet.canvas import SheetFigure
+from ..view.projection import View
+from ..view.resolve import resolve
 from .drawings import Diagram, side_by_side
-from .errors import SiteaxoError
-from .export.tables import write_csv
-from .sheet.canvas import SheetFigure
-from .view.projection import View
-from .view.resolve import resolve
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -10,11 +10,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from .checks import finite
-from .errors import SiteaxoError, ViewError
+from ..checks import finite
+from ..errors import SiteaxoError, ViewError
 
 if TYPE_CHECKING:
-    from .models import Model
+    from ..verbs.models import Model
 
 FORMATS: Final = ("pdf", "svg", "png")
 BY: Final = ("role", "material", "terrace", "feature")
@@ -86,9 +86,9 @@ def _with(
 
 
 def _study(options: argparse.Namespace, shell: Shell) -> int:
-    from .export.tables import write_csv
-    from .sheet.words import plain_text
-    from .view.choices import TURNS
+    from ..export.tables import write_csv
+    from ..sheet.words import plain_text
+    from ..view.choices import TURNS
 
     weighted = dict(_weighted(word) for word in options.target)
     with shell.progress(options.quiet) as progress:
@@ -114,7 +114,7 @@ def _study(options: argparse.Namespace, shell: Shell) -> int:
 
 
 def _quantities(options: argparse.Namespace, shell: Shell) -> int:
-    from .export.tables import write_csv
+    from ..export.tables import write_csv
 
     model = shell.stacked(options)
     figure = model.quantities_figure(sheet=options.sheet or "A3")
@@ -131,8 +131,8 @@ def _quantities(options: argparse.Namespace, shell: Shell) -> int:
 
 
 def _cautions(options: argparse.Namespace, shell: Shell) -> int:
-    from .export.tables import write_csv
-    from .sheet.words import plain_text
+    from ..export.tables import write_csv
+    from ..sheet.words import plain_text
 
     with shell.progress(options.quiet) as progress:
         model = shell.stacked(options)

@@ -11,26 +11,26 @@ from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
 
-from .checks import one_of
-from .craft.apart import pull_apart
-from .craft.staging import Extras, placed_people
-from .craft.steps import MOST, STEPS, checked_steps, finish_in_words, rises_of, sketched
-from .craft.style import Style
-from .diagram.tables import without_notes
-from .diagram.tiers import groups_of
-from .errors import FieldError
-from .keeping import Store
-from .solids.stack import stack_features
-from .source.own_fields import field_values
-from .view.projection import View, planometric
-from .view.tolerance import Tolerance
+from ..checks import one_of
+from ..craft.apart import pull_apart
+from ..craft.staging import Extras, placed_people
+from ..craft.steps import MOST, STEPS, checked_steps, finish_in_words, rises_of, sketched
+from ..craft.style import Style
+from ..diagram.tables import without_notes
+from ..diagram.tiers import groups_of
+from ..errors import FieldError
+from ..keeping import Store
+from ..solids.stack import stack_features
+from ..source.own_fields import field_values
+from ..view.projection import View, planometric
+from ..view.tolerance import Tolerance
 
 if TYPE_CHECKING:
-    from .craft.crowd import Crowd
-    from .diagram.frames import Frames
-    from .diagram.layers import DiagramLayers
+    from ..craft.crowd import Crowd
+    from ..diagram.frames import Frames
+    from ..diagram.layers import DiagramLayers
+    from ..source.features import Features
     from .drawings import Diagram
-    from .source.features import Features
 
 TIERS = ("theme", "terrace", "role", "layer")
 """What a site may be pulled apart by without a field."""

@@ -9,11 +9,11 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from .errors import SiteaxoError
+from ..errors import SiteaxoError
 from .reports import FORMATS, Shell
 
 if TYPE_CHECKING:
-    from .models import Model
+    from ..verbs.models import Model
 
 STEPS_HELP: Final = "plan, turned, outlines, raised, joined, removed, finished; with commas between them"
 
@@ -89,9 +89,9 @@ def _gaps(text: str) -> str | float:
 
 
 def _sequence(options: argparse.Namespace, shell: Shell) -> int:
-    from .craft.steps import STEPS
-    from .drawings import side_by_side
-    from .export.pages import write_pages
+    from ..craft.steps import STEPS
+    from ..export.pages import write_pages
+    from ..verbs.drawings import side_by_side
 
     with shell.progress(options.quiet) as progress:
         steps = shell.stacked(options).sequence(
@@ -113,7 +113,7 @@ def _sequence(options: argparse.Namespace, shell: Shell) -> int:
 
 
 def _compare(options: argparse.Namespace, shell: Shell) -> int:
-    from .comparing import compare
+    from ..verbs.comparing import compare
 
     models = [shell.stacked(options), *(_further(options, path, shell) for path in options.other)]
     compared = compare(models, style=options.style, people=bool(options.people))
@@ -133,8 +133,8 @@ def _further(options: argparse.Namespace, path: Path, shell: Shell) -> Model:
 
 
 def _board(options: argparse.Namespace, shell: Shell) -> int:
-    from .boards import board
-    from .view.projection import planometric
+    from ..verbs.boards import board
+    from ..view.projection import planometric
 
     with shell.progress(options.quiet) as progress:
         model, asked = shell.stacked(options), {"style": options.style, "progress": progress}

@@ -13,11 +13,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .diagram.layers import ViewRecord
-from .export.written import read_written
-from .measure.reading import FeatureAt, feature_at, length_along, site_points
-from .sheet.cautioned import TABLE as CAUTION_MARKS
-from .sheet.cautioned import caution_marks
+from ..diagram.layers import ViewRecord
+from ..export.written import read_written
+from ..measure.reading import FeatureAt, feature_at, length_along, site_points
+from ..sheet.cautioned import TABLE as CAUTION_MARKS
+from ..sheet.cautioned import caution_marks
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -10,19 +10,19 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Any, Literal
 
-from .craft.dress import dress
-from .craft.style import Style
-from .diagram.layers import DiagramLayers
-from .errors import SheetError
-from .export.atomic import write_bytes
-from .export.gpkg import write_gpkg
-from .export.images import picture, picture_html
+from ..craft.dress import dress
+from ..craft.style import Style
+from ..diagram.layers import DiagramLayers
+from ..errors import SheetError
+from ..export.atomic import write_bytes
+from ..export.gpkg import write_gpkg
+from ..export.images import picture, picture_html
+from ..sheet.callouts import Label
+from ..sheet.canvas import SheetFigure
+from ..sheet.figure import Panel, Wants, make_figure, make_sheet, plot_on, set_out
+from ..source.site import SheetSettings
 from .readback import ReadsBack, TakesMarks
-from .sheet.callouts import Label
-from .sheet.canvas import SheetFigure
-from .sheet.figure import Panel, Wants, make_figure, make_sheet, plot_on, set_out
 from .shown import diagram_text
-from .source.site import SheetSettings
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

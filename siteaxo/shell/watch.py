@@ -20,8 +20,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
-from .errors import LimitError
-from .limits import MB, Limits
+from ..errors import LimitError
+from ..limits import MB, Limits
 
 GRACE_S: Final = 0.8  # what a command that was told to stop has to end by itself [s]
 _LOOK_S: Final = 0.2

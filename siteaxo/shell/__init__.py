@@ -1,0 +1,1 @@
+"""The command line's commands, what it says, and how it stops."""

@@ -1,0 +1,1 @@
+"""The main calls: sites, models and diagrams, and what is made of several of them."""
