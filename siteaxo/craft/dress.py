@@ -16,10 +16,10 @@ from ..checks import finite
 from ..diagram.changes import KEPT
 from ..diagram.layers import PLANE_COLUMNS, DiagramLayers
 from ..errors import SheetError
-from .across import narrowed
 from .folds import LEAST_FOLD_MM, folds, long_enough
 from .lines import no_wider
 from .made_of import toned_as
+from .members import narrowed
 from .pale import paled
 from .patterns import patterns_of
 from .rescale import SHADE, rescaled

@@ -14,13 +14,10 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any, Final
 
-import numpy as np
-import shapely
 from matplotlib.axes import Axes
 from matplotlib.patches import PathPatch
 from matplotlib.path import Path
 
-from ..craft.colours import hex_from_rgb, oklab_from_rgb, rgb_from_hex, rgb_from_oklab
 from ..craft.lines import CHAIN, DASH
 from ..diagram.layers import EXTRA_TABLES, DiagramLayers
 from ..units import points_from_mm
@@ -138,8 +135,8 @@ def fill_faces(group: Group, faces: Any, ink: Ink) -> None:
     """
     Fill the faces, one compound path for every layer and tone.
 
-    All faces together are laid under them first in their mean tone, so that paper cannot
-    show between two tones that meet inside a pixel.
+    All faces of a tone together are laid under them first, so that no hairline shows between
+    two layers of one tone, and hardly any paper between two tones that meet inside a pixel.
 
     Parameters
     ----------
@@ -150,10 +147,9 @@ def fill_faces(group: Group, faces: Any, ink: Ink) -> None:
     ink : Ink
         What has been drawn.
     """
-    under = area_path(faces.geometry.array)
-    if under is None:
-        return
-    _add(group, under, ink.name("faces_under", TABLE_NAMES["faces"], ""), facecolor=_mean_tone(faces))
+    for fill, rows in _groups(faces, ["fill"]):
+        name = ink.name(f"faces_under_{fill.removeprefix('#')}", TABLE_NAMES["faces"], "")
+        _add(group, area_path(rows.geometry.array), name, facecolor=fill)
     for (layer, role, fill), rows in _groups(faces, ["layer", "role", "fill"]):
         name = ink.name(f"faces_{_layer_name(layer, role)}_{fill.removeprefix('#')}", str(layer))
         _add(group, area_path(rows.geometry.array), name, facecolor=fill)
@@ -162,14 +158,6 @@ def fill_faces(group: Group, faces: Any, ink: Ink) -> None:
 def _layer_name(layer: object, role: object) -> str:
     """Name of a layer and its role for a group."""
     return f"{id_from(layer)}_{id_from(role)}"
-
-
-def _mean_tone(faces: Any) -> str:
-    """Mean of the faces' tones in OKLab, weighted by area."""
-    fills, which = np.unique(faces["fill"].to_numpy(dtype=str), return_inverse=True)
-    weights = np.bincount(which, weights=shapely.area(np.asarray(faces.geometry.array)))
-    tones = oklab_from_rgb([rgb_from_hex(str(fill)) for fill in fills])
-    return hex_from_rgb(rgb_from_oklab(weights @ tones / weights.sum()))
 
 
 def stroke_lines(group: Group, lines: Any, ink: Ink, *, table: str = "edges", dashed: bool = False) -> None:

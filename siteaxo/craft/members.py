@@ -1,0 +1,154 @@
+"""
+Lines no wider than a third of what they outline is on paper.
+
+A post of 12 cm is 0.24 mm across at 1:500. With lines of 0.35 mm on both sides it would be a
+black bar, so the lines of what is thin are stepped down the series: the width of a line is at
+most a third of how far its feature reaches across it, on paper.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+import shapely
+
+from ..solids.chips import chips
+from .folds import LYING
+from .lines import no_wider
+
+ACROSS: Final = 3.0
+"""What a line outlines is at least this many line widths across."""
+KEYS: Final = ["layer", "source_id"]
+SLACK: Final = 0.02
+"""Share by which sizes may fall short, for seams between faces."""
+NEAR: Final = 1e-4  # ends nearer than this are one corner [m]
+
+
+def narrowed(
+    width_mm: np.ndarray, lines: Any, faces: Any, *, outlines: np.ndarray, scale: float
+) -> np.ndarray:
+    """
+    Narrow the lines of thin things.
+
+    Parameters
+    ----------
+    width_mm : ndarray, shape (n,)
+        Widths of the series [mm].
+    lines : GeoDataFrame, n rows
+        With ``layer``, ``source_id`` and ``role``; only straight lines are narrowed, and of
+        what lies on the ground not the outline of the site.
+    faces : GeoDataFrame
+        What is seen of faces, with the same columns.
+    outlines : ndarray of str, shape (n,)
+        What each line outlines, "" for nothing in particular.
+    scale : float
+        The x of 1:x.
+
+    Returns
+    -------
+    ndarray of float, shape (n,)
+        Widths of the series [mm]. A line that is itself shorter than six widths is as narrow
+        as those that it meets, so that the ends of posts have no blobs.
+    """
+    width = np.asarray(width_mm, dtype=float)
+    if not len(lines) or not len(faces):
+        return width
+    shapes = np.asarray(faces.geometry.array, dtype=object)
+    reach = ACROSS * width * scale / 1000
+    both = pd.concat([faces[KEYS], lines[KEYS]])
+    code = both.groupby(KEYS, sort=False, dropna=False, observed=True).ngroup().to_numpy()
+    own, line_code = code[: len(faces)], code[len(faces) :]
+    length = shapely.length(shapes)
+    thin = 2 * shapely.area(shapes) < float(reach.max()) * length
+    thin = np.isin(own, own[thin])
+    edges = np.asarray(lines.geometry.array, dtype=object)
+    straight = shapely.get_num_coordinates(edges) == 2
+    border = lines["role"].isin(LYING | {"terrace"}).to_numpy() & (outlines != "")
+    rows = np.flatnonzero(np.isin(line_code, own[thin]) & straight & ~border)
+    if not len(rows):
+        return width
+    ends = shapely.get_coordinates(edges[rows]).reshape(-1, 2, 2)
+    size = size_across(ends, reach[rows], line_code[rows], shapes[thin], own[thin])
+    size = _as_neighbours(size, ends, reach[rows], line_code[rows])
+    width = width.copy()
+    width[rows] = no_wider(width[rows], size * (1 + SLACK) * 1000 / scale / ACROSS)
+    return width
+
+
+def size_across(
+    ends: np.ndarray, reach: np.ndarray, code: np.ndarray, polygons: np.ndarray, own: np.ndarray
+) -> np.ndarray:
+    """
+    How far features reach to both sides of the middle of lines.
+
+    Parameters
+    ----------
+    ends : ndarray, shape (n, 2, 2)
+        End points of lines [m].
+    reach : ndarray, shape (n,)
+        How far is looked to either side [m].
+    code : ndarray of int, shape (n,)
+        The feature of each line.
+    polygons : ndarray of Polygon or MultiPolygon, shape (f,)
+        Parts of features that do not overlap.
+    own : ndarray of int, shape (f,)
+        The feature of each.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        As far as the feature is seen without a gap, and at most twice what is looked for; 0
+        where nothing of it lies beside [m].
+
+    Examples
+    --------
+    >>> post = np.array([shapely.box(0, 0, 0.12, 3.0)])
+    >>> sides = np.array([[[0, 0], [0, 3]], [[0, 3], [0.12, 3]]])
+    >>> size_across(sides, np.ones(2), np.zeros(2), post, np.zeros(1)).round(3).tolist()
+    [0.12, 1.0]
+    """
+    middle, step = ends.mean(axis=1), ends[:, 1] - ends[:, 0]
+    length = np.hypot(step[:, 0], step[:, 1])
+    aside = np.column_stack([-step[:, 1], step[:, 0]])
+    aside *= (reach / np.where(length > 0, length, 1.0))[:, None]
+    ray = shapely.linestrings(np.stack([middle - aside, middle + aside], axis=1))
+    polygons, part = chips(polygons)
+    own = own[part]
+    line, face = shapely.STRtree(polygons).query(ray, predicate="intersects")
+    mine = code[line] == own[face]
+    line, face = line[mine], face[mine]
+    parts, owner = shapely.get_parts(shapely.intersection(ray[line], polygons[face]), return_index=True)
+    whole = shapely.get_num_coordinates(parts) == 2
+    line, along = line[owner[whole]], shapely.get_coordinates(parts[whole]).reshape(-1, 2, 2)
+    unit = aside / np.where(reach > 0, reach, 1.0)[:, None]
+    place = ((along - middle[line, None]) * unit[line, None]).sum(axis=2)
+    return _unbroken(line, place, reach, len(ends)) + _unbroken(line, -place, reach, len(ends))
+
+
+def _unbroken(line: np.ndarray, place: np.ndarray, reach: np.ndarray, count: int) -> np.ndarray:
+    """How far stretches cover each line's ray from 0 on without a gap."""
+    begin, end = np.maximum(place.min(axis=1), 0.0), place.max(axis=1)
+    rows = np.flatnonzero(end > 0)
+    rows = rows[np.lexsort((begin[rows], line[rows]))]
+    line, begin, end = line[rows], begin[rows], end[rows]
+    apart = line * 2.0 * reach.max(initial=1.0)  # rays laid one behind the other
+    covered = np.maximum.accumulate(np.concatenate([[-np.inf], apart + end]))[:-1] - apart
+    gap = np.cumsum(begin > np.maximum(covered, 0.0) + SLACK * reach[line])
+    first = np.searchsorted(line, line)
+    before = np.where(first > 0, gap[first - 1], 0)
+    kept = gap == before
+    size = np.zeros(count)
+    np.maximum.at(size, line[kept], end[kept])
+    return size
+
+
+def _as_neighbours(size: np.ndarray, ends: np.ndarray, reach: np.ndarray, code: np.ndarray) -> np.ndarray:
+    """Short lines take the least size of those of their feature that they meet."""
+    cell = np.rint(ends.reshape(-1, 2) / NEAR).astype(np.int64)
+    corner = pd.MultiIndex.from_arrays([np.repeat(code, 2), *cell.T]).factorize()[0]
+    least = np.full(int(corner.max()) + 1, np.inf)
+    np.minimum.at(least, corner, np.repeat(size, 2))
+    short = np.hypot(*(ends[:, 1] - ends[:, 0]).T) < 2 * reach
+    return np.where(short, least[corner].reshape(-1, 2).min(axis=1), size)

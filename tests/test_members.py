@@ -1,0 +1,76 @@
+import geopandas
+import numpy as np
+import pytest
+import shapely
+from sites_review import CRS, layer
+
+import siteaxo
+from siteaxo.craft.members import narrowed, size_across
+
+
+def drawn(shapes, edges, width, *, role="canopy", outlines=None, scale=200.0):
+    """Widths of the edges of one feature."""
+    keys = {"layer": "a", "source_id": "1", "role": role}
+    faces = geopandas.GeoDataFrame([keys] * len(shapes), geometry=list(shapes))
+    lines = geopandas.GeoDataFrame([keys] * len(edges), geometry=[shapely.LineString(one) for one in edges])
+    outer = np.full(len(edges), "") if outlines is None else np.array(outlines)
+    return narrowed(np.array(width), lines, faces, outlines=outer, scale=scale).tolist()
+
+
+POST = [[(0, 0), (0, 3)], [(0.12, 3), (0.12, 0)]]
+
+
+@pytest.mark.parametrize(("scale", "width"), [(50, 0.7), (100, 0.35), (200, 0.18), (500, 0.13)])
+def test_a_post_is_three_lines_wide(scale, width):
+    """0.12 m is 2.4, 1.2, 0.6 and 0.24 mm; the widest of ISO 128-2 within a third, or its narrowest."""
+    assert drawn([shapely.box(0, 0, 0.12, 3)], POST, [0.7, 0.7], scale=scale) == [width, width]
+
+
+def test_the_end_of_a_post_is_as_fine_as_its_sides():
+    end = [[(0, 3), (0.12, 3)]]
+    assert drawn([shapely.box(0, 0, 0.12, 3)], POST + end, [0.5] * 3) == [0.18] * 3
+
+
+def test_faces_that_meet_count_together():
+    """A post of two sides of 0.3 m each is 3 mm across: its edge and its profiles are not narrowed."""
+    sides = [shapely.box(0, 0, 0.3, 3), shapely.box(0.3, 0, 0.6, 3)]
+    edges = [[(0, 0), (0, 3)], [(0.3, 0), (0.3, 3)], [(0.6, 0), (0.6, 3)]]
+    assert drawn(sides, edges, [0.5, 0.25, 0.5]) == [0.5, 0.25, 0.5]
+
+
+def test_facets_of_something_round_are_no_members():
+    """A tower 4 m across, seen as strips of 0.1 m."""
+    strips = [shapely.box(0.1 * n, 0, 0.1 * (n + 1), 6) for n in range(40)]
+    ends = [[(0, 0), (0, 6)], [(0, 6), (0.1, 6)], [(4, 0), (4, 6)]]
+    assert drawn(strips, ends, [0.5] * 3) == [0.5] * 3
+
+
+def test_the_border_of_the_site_stays_whole():
+    strip = [shapely.box(0, 0, 20, 0.2)]
+    edge = [[(0, 0), (20, 0)]]
+    assert drawn(strip, edge, [0.5], role="lawn", outlines=["site"]) == [0.5]
+    assert drawn(strip, edge, [0.5], role="lawn") == [0.25]
+
+
+def test_what_lies_beyond_a_gap_does_not_count():
+    beams = [shapely.box(0, y, 4, y + 0.1) for y in (0.0, 0.2, 0.4)]
+    edges = [[(0, y), (4, y)] for y in (0.0, 0.1, 0.2, 0.5)]
+    assert drawn(beams, edges, [0.5] * 4) == [0.13] * 4
+
+
+def test_only_what_is_its_own_counts():
+    ends = np.array([[[0.0, 0.0], [0.0, 3.0]]])
+    both = np.array([shapely.box(0, 0, 0.12, 3), shapely.box(-1, 0, 0, 3)])
+    size = size_across(ends, np.array([1.0]), np.array([7]), both, np.array([7, 8]))
+    assert size == pytest.approx([0.12])
+
+
+def test_no_post_of_a_pergola_is_black_on_paper():
+    """Posts of 10 or 12 cm at 1:500 are 0.24 mm at most: only the narrowest line of ISO 128-2 is left."""
+    ground = layer("ground", "ground", [shapely.box(0, 0, 12, 8)], base=-1.0, top=0.0)
+    posts = layer("frame", "canopy", [shapely.box(2, 2, 9, 6)], base=2.5, top=2.6, posts=[2.0], beams=[0.7])
+    site = siteaxo.Site(name="Frame", layers=[ground, posts], plane_crs=CRS, base_line=90.0)
+    lines = site.stack().draw(siteaxo.planometric(turn=30), scale=500).edges
+    frame = lines[lines["role"] == "canopy"]
+    long = frame[(frame["line_mm"] == 0.13)].length.sum()
+    assert long > 0.95 * frame.length.sum()
