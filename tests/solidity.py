@@ -80,7 +80,7 @@ def features(*rows: dict[str, Any]) -> Features:
 
 SIZES = (
     *("width", "diameter", "clear_stem", "riser", "cheek", "landing", "posts", "beams"),
-    *("rim", "drop", "parapet", "pitch", "low", "fall_bearing"),
+    *("rim", "drop", "parapet", "pitch", "low", "fall_bearing", "bank"),
 )
 
 

@@ -141,3 +141,46 @@ def test_what_stands_above_the_ground_leaves_it_whole():
     ground, _ = solids_of(stack, "survey", "ground")
     above = np.flatnonzero(ground.part == PART_CODE["slope"])
     assert areas(take(ground, above)).sum() == pytest.approx(40**2 * np.hypot(1, 0.1), abs=1e-4)
+
+
+def test_hedges_and_walls_rise_with_the_ground_and_are_as_high_all_along():
+    hedge = {"role": "hedge", "id": "H", "geometry": shapely.LineString([(5, 5), (5, 35)]), "width": 0.8}
+    wall = {"role": "wall", "id": "W", "geometry": shapely.LineString([(20, 5), (20, 25)]), "width": 0.4}
+    stack = stack_features(slope({**hedge, "height": 1.2}, {**wall, "height": 0.5}))
+    for name, layer, width, length, height in (("H", "hedge", 0.8, 30, 1.2), ("W", "wall", 0.4, 20, 0.5)):
+        faces, row = solids_of(stack, name, layer)
+        over = faces.xyz[:, 2] - 0.1 * faces.xyz[:, 1]
+        assert np.minimum(np.abs(over), np.abs(over - height)).max() < 1e-6
+        assert volume(faces) == pytest.approx(width * length * height, abs=1e-5)  # points lie on a grid
+        assert open_edges(faces) == 0
+        assert stack.features.top[row] == pytest.approx(0.1 * (5 + length) + height)
+    ground, _ = solids_of(stack, "survey", "ground")
+    assert volume(ground) == pytest.approx(40 * 40 * 2, abs=1e-4)  # nothing of it is dug away
+
+
+def test_a_wall_that_also_stands_on_a_terrace_is_level():
+    terrace = box(10, 10, 12, 12, role="terrace", top=3.0)
+    wall = {"role": "wall", "id": "W", "geometry": shapely.box(12, 4, 12.4, 14), "height": 1.0}
+    stack = stack_features(slope(terrace, wall))
+    faces, _ = solids_of(stack, "W", "wall")
+    assert len(set(faces.xyz[:, 2].round(9))) == 2
+
+
+@pytest.mark.parametrize("base", [1.0, None])
+def test_banks_around_a_building_meet_its_floor(base):
+    # the ground rises from 0 to 4; the floor is given, or else the lowest level under it
+    house = box(10, 18, 6, 4, height=5.0, bank=2.0) | ({} if base is None else {"base": base})
+    stack = stack_features(slope(house))
+    floor = 1.8 if base is None else base
+    xy = np.array([[13.0, 18.0], [13.0, 22.0], [13.0, 22.2]])
+    beside = stack.terrain.tin.level_at(xy, beyond=True)
+    assert beside == pytest.approx([floor, floor, floor + 0.2 / 2], abs=2e-3)
+
+
+def test_ground_that_is_dug_away_says_nothing_about_flights():
+    # a court at 2 whose banks fill the ground up, let into it a pit at 1 with a flight up to the court
+    court = box(5, 5, 20, 20, role="terrace", top=2.0, bank=3.0, base=0.0)
+    pit = {**box(10, 10, 6, 6, role="terrace", top=1.0, base=0.0), "id": "P"}
+    flight = {**box(12, 10, 2, 1.5, role="steps", base=1.0, top=2.0), "id": "F"}
+    stack = stack_features(slope(court, pit, flight))
+    assert not {"direction-unclear", "run-unclear"} & {finding.code for finding in stack.findings}

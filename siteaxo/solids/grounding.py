@@ -19,6 +19,9 @@ DRAPED: Final = ("lawn", "paving", "path")  # roles that follow the ground
 DRAPE: Final = "drape"
 MOSTLY: Final = 0.5  # share of a footprint that must lie on something else than the ground [-]
 LEVEL: Final = 1e-3  # what stands so little above the ground still stands in it [m]
+GRADED_TO_TOP: Final = ("ground", "surfaces")  # themes whose banks meet their top; of others, their base
+RAKING: Final = ("hedge", "wall")  # roles that rise and fall with the ground, if all of them stands on it
+WHOLLY: Final = 0.98  # share of a footprint that must lie on the ground alone for that [-]
 BENEATH: Final = "ground beneath it"
 _OVERHEAD: Final = ("roof", "canopy", "tree", "drape", "levels", "none", FORM)
 
@@ -28,7 +31,9 @@ def stand_on_ground(features: Features, terrain: Terrain) -> tuple[Features, Ter
     Give what lies on the ground its levels.
 
     Footprints stand at the lowest level under them, so that nothing floats. Lawns, paving
-    and paths without a level of their own follow the ground. Banks are made first.
+    and paths without a level of their own follow the ground, and so do hedges and walls
+    that stand on nothing else: they rake with it and are as high all along. Banks are made
+    first, from the tops of what is laid and from the floors of what is built.
 
     Parameters
     ----------
@@ -51,10 +56,14 @@ def stand_on_ground(features: Features, terrain: Terrain) -> tuple[Features, Ter
     drape = np.zeros(len(features), dtype=bool)
     stands = np.zeros(len(features), dtype=bool)
     may_drape = np.isin(features.of_role("name"), DRAPED) & np.isnan(features.top) & np.isfinite(low)
+    rakes = np.isin(features.of_role("name"), RAKING) & np.isnan(features.top) & np.isfinite(low)
     for order in np.unique(features.order[waiting]):  # what is draped carries nothing that comes later
         rows = np.flatnonzero(waiting & (features.order == order) & np.isfinite(low))
-        on_it = rows[~_carried(features, rows, ~drape)]
+        best, whole = _shares(features, rows, ~drape)
+        on_it = rows[(best <= MOSTLY) & (best <= 1 - np.minimum(whole, 1.0))]
         drape[on_it[may_drape[on_it]]] = True
+        alone = rows[(whole <= 1 - WHOLLY) & rakes[rows]]
+        drape[alone[_all_over(features.geometry[alone], terrain.tin)]] = True
         stands[on_it] = True
     return _settled(_regraded(features, terrain.tin), stands, drape, low, high), terrain
 
@@ -96,15 +105,20 @@ def _set_in(footprints: np.ndarray, area: shapely.Geometry) -> np.ndarray:
 
 
 def _banked(features: Features, tin: Tin) -> Tin:
+    """The ground graded to the tops of what is laid on it, and to the floors of what is built."""
     area = (shapely.get_dimensions(features.geometry) == 2) & ~shapely.is_empty(features.geometry)
-    rows = np.flatnonzero(area & np.isfinite(features.bank) & np.isfinite(features.top))
-    rows = rows[np.argsort(features.top[rows], kind="stable")]
+    laid = np.isin(features.of_role("theme"), GRADED_TO_TOP)
+    level = np.where(laid, features.top, features.base)
+    stands = np.flatnonzero(area & np.isfinite(features.bank) & ~laid & np.isnan(level))
+    level[stands] = tin.levels_under(features.geometry[stands])[0]
+    rows = np.flatnonzero(area & np.isfinite(features.bank) & np.isfinite(level))
+    rows = rows[np.argsort(level[rows], kind="stable")]
     return with_banks(
         tin,
         features.geometry[rows],
-        features.top[rows],
+        level[rows],
         features.bank[rows],
-        slope=np.column_stack([features.slope_x[rows], features.slope_y[rows]]),
+        slope=np.column_stack([features.slope_x[rows], features.slope_y[rows]]) * laid[rows, None],
         high=np.column_stack([features.high_x[rows], features.high_y[rows]]),
     )
 
@@ -117,8 +131,14 @@ def _regraded(features: Features, tin: Tin) -> Features:
     return features.with_columns(base=base, top=top)
 
 
-def _carried(features: Features, rows: np.ndarray, usable: np.ndarray) -> np.ndarray:
-    """Whether something other than the ground carries rows of one role."""
+def _all_over(footprints: np.ndarray, tin: Tin) -> np.ndarray:
+    """Which footprints have ground under all of them."""
+    under = shapely.area(shapely.intersection(footprints, tin.outline))
+    return under >= WHOLLY * shapely.area(footprints)
+
+
+def _shares(features: Features, rows: np.ndarray, usable: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Share of rows of one role that the best of all but the ground carries, and all of these."""
     carries = features.of_role("supports").astype(bool) & usable
     carries &= (shapely.get_dimensions(features.geometry) == 2) & (features.order < features.order[rows[0]])
     under = np.flatnonzero(carries) if len(rows) else np.zeros(0, dtype=np.int64)
@@ -134,7 +154,7 @@ def _carried(features: Features, rows: np.ndarray, usable: np.ndarray) -> np.nda
         share = np.where(size > 0, shared / np.where(size > 0, size, 1.0), 1.0)
         np.maximum.at(best, item, share)
         np.add.at(whole, item, share)
-    return (best > MOSTLY) | (best > 1 - np.minimum(whole, 1.0))
+    return best, whole
 
 
 def _settled(

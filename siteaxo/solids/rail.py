@@ -32,7 +32,8 @@ def make_rails(job: Job, rows: np.ndarray) -> Made:
 
     A rail that stands on a flight or ramp follows its nosings or its slope, and is level
     where it goes on beyond it; one on a sloping terrace or on the ground follows that; one
-    with a base of its own is level.
+    with a base of its own is level. Posts and bars cast shadows; a panel, which lets the
+    light through, casts none.
     """
     line = shapely.get_dimensions(job.drawn[rows]) == 1
     block, rows = rows[~line], rows[line]

@@ -30,6 +30,7 @@ from .surfaces import Surfaces
 from .terrain import FORM as TERRAIN
 from .terrain import Terrain, read_ground
 from .tilts import read_tilts
+from .tin import Tin
 from .walks import Walks
 from .widths import CLIMBING, pair_sides, with_widths
 
@@ -109,7 +110,7 @@ def stack_features(features: Features, *, contour_interval: float | None = None)
     if terrain is not None:
         wide, terrain = stand_on_ground(wide, terrain)
     settled = settle(wide)
-    surfaces = Surfaces.of(settled.features, None if terrain is None else terrain.tin)
+    surfaces = Surfaces.of(settled.features, _open_ground(settled.features, terrain))
     walks = Walks.of(settled.features, drawn.geometry[row], surfaces)
     ready = _with_crowns(lowered(settled.features, settled.support, walks))
     relief = None if terrain is None else _relief(ready, terrain, contour_interval)
@@ -153,6 +154,13 @@ def stack_features(features: Features, *, contour_interval: float | None = None)
         contour=contour,
         panels=made.panels,
     )
+
+
+def _open_ground(features: Features, terrain: Terrain | None) -> Tin | None:
+    """The ground that is there to be walked on, without what lies under or over what is set into it."""
+    if terrain is None or not np.isin(features.of_role("form"), CLIMBING).any():
+        return None if terrain is None else terrain.tin
+    return cut_ground(features, terrain)
 
 
 def _relief(features: Features, terrain: Terrain, contour_interval: float | None) -> Relief:

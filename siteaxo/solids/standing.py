@@ -8,7 +8,6 @@ the order of the role table, those that take their base from what is under them.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 import shapely
@@ -17,10 +16,9 @@ from ..errors import Finding, LevelError
 from ..source.features import Features
 from .across import on_the_highest
 from .cutting import LEVEL, MOSTLY, STRAY, cut_open, is_area, let_in, share_of
+from .grounding import RAKING
 from .notes import note
 from .planes import levels_at, range_over, sloping
-
-RAKING: Final = ("hedge",)  # what grows as high all along, upright as it is
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -128,7 +126,7 @@ def _from_lowest(features: Features, base: np.ndarray, top: np.ndarray, base_fro
 
 
 def _lies_on_slope(features: Features, rows: np.ndarray, support: np.ndarray) -> np.ndarray:
-    """Which rows follow the slope of what they lie on: surfaces but for water, and hedges."""
+    """Which rows follow the slope of what they lie on: surfaces but for water, hedges and walls."""
     follows = (features.of_role("flat") & features.of_role("slopes"))[rows].astype(bool)
     follows |= np.isin(features.of_role("name")[rows], RAKING)
     return follows & (support[rows] >= 0) & sloping(features)[support[rows]]
