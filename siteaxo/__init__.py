@@ -40,8 +40,9 @@ if TYPE_CHECKING:
     from .verbs.comparing import Comparison, compare
     from .verbs.drawings import Diagram
     from .verbs.measuring import ViewStudy
-    from .verbs.models import Model, Site, read_site
+    from .verbs.models import Model
     from .verbs.readback import read_drawing
+    from .verbs.sites import Site, read_site
     from .view.projection import (
         View,
         cabinet,
@@ -81,7 +82,7 @@ _HOMES = {
     "Run": "process.chain",
     "Selection": "view.selection",
     "SheetSettings": "source.site",
-    "Site": "verbs.models",
+    "Site": "verbs.sites",
     "SiteaxoError": "errors",
     "Style": "craft.style",
     "Sun": "view.sun",
@@ -103,7 +104,7 @@ _HOMES = {
     "planometric": "view.projection",
     "read_drawing": "verbs.readback",
     "read_recipe": "chains",
-    "read_site": "verbs.models",
+    "read_site": "verbs.sites",
     "read_style": "craft.stylefile",
     "run": "registry",
     "run_recipe": "chains",

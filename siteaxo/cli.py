@@ -220,7 +220,7 @@ def _outputs(
 
 
 def _stacked(options: argparse.Namespace) -> Model:
-    from .verbs.models import read_site
+    from .verbs.sites import read_site
 
     site = read_site(options.site, allow_outside=options.allow_outside, limits=options.limits)
     return site.stack()

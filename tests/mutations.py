@@ -256,9 +256,9 @@ def main(arguments: list[str]) -> None:
     originals, first, count = Path(arguments[0]), int(arguments[1]), int(arguments[2])
     import tempfile
 
-    import siteaxo.verbs.models  # beforehand, so that the time for it counts for no file
+    import siteaxo.verbs.sites  # beforehand, so that the time for it counts for no file
 
-    assert siteaxo.verbs.models
+    assert siteaxo.verbs.sites
 
     for seed in range(first, first + count):
         with tempfile.TemporaryDirectory() as name:

@@ -210,7 +210,7 @@ def test_a_fault_of_our_own_is_told_as_one(site, capsys, monkeypatch):
     def fail(*_, **__):
         raise ZeroDivisionError("by nothing")
 
-    monkeypatch.setattr("siteaxo.verbs.models.read_site", fail)
+    monkeypatch.setattr("siteaxo.verbs.sites.read_site", fail)
     assert main(["check", str(site)]) == 3
     assert "a fault of siteaxo, not of your data (ZeroDivisionError: by nothing)" in " ".join(
         capsys.readouterr().err.split()

@@ -20,7 +20,8 @@ from ..source.extent import Extent, choose_plane
 from ..source.layers import Layer
 from ..source.levels import levels_of
 from ..source.reading import read_layer
-from ..verbs.models import Model, Site, read_site
+from ..verbs.models import Model
+from ..verbs.sites import Site, read_site
 
 LEVELS: Final = ("base", "top", "height")
 Level = Annotated[float | str, FieldOf("level")]

@@ -18,7 +18,8 @@ import pandas as pd
 from ..errors import SiteaxoError
 from ..source.layers import Layer, known_keys
 from ..verbs.drawings import Diagram
-from ..verbs.models import Model, Site, read_site
+from ..verbs.models import Model
+from ..verbs.sites import Site, read_site
 from ..view.projection import View
 from .kinds import InputError, Kind
 

@@ -13,8 +13,8 @@ from ..export.atomic import write_bytes
 from ..export.pages import write_pages
 from ..sheet.board import Part, make_board
 from ..sheet.canvas import SheetFigure
-from ..sheet.figure import Wants
 from ..sheet.layout import Layout
+from ..sheet.wants import Wants
 from .drawings import Diagram
 
 __all__ = ["Layout", "board", "write_pages"]

@@ -19,7 +19,8 @@ from ..export.gpkg import write_gpkg
 from ..export.images import picture, picture_html
 from ..sheet.callouts import Label
 from ..sheet.canvas import SheetFigure
-from ..sheet.figure import Panel, Wants, make_figure, make_sheet, plot_on, set_out
+from ..sheet.figure import make_figure, make_sheet, plot_on
+from ..sheet.wants import Panel, Wants, set_out
 from ..source.site import SheetSettings
 from .readback import ReadsBack, TakesMarks
 from .shown import diagram_text

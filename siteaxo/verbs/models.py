@@ -1,7 +1,7 @@
 """
-Sites and models: a site is read and stacked, a model is drawn.
+Models: a site with its levels settled is drawn.
 
-These classes put the verbs on the data that the rooms below define.
+The class puts the verbs on the data that the rooms below define.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from typing import Any, Literal
 import numpy as np
 
 from ..angles import cos_deg, sin_deg
-from ..craft.asked import check_asked, crowd_of, detail_of, light_of
+from ..craft.asked import crowd_of, detail_of, light_of
 from ..craft.crowd import Crowd
 from ..craft.people import People
 from ..craft.staging import Extras, extra_rows, has_people, stage
@@ -30,82 +30,19 @@ from ..diagram.places import finding_marks, findings_on_plane, retaining_table
 from ..diagram.tables import extra_table
 from ..errors import Finding
 from ..keeping import Store
-from ..limits import USUAL, Limits
-from ..solids.plausible import look_around
-from ..solids.sound import look_over
-from ..solids.stack import Stack, stack_features
-from ..source.gather import Gathered, gather
+from ..solids.stack import Stack
+from ..source.gather import Gathered
 from ..source.site import SiteData
-from ..source.sitefile import read_site_data
 from ..view.projection import View, make_view
 from ..view.resolve import resolve
 from ..view.sun import Sun, sun_at
 from ..view.tolerance import Tolerance
 from .drawings import Diagram
 from .measuring import Measures
-from .shown import model_html, model_text, site_html, site_text
+from .shown import model_html, model_text
 from .story import Story, Wish
 
 Progress = Callable[[str, float], None]
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Site(SiteData):
-    """
-    A site: its layers and settings. See :class:`siteaxo.source.site.SiteData`.
-
-    Examples
-    --------
-    >>> import geopandas, shapely, siteaxo
-    >>> yard = geopandas.GeoDataFrame(geometry=[shapely.box(0, 0, 8, 6)], crs="EPSG:25832")
-    >>> layer = siteaxo.Layer(name="yard", role="terrace", source=yard, base=0, top=1.5)
-    >>> siteaxo.Site(name="Yard", layers=[layer])
-    <Site 'Yard'>
-      1 layer: yard (terrace)
-      planometric on A3
-    """
-
-    def __post_init__(self) -> None:
-        super().__post_init__()
-        check_asked(style=self.style, people=self.people, shadows=self.shadows, planting=self.planting)
-
-    def __repr__(self) -> str:
-        return site_text(self)
-
-    def _repr_html_(self) -> str:
-        """Preview for notebooks: its layers."""
-        return site_html(self)
-
-    def stack(self, *, progress: Progress | None = None) -> Model:
-        """
-        Read the layers, settle their levels and build their solids.
-
-        Parameters
-        ----------
-        progress : callable, optional
-            Called as ``progress(stage, share)``; it may raise to stop the work.
-
-        Returns
-        -------
-        Model
-
-        Raises
-        ------
-        SiteaxoError
-            If a layer cannot be read or its levels cannot be settled; the message says
-            where and what to do.
-        """
-        say = progress or (lambda stage, share: None)
-        say("layers", 0.0)
-        gathered = gather(self)
-        say("solids", 0.4)
-        stack = stack_features(gathered.features, contour_interval=self.contour_interval_m)
-        say("checks", 0.8)
-        noted = (
-            *look_over(stack.features, stack.scene.faces, stack.solid_feature),
-            *look_around(stack.features, stack.terrain),
-        )
-        return Model(site=self, gathered=gathered, stack=replace(stack, findings=(*stack.findings, *noted)))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -126,7 +63,7 @@ class Model(Story, Measures):
         one [m]; the middle of the site at the level drawn in place when left out.
     """
 
-    site: Site
+    site: SiteData
     gathered: Gathered
     stack: Stack
     page_origin: np.ndarray | None = None
@@ -407,36 +344,3 @@ class Model(Story, Measures):
             north_angle=float(np.degrees(np.arctan2(north[1], north[0]))),
             base_line=-self.squaring,
         )
-
-
-def read_site(path: str | os.PathLike[str], *, allow_outside: bool = False, limits: Limits = USUAL) -> Site:
-    """
-    Read a site file.
-
-    Parameters
-    ----------
-    path : path
-        A TOML file; paths in it are relative to it.
-    allow_outside : bool
-        Take sources outside its folder: absolute paths, paths with "..", links that lead out.
-    limits : Limits
-        Bounds of what is read.
-
-    Returns
-    -------
-    Site
-
-    Raises
-    ------
-    SiteFileError
-        If it is missing, is not TOML, or says something unknown.
-
-    Examples
-    --------
-    >>> import pathlib, tempfile
-    >>> file = pathlib.Path(tempfile.mkdtemp(), "site.toml")
-    >>> _ = file.write_text('[[layer]]\\nname = "g"\\nrole = "ground"\\nsource = "g.gpkg"\\ntop = 2')
-    >>> read_site(file).layer("g").top
-    2
-    """
-    return read_site_data(path, Site, allow_outside=allow_outside, limits=limits)

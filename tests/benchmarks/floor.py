@@ -31,7 +31,7 @@ from districts import District, district
 from machine import child, peak_gib, print_facts, print_table
 
 import siteaxo
-import siteaxo.verbs.models  # so that loading is not timed
+import siteaxo.verbs.sites  # so that loading is not timed
 
 TURN = 30.0  # of the plan [degrees]
 CORNER = np.array([500_000.0, 200_000.0])  # of the district on the map [m]
