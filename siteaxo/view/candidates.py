@@ -13,8 +13,8 @@ from functools import partial
 import numpy as np
 import shapely
 
-from ..errors import ViewError
 from ..solids.faces import spread
+from .crowded import TooManyPairsError
 from .page import PageFaces
 from .pieces import SIDES, Pieces
 from .tolerance import THIN
@@ -122,11 +122,8 @@ def box_pairs(
         found.append(np.stack([np.minimum(item, other)[once], np.maximum(item, other)[once]]))
         count += found[-1].shape[1]
         if count > MOST_PAIRS:
-            raise ViewError(
-                f"More than {MOST_PAIRS:,} pairs of faces overlap on the page, which is too many to compare "
-                "at once. Draw in smaller tiles (tile=200), or draw parts of the site, or simplify features "
-                "with very many corners."
-            )
+            faces = np.bincount(page.faces.solid[np.concatenate(found, axis=1)].ravel())
+            raise TooManyPairsError.of(MOST_PAIRS, solid=int(faces.argmax()))
     first, second = np.concatenate(found, axis=1)
     return first, second
 

@@ -19,6 +19,7 @@ from ..keeping import Store
 from ..solids.scene import Scene
 from .candidates import box_pairs, overlapping
 from .contacts import touching_pairs
+from .crowded import TooManyPairsError, smaller
 from .depth import who_hides_whom
 from .finishing import Drawing, Part, finished
 from .hidden import visible_parts
@@ -67,7 +68,8 @@ def resolve(
         How many tiles, or overlays of one tile, are worked on at once.
     tile : int or None
         Solids to a tile; scenes of up to twice as many, and all scenes when None, are
-        drawn in one piece.
+        drawn in one piece. Where too many faces meet in a tile, smaller ones are taken,
+        but none when None.
     store : Store, optional
         Where tiles are kept for the next time. Tiles are then smaller, and parted so that
         few of them change when a solid does.
@@ -78,14 +80,26 @@ def resolve(
     Returns
     -------
     Drawing
+
+    Raises
+    ------
+    TooManyPairsError
+        If more faces overlap than can be compared, even in small tiles.
     """
     limits = tolerance or Tolerance()
     say = progress or (lambda stage, share: None)
     size = tile if tile is None or store is None else max(tile // KEPT_SHARE, 1)
-    if size is None or len(scene.rank) <= 2 * size:
-        parts = [_whole(scene, view, origin, limits, threads, say)]
-    else:
-        parts = _tiled(scene, view, origin, limits, threads, size, say, store)
+    parts = None
+    while parts is None:
+        try:
+            if size is None or len(scene.rank) <= 2 * size:
+                parts = [_whole(scene, view, origin, limits, threads, say)]
+            else:
+                parts = _tiled(scene, view, origin, limits, threads, size, say, store)
+        except TooManyPairsError:
+            size = smaller(size, len(scene.rank))
+            if size is None:
+                raise
     say("lines", 0.0)
     drawing = finished(scene, parts, limits)
     say("lines", 1.0)
