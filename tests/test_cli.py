@@ -142,19 +142,13 @@ def test_out_is_a_file(site, tmp_path, capsys):
     assert "out" in capsys.readouterr().err
 
 
-def test_module_and_import_time():
+def test_importing_the_package_loads_none_of_the_heavy_libraries():
     code = (
-        "import sys, time; t = time.perf_counter(); import siteaxo; print(time.perf_counter() - t);"
-        "print(sorted({'numpy', 'shapely', 'geopandas', 'matplotlib'} & set(sys.modules)))"
+        "import sys, siteaxo;"
+        "print(sorted({'numpy', 'shapely', 'pandas', 'geopandas', 'pyproj', 'matplotlib'} & set(sys.modules)))"
     )
-    runs = [
-        subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split(
-            "\n"
-        )
-        for _ in range(3)
-    ]
-    assert runs[0][1] == "[]", "importing the package loads none of the heavy libraries"
-    assert np.min([float(run[0]) for run in runs]) < 0.1
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.split("\n")[0] == "[]"
 
 
 def test_help_runs_as_a_module():
