@@ -12,10 +12,11 @@ from handmade import terraces, view_record, without_rows
 from siteaxo.errors import SheetError
 from siteaxo.sheet.canvas import render
 from siteaxo.sheet.compound import area_path, line_path
-from siteaxo.sheet.figure import Wants, make_figure
+from siteaxo.sheet.figure import make_figure
 from siteaxo.sheet.groups import Group
 from siteaxo.sheet.page import Sheet
 from siteaxo.sheet.paths import id_from
+from siteaxo.sheet.wants import Wants
 
 SVG = "{http://www.w3.org/2000/svg}"
 MM_PER_POINT = 25.4 / 72

@@ -13,10 +13,11 @@ from siteaxo.errors import SheetError
 from siteaxo.sheet.callouts import Label
 from siteaxo.sheet.canvas import drawing_defaults
 from siteaxo.sheet.dimensions import AWAY_MM, dimension_strokes, overall_dimensions
-from siteaxo.sheet.figure import Wants, make_figure
+from siteaxo.sheet.figure import make_figure
 from siteaxo.sheet.groups import Group
 from siteaxo.sheet.levels import level_regions, level_words
 from siteaxo.sheet.placing import Room
+from siteaxo.sheet.wants import Wants
 
 ALL = Wants(
     dimensions=True,

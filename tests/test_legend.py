@@ -5,8 +5,9 @@ from matplotlib.patches import PathPatch
 
 from siteaxo.craft.palettes import ROLE_TONES
 from siteaxo.craft.style import Style
-from siteaxo.sheet.figure import Wants, make_figure
+from siteaxo.sheet.figure import make_figure
 from siteaxo.sheet.legend import legend_entries
+from siteaxo.sheet.wants import Wants
 
 
 def entries_of(diagram, style=None, **options):
@@ -93,7 +94,8 @@ def test_patterns_of_swatches_stay_in_them():
 
 
 def test_one_legend_serves_several_drawings():
-    from siteaxo.sheet.figure import Panel, make_sheet
+    from siteaxo.sheet.figure import make_sheet
+    from siteaxo.sheet.wants import Panel
 
     panels = [
         Panel(diagram=terraces(view=view_record(), material=name), style=Style(), caption=name)

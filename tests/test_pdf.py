@@ -12,7 +12,8 @@ from handmade import terraces
 
 import siteaxo
 from siteaxo.sheet.canvas import render
-from siteaxo.sheet.figure import Wants, make_figure
+from siteaxo.sheet.figure import make_figure
+from siteaxo.sheet.wants import Wants
 
 MM_PER_POINT = 25.4 / 72
 

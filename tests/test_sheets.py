@@ -16,10 +16,11 @@ import siteaxo
 from siteaxo.craft.style import Style
 from siteaxo.errors import SheetError
 from siteaxo.sheet.canvas import render
-from siteaxo.sheet.figure import Panel, Wants, make_figure, make_sheet, plot_on
+from siteaxo.sheet.figure import make_figure, make_sheet, plot_on
 from siteaxo.sheet.page import SHEETS_MM, Sheet
 from siteaxo.sheet.placement import place, place_all
 from siteaxo.sheet.symbols import axis_vectors, truth_in_words
+from siteaxo.sheet.wants import Panel, Wants
 
 
 @pytest.mark.parametrize(

@@ -17,12 +17,13 @@ from ..errors import SheetError
 from .beside import beside_mm
 from .board_words import CAPTION_MM, caption_on, legend_on, text_on, title_on
 from .canvas import Keep, SheetFigure, drawing_defaults
-from .figure import Wants, blank_sheet, draw_on_sheet, extent_of
+from .figure import blank_sheet, draw_on_sheet
 from .furniture import FRAME_MM
 from .layout import Layout, usual_layout
 from .lettering import rule_box
 from .page import ORIENTATIONS, SCALES, Bounds, Box, Placement, Sheet
 from .paths import TABLE_NAMES
+from .wants import Wants, extent_of
 from .words import CAUTION, alternative_text, plain_text
 
 WORDS: Final = ("title", "legend", "cautions")

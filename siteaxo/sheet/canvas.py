@@ -30,6 +30,7 @@ _SETTINGS: Final = {
     "font.family": ["sans-serif"],
     "font.sans-serif": ["DejaVu Sans"],
     "path.simplify": False,
+    "pdf.compression": 4,  # half the time of 6, and files 2 % larger
     "path.snap": False,
     "pdf.fonttype": 42,
     "svg.fonttype": "none",

@@ -5,11 +5,10 @@ Drawings on a sheet at a true scale, or on axes of one's own.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from types import MappingProxyType
 from typing import Any
 
-import numpy as np
 from matplotlib.axes import Axes
 
 from ..craft.dress import dress
@@ -17,84 +16,17 @@ from ..craft.style import Style
 from ..diagram.layers import DiagramLayers
 from ..errors import SheetError
 from .beside import beside_mm, with_words_beside
-from .callouts import Label
 from .canvas import Keep, SheetFigure, drawing_defaults
 from .cautioned import cautioned_mm, draw_cautioned
-from .dimensions import ROOM_MM, overall_dimensions
 from .furniture import furnish
 from .labels import placed_labels
 from .lettered import draw_labels
 from .noticed import draw_noticed, noticed_mm
-from .page import Bounds, Box, Placement, Sheet
+from .page import Box, Placement, Sheet
 from .paths import draw_tables
-from .placement import place, place_all
+from .placement import place_all
+from .wants import Panel, Wants, extent_of, set_out
 from .words import alternative_text, plain_text
-
-
-@dataclass(frozen=True, kw_only=True)
-class Wants:
-    """
-    What a sheet shows beside the drawing itself.
-
-    Parameters
-    ----------
-    hidden : bool
-        Hidden lines, dashed.
-    levels : bool
-        Level marks.
-    dimensions : bool
-        Overall dimensions along the base line, across it and in height.
-    labels : tuple of Label
-        Call-outs.
-    """
-
-    hidden: bool = False
-    levels: bool = True
-    dimensions: bool = False
-    labels: tuple[Label, ...] = ()
-
-    @property
-    def room_mm(self) -> float:
-        """Room needed around the drawing [mm]."""
-        return ROOM_MM if self.dimensions else 0.0
-
-
-@dataclass(frozen=True, kw_only=True)
-class Panel:
-    """One of several drawings on a sheet, its style and what is written under it."""
-
-    diagram: DiagramLayers
-    style: Style
-    caption: str
-
-
-def set_out(
-    diagram: DiagramLayers, wants: Wants, *, sheet: str, scale: float | str, orientation: str
-) -> Placement:
-    """
-    Find where on its sheet a drawing lies, and at which scale.
-
-    Parameters and errors are those of :func:`make_figure`.
-    """
-    return place(
-        extent_of(diagram, wants),
-        sheet=sheet,
-        scale=scale,
-        orientation=orientation,
-        room_mm=wants.room_mm,
-        beside_mm=beside_mm(diagram, sheet) + noticed_mm(diagram, sheet) + cautioned_mm(diagram, sheet),
-    )
-
-
-def extent_of(diagram: DiagramLayers, wants: Wants) -> Bounds:
-    """Page box of a drawing with what is measured on it: left, bottom, right, top [m]."""
-    left, bottom, right, top = diagram.bounds
-    if not wants.dimensions:
-        return (left, bottom, right, top)
-    ends = [one.ends for one in overall_dimensions(diagram)]
-    low = np.min([(left, bottom), *(one.min(axis=0) for one in ends)], axis=0)
-    high = np.max([(right, top), *(one.max(axis=0) for one in ends)], axis=0)
-    return (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
 
 
 def make_figure(

@@ -28,7 +28,8 @@ from siteaxo.craft.dress import dress
 from siteaxo.craft.style import Style
 from siteaxo.diagram.layers import FINDING_COLUMNS, DiagramLayers
 from siteaxo.sheet.canvas import render
-from siteaxo.sheet.figure import Wants, make_figure
+from siteaxo.sheet.figure import make_figure
+from siteaxo.sheet.wants import Wants
 
 ROLES = (
     "structure",
