@@ -30,7 +30,8 @@ FACES = table(
     ("name", "role", "kind", "line", "fold"),
     [
         ("a", "lawn", "edge", [(4, 0), (4, 4)], True),  # between two slopes of the lawn
-        ("a", "lawn", "profile", [(4, 0), (4, 4)], False),
+        ("a", "lawn", "profile", [(4, 0), (4, 4)], True),  # the lawn hides a part of itself
+        ("a", "lawn", "contour", [(4, 0), (4, 4)], False),
         ("a", "lawn", "edge", [(0, 4), (8, 4)], False),  # against another lawn
         ("a", "lawn", "edge", [(0, 0), (8, 0)], False),  # against its own side
         ("a", "lawn", "edge", [(0, 0), (0, 4)], False),  # against nothing
@@ -67,6 +68,8 @@ def test_a_long_chain_in_any_order():
 def test_a_mound_is_paler_than_what_is_built(mound):
     """Folds of a mound are unbroken lines in the ink of hidden ones; 1 m of fold is 5 mm at 1:200."""
     lines = mound.edges[mound.edges["kind"] == "edge"]
+    profiles = mound.edges[mound.edges["kind"] == "profile"]
+    assert set(profiles["colour"]) == {Style().ink}
     fold = lines[lines["colour"] == Style().hidden_ink]
     assert len(fold) >= 5
     assert set(fold["role"]) == {"ground"}

@@ -112,7 +112,7 @@ def _weighted(lines: Any, style: Style, scale: float, faces: Any) -> Any:
     fold = folds(lines, faces)
     return lines.assign(
         line_mm=width,
-        colour=np.where(kept | fold, style.hidden_ink, style.line_colours(kinds)),
+        colour=np.where(kept | (fold & (kinds == "edge")), style.hidden_ink, style.line_colours(kinds)),
         draw_order=order,
         outline=outlines.astype(object),
         drawn=_drawn(lines, width, order, scale) * _followed(lines, fold, scale),

@@ -3,8 +3,9 @@ Folds of the ground: lines where what lies on it is bent, told from the outlines
 
 The rule
     A fold is drawn in the paler ink of hidden lines, unbroken, so that a mound reads as earth and
-    not as something built. One that can be followed for less than 8 mm on paper is left out: it
-    is a chance of how the ground was surveyed.
+    not as something built; only where it hides ground behind it is it a profile in full ink. One
+    that can be followed for less than 8 mm on paper is left out: it is a chance of how the
+    ground was surveyed.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ KEYS: Final = ["layer", "source_id"]
 
 def folds(lines: Any, faces: Any) -> np.ndarray:
     """
-    Which lines are folds: edges with a slope of their own feature on either side.
+    Which lines are folds: edges and profiles with a slope of their own feature on either side.
 
     Parameters
     ----------
@@ -41,7 +42,7 @@ def folds(lines: Any, faces: Any) -> np.ndarray:
     """
     found = np.zeros(len(lines), dtype=bool)
     slope = faces[(faces["part"] == "slope") & faces["role"].isin(LYING)]
-    rows = np.flatnonzero((lines["kind"] == "edge") & lines["role"].isin(LYING))
+    rows = np.flatnonzero(lines["kind"].isin(("edge", "profile")) & lines["role"].isin(LYING))
     if not len(slope) or not len(rows):
         return found
     shapes = np.asarray(lines.geometry.array, dtype=object)[rows]

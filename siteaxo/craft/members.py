@@ -16,7 +16,7 @@ import shapely
 
 from ..solids.chips import chips
 from .folds import LYING
-from .lines import no_wider
+from .lines import LINE_SERIES_MM, no_wider
 
 ACROSS: Final = 3.0
 """What a line outlines is at least this many line widths across."""
@@ -66,7 +66,8 @@ def narrowed(
     edges = np.asarray(lines.geometry.array, dtype=object)
     straight = shapely.get_num_coordinates(edges) == 2
     border = lines["role"].isin(LYING | {"terrace"}).to_numpy() & (outlines != "")
-    rows = np.flatnonzero(np.isin(line_code, own[thin]) & straight & ~border)
+    wide = width > LINE_SERIES_MM[0]  # what is narrowest can get no narrower
+    rows = np.flatnonzero(np.isin(line_code, own[thin]) & straight & wide & ~border)
     if not len(rows):
         return width
     ends = shapely.get_coordinates(edges[rows]).reshape(-1, 2, 2)
