@@ -13,6 +13,7 @@ import numpy as np
 from ..solids.scene import Scene
 from ..solids.stack import Stack
 from ..source.features import Features
+from ..view.crowded import naming
 from ..view.projection import View
 from ..view.resolve import Drawing
 from ..view.shadow import Shadows, cast_shadows
@@ -138,6 +139,7 @@ def stage(
     else:
         figure = figure_faces(people, right)
     scene = with_figures(stack.scene, figure) if len(people) else stack.scene
+    resolver = naming(resolver, stack.features, stack.solid_feature)
     whole = resolver(scene)
     drawing = _in_winter(scene, resolver) if extras.planting == "translucent" else whole
     panels = _panels(stack, scene, resolver)

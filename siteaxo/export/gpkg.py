@@ -295,7 +295,7 @@ def _shapes(table: _Table, crs: str, to_map: np.ndarray | None) -> tuple[np.ndar
         shapes = shapely.transform(shapes, lambda page: page @ to_map[:, :2].T + to_map[:, 2])
     alike = len(shapes) == 0 or _kind_of(shapes) == table.geometry_type
     kind = table.geometry_type if alike else "Unknown"
-    wkb = shapely.to_wkb(shapely.force_2d(shapes), flavor="iso")
+    wkb = shapely.to_wkb(shapes, output_dimension=2, flavor="iso")
     return wkb, {"geometry_type": kind, "promote_to_multi": alike, "crs": crs}
 
 
@@ -308,5 +308,7 @@ def _cells(column: Any, name: str) -> tuple[np.ndarray, np.ndarray]:
         return np.where(missing, 0, values).astype(np.int32), missing
     if name in _NUMBERS or kind == "f":
         return np.where(missing, np.nan, values).astype(np.float64), missing
-    texts = [str(text).encode("utf-8", "replace").decode("utf-8") for text in np.where(missing, "", values)]
-    return np.array(texts, dtype=object), missing
+    told = np.array([str(text) for text in np.where(missing, "", values)], dtype=object)
+    place, distinct = pd.factorize(told)  # most columns say few things, each of them many times
+    texts = [text.encode("utf-8", "replace").decode("utf-8") for text in distinct]
+    return np.array(texts, dtype=object)[place], missing

@@ -16,6 +16,7 @@ import numpy as np
 import shapely
 
 from .depth import Hiding
+from .local import near_regions
 from .overlay import Redone, checked_difference
 from .page import PageFaces
 from .silhouettes import united, with_silhouettes
@@ -92,6 +93,7 @@ def visible_parts(
     """
     rest, taken, redone = page.polygon.copy(), np.zeros(len(page)), Redone()
     hidden, region = with_silhouettes(page, hiding, core)
+    region = near_regions(region, page.box[hidden])
     hidden, region = _united(*_largest_first(page, hidden, region))
     start = np.searchsorted(hidden, np.arange(len(page) + 1))
     count = np.diff(start)
