@@ -137,6 +137,11 @@ class LocalPlane:
         CrsError
             If it is unknown, not projected, not in metres, not east and north, or a
             Mercator whose metres are not metres.
+
+        Examples
+        --------
+        >>> LocalPlane.from_crs("EPSG:25832").crs.name
+        'ETRS89 / UTM zone 32N'
         """
         try:
             plane = horizontal(pyproj.CRS.from_user_input(crs))
@@ -210,7 +215,15 @@ class LocalPlane:
         return np.column_stack(found)
 
     def to_lonlat(self, x: ArrayLike, y: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
-        """Longitude and latitude, on the plane's own datum, of points of the plane [degrees]."""
+        """
+        Longitude and latitude, on the plane's own datum, of points of the plane [degrees].
+
+        Examples
+        --------
+        >>> lon, lat = LocalPlane.centred_on(5.0, 52.0).to_lonlat([0.0], [0.0])
+        >>> lon.round(9).tolist(), lat.round(9).tolist()
+        ([5.0], [52.0])
+        """
         lon, lat = self._projection()(np.asarray(x, float), np.asarray(y, float), inverse=True)
         return np.asarray(lon), np.asarray(lat)
 
@@ -227,6 +240,13 @@ class LocalPlane:
         -------
         ndarray, shape (n,)
             Where scale depends on the direction, the one farthest from 1 [-].
+
+        Examples
+        --------
+        The central meridian of UTM has the scale 0.9996.
+
+        >>> LocalPlane.from_crs("EPSG:25832").scale_at([5e5], [5.7e6]).round(6).tolist()
+        [0.9996]
         """
         factors = self._projection().get_factors(*self.to_lonlat(x, y))
         mean = np.sqrt(np.asarray(factors.areal_scale))

@@ -52,6 +52,10 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
     >>> diagram = siteaxo.Site(name="Yard", layers=[layer]).stack().draw(siteaxo.planometric(turn=30))
     >>> len(diagram.faces), sorted(set(diagram.edges["kind"]))
     (3, ['edge', 'profile'])
+    >>> [float(diagram.at_scale(x).edges["line_mm"].max()) for x in (50, 200, 500)]
+    [1.0, 0.7, 0.5]
+    >>> [diagram.scale_of(sheet=size, scale="fit") for size in ("A4", "A1")]
+    [100.0, 50.0]
     >>> figure = diagram.figure(sheet="A4", scale=100, labels=[siteaxo.Label(text="Yard", layer="yard")])
     >>> figure.description[:32]
     'Yard, drawn 1:100 at A4. Planome'

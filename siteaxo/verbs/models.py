@@ -61,6 +61,17 @@ class Model(Story, Measures):
     page_origin : ndarray, shape (3,), optional
         Point of the local plane that lands at the page's origin, where several models share
         one [m]; the middle of the site at the level drawn in place when left out.
+
+    Examples
+    --------
+    >>> import geopandas
+    >>> import shapely
+    >>> import siteaxo
+    >>> frame = geopandas.GeoDataFrame(geometry=[shapely.box(5e5, 0, 5e5 + 8, 6)], crs="EPSG:25832")
+    >>> yard = siteaxo.Layer(name="yard", role="structure", source=frame, base=0.0, top=1.5)
+    >>> model = siteaxo.Site(name="Yard", layers=[yard]).stack()
+    >>> model.footprints[["layer", "base", "top"]].to_numpy().tolist()
+    [['yard', 0.0, 1.5]]
     """
 
     site: SiteData

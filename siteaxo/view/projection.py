@@ -49,6 +49,11 @@ class View:
     ------
     ViewError
         If the matrix is not a finite, invertible 3 × 3.
+
+    Examples
+    --------
+    >>> planometric(turn=60, height_factor=2 / 3)
+    View(planometric, turn=60, height_factor=0.666667)
     """
 
     kind: str
@@ -150,6 +155,11 @@ class View:
         The same view of a plan that is first turned by *angle* degrees anticlockwise.
 
         ``turn`` keeps its meaning: the turn from the base line.
+
+        Examples
+        --------
+        >>> planometric(turn=30).after_turning(60).to_page([[1, 0, 0]]).round(9).tolist()
+        [[0.0, 1.0, 0.0]]
         """
         return replace(self, matrix=self.matrix @ _plan_turn(angle))
 
