@@ -13,7 +13,9 @@ from .process.recipe import Recipe, load_recipe
 from .registry import operation_named
 
 
-def read_recipe(path: str | os.PathLike[str], *, inputs: Mapping[str, Any] | None = None) -> Recipe:
+def read_recipe(
+    path: str | os.PathLike[str], *, inputs: Mapping[str, Any] | None = None, allow_outside: bool = False
+) -> Recipe:
     """
     Read a recipe and check that all of it fits together; nothing runs.
 
@@ -23,6 +25,8 @@ def read_recipe(path: str | os.PathLike[str], *, inputs: Mapping[str, Any] | Non
         A TOML file.
     inputs : mapping of str to object, optional
         Other values for some of the recipe's inputs.
+    allow_outside : bool
+        Take paths in it that lead out of its folder; paths in *inputs* may lead anywhere.
 
     Returns
     -------
@@ -47,13 +51,14 @@ def read_recipe(path: str | os.PathLike[str], *, inputs: Mapping[str, Any] | Non
     ...
     siteaxo.process.recipe.RecipeError: ... names no file on disk: ...
     """
-    return load_recipe(path, operation_named, inputs=inputs)
+    return load_recipe(path, operation_named, inputs=inputs, allow_outside=allow_outside)
 
 
 def run_recipe(
     path: str | os.PathLike[str],
     *,
     inputs: Mapping[str, Any] | None = None,
+    allow_outside: bool = False,
     reuse: bool = True,
     progress: Callable[[str, float], None] | None = None,
 ) -> chain.Run:
@@ -66,6 +71,8 @@ def run_recipe(
         A TOML file; paths in it are relative to it.
     inputs : mapping of str to object, optional
         Other values for some of the recipe's inputs.
+    allow_outside : bool
+        Take paths in it that lead out of its folder; paths in *inputs* may lead anywhere.
     reuse : bool
         Leave out what has not changed since the last run.
     progress : callable, optional
@@ -103,4 +110,5 @@ def run_recipe(
     >>> [step.state for step in siteaxo.run_recipe(folder / "sheds.toml").steps]
     ['not needed', 'unchanged']
     """
-    return chain.run_recipe(read_recipe(path, inputs=inputs), reuse=reuse, progress=progress)
+    recipe = read_recipe(path, inputs=inputs, allow_outside=allow_outside)
+    return chain.run_recipe(recipe, reuse=reuse, progress=progress)

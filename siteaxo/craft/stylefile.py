@@ -12,7 +12,7 @@ from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any, Final
 
-from ..checks import nearest
+from ..checks import nearest, regular_bytes
 from ..errors import SheetError
 from ..plugins import PlugInError, is_foreign, plug_ins
 from .finishes import finish_from
@@ -109,8 +109,8 @@ def read_style(path: str | os.PathLike[str]) -> Style:
     """
     file = Path(path)
     try:
-        content = tomllib.loads(file.read_bytes().decode("utf-8-sig"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, ValueError) as problem:
+        content = tomllib.loads(regular_bytes(file, SheetError, what="style file").decode("utf-8-sig"))
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as problem:
         raise SheetError(f"The style file {str(file)!r} cannot be read: {problem}.") from None
     try:
         return style_from(content.get("style", content))

@@ -15,11 +15,11 @@ import pandas as pd
 from ..errors import CrsError
 from ..process.kinds import FieldOf, Reads
 from ..process.operation import operation
-from ..process.things import as_features
 from ..source.extent import Extent, choose_plane
 from ..source.layers import Layer
 from ..source.levels import levels_of
 from ..source.reading import read_layer
+from ..source.wholes import read_whole
 from ..verbs.models import Model
 from ..verbs.sites import Site, read_site
 
@@ -53,6 +53,8 @@ def read(
     ------
     CrsError
         If neither the file nor *crs* says what the coordinates are.
+    LayerError
+        If it is no such file on disk, or a record of it is damaged or lost.
 
     Examples
     --------
@@ -60,9 +62,7 @@ def read(
     >>> siteaxo.describe("read")["inputs"]["source"]["schema"]["type"]
     'string'
     """
-    frame = (
-        as_features(source) if table is None else geopandas.read_file(source, layer=table, engine="pyogrio")
-    )
+    frame = read_whole(source, table=table)
     if crs is not None and frame.crs is None:
         frame = frame.set_crs(crs)
     if frame.crs is None:

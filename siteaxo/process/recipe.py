@@ -4,6 +4,7 @@ Recipes: operations chained in a TOML file, checked before anything runs.
 
 from __future__ import annotations
 
+import math
 import os
 import tomllib
 from collections.abc import Callable, Iterator, Mapping
@@ -12,10 +13,10 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final
 
-from ..checks import nearest
+from ..checks import nearest, regular_bytes
 from ..errors import SiteaxoError
-from .kinds import InputError, Kind
-from .operation import Operation, Parameter
+from .operation import Operation
+from .placing import Asked, by_path, is_by_path, placed
 
 Find = Callable[[str], Operation]
 
@@ -29,7 +30,6 @@ _TAKES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
     }
 )
 """What a kind of input takes beside its own kind: what it can be made of."""
-_BY_PATH: Final = ("site", "model", "drawing", "features", "rows")
 
 
 class RecipeError(SiteaxoError, ValueError):
@@ -142,7 +142,11 @@ def filled(value: Any, results: Mapping[str, Any]) -> Any:
 
 
 def load_recipe(
-    path: str | os.PathLike[str], find: Find, *, inputs: Mapping[str, Any] | None = None
+    path: str | os.PathLike[str],
+    find: Find,
+    *,
+    inputs: Mapping[str, Any] | None = None,
+    allow_outside: bool = False,
 ) -> Recipe:
     """
     Read a recipe and check that all of it fits together.
@@ -155,6 +159,9 @@ def load_recipe(
         Gives the operation of an id.
     inputs : mapping of str to object, optional
         Other values for some of the recipe's inputs.
+    allow_outside : bool
+        Take paths in it that lead out of its folder: absolute ones, ones with "..", links. Paths
+        in *inputs* may lead anywhere.
 
     Returns
     -------
@@ -167,11 +174,13 @@ def load_recipe(
     """
     file = Path(path)
     try:
-        content = tomllib.loads(file.read_bytes().decode("utf-8-sig"))
-    except (OSError, ValueError, RecursionError) as problem:
+        content = tomllib.loads(regular_bytes(file, RecipeError, what="recipe").decode("utf-8-sig"))
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as problem:
         raise RecipeError(f"The recipe {str(file)!r} cannot be read: {problem}.") from None
     try:
-        return recipe_of(content, find, folder=file.parent, name=file.stem, inputs=inputs)
+        return recipe_of(
+            content, find, folder=file.parent, name=file.stem, inputs=inputs, allow_outside=allow_outside
+        )
     except RecipeError as problem:
         raise RecipeError(f"{file}: {problem}") from None
 
@@ -183,6 +192,7 @@ def recipe_of(
     folder: Path,
     name: str = "recipe",
     inputs: Mapping[str, Any] | None = None,
+    allow_outside: bool = False,
 ) -> Recipe:
     """
     Make a recipe of its tables; parameters as for :func:`load_recipe`.
@@ -193,18 +203,19 @@ def recipe_of(
         If something does not fit together.
     """
     _known(content, _KEYS, "the recipe")
+    _check_numbers(content, "the recipe")
     values = dict(_table(content.get("inputs", {}), "[inputs]"))
     for key in inputs or {}:
         if key not in values:
             raise RecipeError(f"There is no input {key!r} in this recipe. {_near(key, values)}")
-    values.update(inputs or {})
+    values.update({key: Asked(one) if isinstance(one, str) else one for key, one in (inputs or {}).items()})
     tables = content.get("step", [])
     if not isinstance(tables, list) or not tables or not all(isinstance(one, Mapping) for one in tables):
         raise RecipeError("Write each step under a line of its own, [[step]]; at least one.")
     ids = [one.get("id", one.get("operation")) for one in tables]
     _check_ids(ids, values)
     steps = [
-        _step(table, str(id), find, folder=folder, values=values, ids=ids)
+        _step(table, str(id), find, folder=folder, values=values, ids=ids, allow_outside=allow_outside)
         for table, id in zip(tables, ids, strict=True)
     ]
     ordered = _ordered(steps)
@@ -229,6 +240,7 @@ def _step(
     folder: Path,
     values: Mapping[str, Any],
     ids: list[Any],
+    allow_outside: bool,
 ) -> Step:
     where = f"step {id!r}"
     _known(table, _STEP, where)
@@ -236,25 +248,26 @@ def _step(
         raise RecipeError(f'{where} names no operation. Add operation = "...".')
     try:
         operation = find(str(table["operation"]))
+        every = operation.parameters
         known = [*values, *ids]
         given = {
             key: _named(one, values, known, where)
             for key, one in _table(table.get("inputs", {}), f"inputs of {where}").items()
         }
-        placed = {
-            key: _placed(operation.parameters[key], one, folder) if key in operation.parameters else one
+        there = {
+            key: placed(every[key], one, folder, allow_outside=allow_outside) if key in every else one
             for key, one in given.items()
         }
-        pending = frozenset(key for key, one in placed.items() if any(references(one)))
+        pending = frozenset(key for key, one in there.items() if any(references(one)))
         operation.checked(
-            {key: one for key, one in placed.items() if key in pending or not _by_path(operation, key, one)},
-            pending=pending | {key for key, one in placed.items() if _by_path(operation, key, one)},
+            {key: one for key, one in there.items() if key in pending or not by_path(operation, key, one)},
+            pending=pending | {key for key, one in there.items() if by_path(operation, key, one)},
         )
     except RecipeError:
         raise
     except SiteaxoError as problem:
         raise RecipeError(f"{where}: {problem}") from None
-    return Step(id=id, operation=operation, inputs=MappingProxyType(placed))
+    return Step(id=id, operation=operation, inputs=MappingProxyType(there))
 
 
 def _named(value: Any, values: Mapping[str, Any], known: list[Any], where: str) -> Any:
@@ -270,36 +283,6 @@ def _named(value: Any, values: Mapping[str, Any], known: list[Any], where: str) 
     if isinstance(value, list):
         return [_named(one, values, known, where) for one in value]
     return value
-
-
-def _placed(parameter: Parameter, value: Any, folder: Path) -> Any:
-    """Paths are relative to the recipe."""
-    if not isinstance(value, str):
-        return value
-    kind = parameter.kind
-    if kind.file == "written" or (
-        kind.file == "read" and (kind.name == "file" and kind.schema.get("format"))
-    ):
-        return str(folder / value)
-    if kind.file == "read" or _is_by_path(kind):
-        there = folder / value
-        return str(there) if there.is_file() or _is_by_path(kind) else value
-    return value
-
-
-def _is_by_path(kind: Kind) -> bool:
-    """Whether a kind of thing may be given as the path of a file."""
-    return any(part in _BY_PATH for part in kind.name.split(" or "))
-
-
-def _by_path(operation: Operation, key: str, value: Any) -> bool:
-    """Whether a thing is given as the path of a file, which is read when the step runs."""
-    known = operation.parameters.get(key)
-    if known is None or not _is_by_path(known.kind) or not isinstance(value, str):
-        return False
-    if not Path(value).is_file():
-        raise InputError(f"{operation.id}: the input {key!r} names no file on disk: {value!r}")
-    return True
 
 
 def _ordered(steps: list[Step]) -> tuple[Step, ...]:
@@ -345,7 +328,7 @@ def _check_files(steps: tuple[Step, ...]) -> None:
     for step in steps:
         for key, value in step.inputs.items():
             kind = step.operation.parameters[key].kind
-            reads = kind.file == "read" or _is_by_path(kind)
+            reads = kind.file == "read" or is_by_path(kind)
             if reads and isinstance(value, str) and Path(value).resolve() in writer:
                 raise RecipeError(
                     f"step {step.id!r} reads {value}, which step {writer[Path(value).resolve()]!r} writes. "
@@ -357,6 +340,18 @@ def _known(table: Mapping[str, Any], known: tuple[str, ...], where: str) -> None
     for key in table:
         if key not in known:
             raise RecipeError(f"unknown key {key!r} in {where}. {_near(key, known)}")
+
+
+def _check_numbers(value: Any, where: str) -> None:
+    """Refuse numbers that are not finite, however deep they are."""
+    if isinstance(value, Mapping):
+        for key, inner in value.items():
+            _check_numbers(inner, f"{where}, {key}")
+    elif isinstance(value, list):
+        for inner in value:
+            _check_numbers(inner, where)
+    elif isinstance(value, float) and not math.isfinite(value):
+        raise RecipeError(f"A number in {where} must be finite, not {value}.", value=value)
 
 
 def _table(value: Any, where: str) -> Mapping[str, Any]:

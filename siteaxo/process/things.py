@@ -7,16 +7,20 @@ Whatever can be made of a lesser thing is: a model of a site, a drawing of a mod
 from __future__ import annotations
 
 import functools
+import io
 import os
-from collections.abc import Mapping
-from pathlib import Path
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from typing import Any, Final
 
 import geopandas
 import pandas as pd
 
+from ..checks import regular_bytes
 from ..errors import SiteaxoError
+from ..limits import MB, USUAL
 from ..source.layers import Layer, known_keys
+from ..source.wholes import read_whole
 from ..verbs.drawings import Diagram
 from ..verbs.models import Model
 from ..verbs.sites import Site, read_site
@@ -58,7 +62,8 @@ def as_features(value: Any) -> geopandas.GeoDataFrame:
     if hasattr(value, "__geo_interface__"):
         return geopandas.GeoDataFrame.from_features(value)
     if isinstance(value, str | os.PathLike):
-        return geopandas.read_file(_file(value), engine="pyogrio")
+        with _as_input():
+            return read_whole(value)
     raise InputError(f"must be features (a GeoDataFrame, GeoJSON, or the path of a file), not {value!r}")
 
 
@@ -67,7 +72,12 @@ def as_rows(value: Any) -> pd.DataFrame:
     if isinstance(value, pd.DataFrame):
         return value
     if isinstance(value, str | os.PathLike):
-        return pd.read_csv(_file(value))
+        with _as_input():
+            content = regular_bytes(value, InputError, what="table", most=int(USUAL.file_mb * MB))
+        try:
+            return pd.read_csv(io.BytesIO(content))
+        except (ValueError, pd.errors.ParserError) as problem:
+            raise InputError(f"is no table of comma-separated values: {problem}".rstrip(".\n")) from None
     raise InputError(f"must be rows (a DataFrame, or the path of a CSV file), not {value!r}")
 
 
@@ -76,10 +86,8 @@ def as_site(value: Any) -> Site:
     if isinstance(value, Site):
         return value
     if isinstance(value, str | os.PathLike):
-        try:
+        with _as_input():
             return read_site(value)
-        except SiteaxoError as problem:
-            raise InputError(str(problem).rstrip(".")) from None
     raise InputError(f"must be a site (a Site, or the path of a site file), not {value!r}")
 
 
@@ -108,11 +116,13 @@ def as_layer(value: Any) -> Layer:
         raise InputError(f"is no layer: {problem}".rstrip(".")) from None
 
 
-def _file(value: str | os.PathLike[str]) -> Path:
-    path = Path(value)
-    if "://" in str(value) or str(value).startswith("/vsi") or not path.is_file():
-        raise InputError(f"names no file on disk: {value!r}")
-    return path
+@contextmanager
+def _as_input() -> Iterator[None]:
+    """Tell what is wrong with a file as what is wrong with the input that names it."""
+    try:
+        yield
+    except SiteaxoError as problem:
+        raise InputError(str(problem).rstrip(".")) from None
 
 
 def _same(cls: type, name: str) -> Any:

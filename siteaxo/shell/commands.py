@@ -55,6 +55,9 @@ def add_commands(commands: Any, watch: Callable[[bool], Any]) -> None:
     chain.add_argument("--check", action="store_true", help="check it only; nothing runs")
     chain.add_argument("--fresh", action="store_true", help="run all of it, and keep nothing")
     chain.add_argument("--quiet", action="store_true", help="show no progress")
+    chain.add_argument(
+        "--allow-outside", action="store_true", help="take files outside the folder of the recipe"
+    )
     chain.set_defaults(run=lambda options: _recipe(options, watch))
     doctor = commands.add_parser("doctor", help="say what is installed, and what is missing")
     doctor.set_defaults(run=_doctor)
@@ -108,7 +111,8 @@ def _recipe(options: argparse.Namespace, watch: Callable[[bool], Any]) -> int:
     from ..process.chain import run_recipe
 
     pairs = [_pair(text) for text in options.input]
-    recipe = read_recipe(options.recipe, inputs={name: _plain(value) for name, value in pairs})
+    inputs = {name: _plain(value) for name, value in pairs}
+    recipe = read_recipe(options.recipe, inputs=inputs, allow_outside=options.allow_outside)
     if options.check:
         print(f"{options.recipe}: {len(recipe.steps)} steps fit together: {recipe!r}")
         return 0

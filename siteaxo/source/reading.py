@@ -6,9 +6,8 @@ from __future__ import annotations
 
 import os
 import warnings
-from collections import Counter
 from dataclasses import dataclass, replace
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import pandas as pd
@@ -16,13 +15,14 @@ import pyogrio
 import pyproj
 import shapely
 
-from ..errors import FieldError, Finding, GeometryError, LayerError, LimitError, SiteaxoError, some_ids
+from ..errors import Finding, LayerError, SiteaxoError
 from ..limits import USUAL, Limits
+from .amounts import check_amounts, check_count, check_decoded, checked_info
 from .careful import Table, read_carefully
 from .damage import Damage, look_for_damage
 from .datum import vertical_axis
-from .decode import NOT_FINITE, decode
-from .files import DRIVERS, TableFile, find_table, ready
+from .decode import decode
+from .files import TableFile, find_table, ready
 from .frames import plain, table_of
 from .keys import LEVELS, SIZES
 from .layers import Layer
@@ -117,7 +117,7 @@ def read_layer(layer: Layer, *, limits: Limits = USUAL) -> RawLayer:
             mended, damage, findings = _looked_through(file, table, layer)
     else:
         table = mended = table_of(layer)
-    _check_amounts(table, layer, limits)
+    check_amounts(table, layer, limits)
     if not len(table.fid) and not damage.broken:
         raise LayerError(
             f"Layer {layer.name!r} is empty.",
@@ -157,7 +157,7 @@ def _bulk(file: TableFile, layer: Layer, limits: Limits, *, encoding: str | None
     with warnings.catch_warnings(record=True) as said:
         warnings.simplefilter("always")
         info = pyogrio.read_info(file.address, layer=file.table, encoding=encoding, **options)
-        announced = _checked_info(info, file, layer, limits)
+        announced = checked_info(info, file, layer, limits)
         names, _ = match_fields(layer, (*info["fields"], *filter(None, [info["fid_column"]])))
         meta, fid, wkb, values = pyogrio.raw.read(
             file.address,
@@ -177,7 +177,7 @@ def _bulk(file: TableFile, layer: Layer, limits: Limits, *, encoding: str | None
     if file.kind != "shapefile":  # whose records are counted from its bytes, and named
         check_count(len(fid), announced, file, layer)
     geometry, reasons = decode(wkb)
-    _check_decoded(layer, fid, reasons)
+    check_decoded(layer, fid, reasons)
     columns = {name: plain(cells) for name, cells in zip(meta["fields"], values, strict=True)}
     if info["fid_column"]:
         columns.setdefault(info["fid_column"], fid)
@@ -191,77 +191,6 @@ def _bulk(file: TableFile, layer: Layer, limits: Limits, *, encoding: str | None
         broken={int(fid[row]): reason for row, reason in reasons.items()},
         notes=tuple(dict.fromkeys(str(warning.message) for warning in said)),
     )
-
-
-def _checked_info(info: dict[str, Any], file: TableFile, layer: Layer, limits: Limits) -> int:
-    """Check what the reader says of a file before its records are read; how many it has to bring."""
-    if info["driver"] != DRIVERS[file.kind]:
-        raise LayerError(
-            f"Layer {layer.name!r}: {file.name} is called a {file.kind} and read as {info['driver']}.",
-            code="file-kind",
-            layer=layer.name,
-            value=file.name,
-            remedy="Export it anew.",
-        )
-    announced = max(int(info["features"] if file.count is None else file.count), 0)
-    limits.check("records", announced, what="it has too many records", layer=layer.name)
-    twice = {name for name, count in Counter(info["fields"]).items() if count > 1} & set(layer.fields)
-    if twice:
-        raise FieldError(
-            f"Layer {layer.name!r}: {file.name} has the field {min(twice)!r} more than once.",
-            code="field-twice",
-            layer=layer.name,
-            field=min(twice),
-            remedy="Rename one of them.",
-        )
-    return announced
-
-
-def check_count(found: int, announced: int, file: TableFile, layer: Layer) -> None:
-    """
-    Refuse a reading that brought fewer records than the file holds.
-
-    Raises
-    ------
-    LayerError
-        If records are lost.
-    """
-    if found < announced:
-        raise LayerError(
-            f"Layer {layer.name!r}: {announced - found} of the {announced} records of {file.name} are lost.",
-            code="records-lost",
-            layer=layer.name,
-            value=announced - found,
-            remedy="Mend it or export it anew.",
-        )
-
-
-def _check_amounts(table: Table, layer: Layer, limits: Limits) -> None:
-    """Refuse more records and vertices than the limits allow."""
-    limits.check("records", len(table.fid), what="it has too many records", layer=layer.name)
-    vertices = shapely.get_num_coordinates(table.geometry)
-    limits.check("vertices", int(vertices.sum()), what="it has too many vertices", layer=layer.name)
-    row = int(vertices.argmax()) if len(vertices) else 0
-    if len(vertices) and vertices[row] > limits.ring_vertices:
-        try:
-            what = f"feature {table.fid[row]} has too many vertices"
-            limits.check("ring_vertices", int(vertices[row]), what=what, layer=layer.name)
-        except LimitError as problem:
-            problem.source_ids = (str(table.fid[row]),)
-            raise
-
-
-def _check_decoded(layer: Layer, fid: np.ndarray, reasons: dict[int, str]) -> None:
-    ids = [fid[row] for row, reason in reasons.items() if reason == NOT_FINITE]
-    if ids:
-        raise GeometryError(
-            f"Layer {layer.name!r}: {len(ids)} features have coordinates that are not finite numbers "
-            f"(ids {some_ids(ids)}).",
-            code="not-finite",
-            layer=layer.name,
-            source_ids=ids,
-            remedy="Mend or drop these features.",
-        )
 
 
 def _looked_through(file: TableFile, table: Table, layer: Layer) -> tuple[Table, Damage, list[Finding]]:

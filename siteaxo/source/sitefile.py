@@ -14,6 +14,7 @@ from typing import Any, Final, TypeVar
 from ..checks import nearest, regular_bytes
 from ..errors import SiteaxoError, SiteFileError
 from ..limits import USUAL, Limits
+from .inside import leads_outside
 from .layers import Layer, known_keys
 from .site import VIEW_OPTIONS, SheetSettings, SiteData, ViewSettings
 
@@ -222,10 +223,9 @@ class _Reader:
         if not isinstance(source, str) or not source:
             raise SiteFileError(f"{self.file}: source in {where} must be the path of a file, not {source!r}.")
         path = Path(source)
-        outside = path.is_absolute() or ".." in path.parts
         if "://" in source or source.startswith("/vsi") or "\0" in source:
             raise SiteFileError(f"{self.file}: source {source!r} in {where} is no file on disk.")
-        if (outside or self.links_outside(path)) and not self.allow_outside:
+        if not self.allow_outside and leads_outside(path, self.file.parent):
             raise SiteFileError(
                 f"{self.file}: source {source!r} in {where} lies outside the folder of the site file.",
                 code="source-outside",
@@ -234,15 +234,3 @@ class _Reader:
                 remedy="Put it beside the site file, or say --allow-outside (allow_outside=True).",
             )
         return self.file.parent / path
-
-    def links_outside(self, path: Path) -> bool:
-        """Whether a source, or a file that is read with it, is a link that leads out of the folder."""
-        folder, named = self.file.parent.resolve(), self.file.parent / path
-        try:
-            beside = [p for p in named.parent.iterdir() if p.stem == named.stem and p.is_symlink()]
-        except OSError:
-            beside = []
-        try:
-            return not all(p.resolve().is_relative_to(folder) for p in (named, *beside))
-        except (OSError, RuntimeError):
-            return True
