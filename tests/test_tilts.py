@@ -263,3 +263,22 @@ def test_steep_slopes_are_told():
         code for _, code, _, _ in codes_of(stacked(layer("terrace", shape, top=1.0, **keys)))
     ]
     assert codes_of(stacked(layer("paving", shape, top=0.4, **keys))) == []
+
+
+def test_a_path_whose_own_z_bends_is_a_plane_between_each_two_vertices():
+    """It climbs 0.5 on 10 m, runs level for 6 m and falls 0.4 on 8 m, straight on and round a corner."""
+    line = LineString([(0, 0, 1.0), (10, 0, 1.5), (16, 0, 1.5), (16, 8, 1.1)])
+    model = stacked(
+        layer("terrace", frame(box(-5, -5, 25, 15)), base=0, top=1.0),
+        layer("path", frame(line, ref=["W1"]), id="ref", top_z="each", width=2.0),
+    )
+    assert not (model.findings["code"] == "levels-not-planar").any()
+    features = model.stack.features
+    assert features.source_id[1:].tolist() == ["W1"] * 3
+    up, level, down = (top_of(model, row) for row in (1, 2, 3))
+    assert [up(0, 1), up(10, -1), level(10, 1), level(16, 0)] == pytest.approx([1, 1.5, 1.5, 1.5], abs=1e-6)
+    assert [down(16, 0), down(15, 4), down(17, 8)] == pytest.approx([1.5, 1.3, 1.1], abs=1e-6)
+    # 10, 6 and 8 m by 2 m, and where the last two meet, a corner of 1 m each way that both reach round
+    plan = shapely.union_all(features.geometry[1:])
+    assert shapely.area(plan) == pytest.approx(2 * 24, abs=1e-6)
+    assert shapely.get_num_geometries(plan) == 1

@@ -20,6 +20,7 @@ from ..source.own_z import OWN_SURFACE
 from . import limits
 from .notes import note
 from .planes import FLAT, planes_through
+from .stretches import in_stretches
 from .terrain import GROUND
 
 MARK: Final = "finished level"  # the role of levels that lie on what they belong to
@@ -42,6 +43,7 @@ def read_tilts(features: Features) -> tuple[Features, tuple[Finding, ...]]:
     -------
     features : Features
         With slopes, and *top* as the level of the highest corner; without finished levels.
+        Lines whose own levels bend are parted into stretches.
     findings : tuple of Finding
         Levels that do not lie in a plane, what has none, slopes that are unusually steep, and
         finished levels that lie on nothing.
@@ -52,6 +54,7 @@ def read_tilts(features: Features) -> tuple[Features, tuple[Finding, ...]]:
         If no feature of a layer finds its finished levels, or a low side lies above the
         high one.
     """
+    features = in_stretches(features)
     slopes = features.of_role("slopes").astype(bool)
     findings: list[Finding] = []
     given = ~shapely.is_missing(features.geometry_z) & (features.top_from == OWN_SURFACE)
