@@ -10,11 +10,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from dataclasses import replace
+from threading import Event
 from typing import Final
 
 import numpy as np
 import shapely
 
+from ..errors import CancelledError
 from ..keeping import Store
 from ..solids.scene import Scene
 from .candidates import box_pairs, overlapping
@@ -126,9 +128,14 @@ def _tiled(
     say("tiles", 0.0)
     index = index_of(scene)
     plan = plan_tiles(scene, index, view, origin, limits, size=tile, steady=store is not None)
+    stop = Event()
+
+    def go_on(stage: str, share: float) -> None:
+        if stop.is_set():
+            raise CancelledError("Another tile, or the caller, has stopped the drawing.")
 
     def work(core: np.ndarray, halo: np.ndarray) -> Part:
-        return _tile(scene, index, view, origin, limits, core, halo, store)
+        return _tile(scene, index, view, origin, limits, core, halo, store, go_on)
 
     if threads <= 1:
         parts = []
@@ -136,7 +143,7 @@ def _tiled(
             parts.append(work(core, halo))
             say("tiles", (number + 1) / len(plan))
         return parts
-    return _in_threads(work, plan, threads, say)
+    return _in_threads(work, plan, threads, say, stop)
 
 
 def _in_threads(
@@ -144,24 +151,26 @@ def _in_threads(
     plan: Sequence[tuple[np.ndarray, np.ndarray]],
     threads: int,
     say: Progress,
+    stop: Event,
 ) -> list[Part]:
-    """Run tiles in threads; whatever stops the caller stops the tiles not yet begun."""
+    """Run tiles in threads; whatever stops the caller, or one of them, stops all at their next step."""
     found: dict[int, Part] = {}
     waiting: Iterator[tuple[int, tuple[np.ndarray, np.ndarray]]] = iter(enumerate(plan))
     running: dict[Future[Part], int] = {}
     with ThreadPoolExecutor(threads) as pool:
-        while len(found) < len(plan):
-            while len(running) < 2 * threads and (following := next(waiting, None)) is not None:
-                number, (core, halo) = following
-                running[pool.submit(work, core, halo)] = number
-            done, _ = wait(running, timeout=0.5, return_when=FIRST_COMPLETED)
-            for future in done:
-                found[running.pop(future)] = future.result()
-            try:
+        try:
+            while len(found) < len(plan):
+                while len(running) < 2 * threads and (following := next(waiting, None)) is not None:
+                    number, (core, halo) = following
+                    running[pool.submit(work, core, halo)] = number
+                done, _ = wait(running, timeout=0.5, return_when=FIRST_COMPLETED)
+                for future in done:
+                    found[running.pop(future)] = future.result()
                 say("tiles", len(found) / len(plan))
-            except BaseException:
-                pool.shutdown(wait=False, cancel_futures=True)
-                raise
+        except BaseException:
+            stop.set()
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
     return [found[number] for number in range(len(plan))]
 
 
@@ -174,13 +183,15 @@ def _tile(
     core: np.ndarray,
     halo: np.ndarray,
     store: Store | None,
+    say: Progress,
 ) -> Part:
     """Draw one tile, its faces and edges numbered as in the whole scene."""
     piece = cut_out(scene, index, core, halo)
     if store is None:
-        part, edge = _drawn(piece.scene, view, origin, limits, threads=1, core=piece.core), piece.edge
+        part = _drawn(piece.scene, view, origin, limits, threads=1, core=piece.core, say=say)
+        edge = piece.edge
     else:
-        part, edge = _kept(piece, view, origin, limits, store)
+        part, edge = _kept(piece, view, origin, limits, store, say)
     source = part.edges.source
     numbered = np.where(source >= 0, edge[np.maximum(source, 0)] if len(edge) else source, -1)
     return replace(
@@ -192,7 +203,7 @@ def _tile(
 
 
 def _kept(
-    piece: Piece, view: View, origin: np.ndarray, limits: Tolerance, store: Store
+    piece: Piece, view: View, origin: np.ndarray, limits: Tolerance, store: Store, say: Progress
 ) -> tuple[Part, np.ndarray]:
     """Draw one tile, or take it from those that are kept; and its edges as rows of the whole scene."""
     own = own_numbers(piece)
@@ -201,7 +212,7 @@ def _kept(
     if found is not None:
         part = Part(**raised(found))
     else:
-        drawn = _drawn(own.scene, view, origin, limits, threads=1, core=piece.core)
+        drawn = _drawn(own.scene, view, origin, limits, threads=1, core=piece.core, say=say)
         part = replace(drawn, edges=drawn.edges.without_members(), page=None)
         store.put(key, flat(part))
     solid = own.solids[part.edges.solid] if len(own.solids) else part.edges.solid
@@ -216,7 +227,7 @@ def _drawn(
     *,
     threads: int,
     core: np.ndarray | None = None,
-    say: Progress = lambda stage, share: None,
+    say: Progress,
 ) -> Part:
     """Draw a scene, or the core of a tile."""
     say("project", 0.0)
