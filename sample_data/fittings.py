@@ -20,6 +20,7 @@ from groundwork import (
     R_GROVE,
     RAMP_HEAD,
     RUN,
+    SUNDIAL,
     Row,
 )
 from hillside import LOOKOUT_AT
@@ -33,11 +34,13 @@ GATE = [(0.35, AXIS_Y - 1.95), (0.35, AXIS_Y + 1.95)]
 
 
 def building_rows() -> list[Row]:
-    """The pavilion, and the two gate piers."""
+    """The pavilion, the two gate piers, and the sundial on its plinth."""
     parts = [
         ("Pavilion", PAVILION, BASIN, BASIN + 3.0),
         ("Gate pier south", square(*GATE[0], 0.5), LOWER, LOWER + 1.8),
         ("Gate pier north", square(*GATE[1], 0.5), LOWER, LOWER + 1.8),
+        ("Sundial plinth", square(*SUNDIAL, 0.9), GROVE, GROVE + 0.45),
+        ("Sundial", square(*SUNDIAL, 0.32), GROVE + 0.45, GROVE + 1.5),
     ]
     return [
         {"geometry": shape, "name": name, "base_lvl": base, "eaves_lvl": eaves}
@@ -183,7 +186,9 @@ def rail_lines() -> dict[str, list[tuple[float, float]]]:
 
 
 def rail_rows() -> list[Row]:
-    """Rails 1.05 m high."""
+    """Rails 1.05 m high: glazed around the belvedere, bars everywhere else."""
     return [
-        {"geometry": LineString(line), "name": name, "height_m": 1.05} for name, line in rail_lines().items()
+        {"geometry": LineString(line), "name": name, "height_m": 1.05}
+        | {"form": "panel" if name == "Deck rail" else "bars"}
+        for name, line in rail_lines().items()
     ]

@@ -22,6 +22,7 @@ from setting_out import (
     arc,
     disc,
     rect,
+    square,
     strip,
 )
 from shapely import LineString, Polygon
@@ -33,6 +34,7 @@ EDGE = 9.5  # x of the edge between the lower terrace and the rest
 R_BASIN, R_GROVE, R_LEDGE = 8.0, 11.5, 16.2  # outer radii of the bent terraces
 R_COURT = 5.0
 EAST, NORTH = CENTRE[0] + R_LEDGE, CENTRE[1] + R_LEDGE  # where the straight sides of the site lie
+SUNDIAL = (29.2, AXIS_Y)  # on the grove terrace, half way to the apse; three steps lead up all round
 WALL = 0.4  # thickness of the retaining walls
 SHOW = 0.1  # their coping stands so far above the upper terrace
 RAMP = (7.3, 9.1)  # x range of the ramp
@@ -151,6 +153,12 @@ def step_rows() -> list[Row]:
         }
         for name, shape, foot, head in flights
     ]
+
+
+def plinth_step_rows() -> list[Row]:
+    """Three steps that lead up to the sundial all round."""
+    shape = square(*SUNDIAL, 2.3) - square(*SUNDIAL, 0.9)
+    return [{"geometry": shape, "name": "Sundial steps", "foot_lvl": GROVE, "head_lvl": GROVE + 0.45}]
 
 
 def ramp_rows() -> list[Row]:

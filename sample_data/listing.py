@@ -83,6 +83,7 @@ def climbing_sheets() -> list[Sheet]:
         _layer("ramp", "ramp", "R", groundwork.ramp_rows(), **BETWEEN),
         _table(MEADOW, "switchback", "ramp", "RS", hillside.switchback_rows(), **turning),
         _layer("steps", "steps", "S", groundwork.step_rows(), **BETWEEN, cheek="cheek_m"),
+        _layer("plinth_steps", "steps", "SP", groundwork.plinth_step_rows(), **BETWEEN),
         _table(
             MEADOW,
             "curved_steps",
@@ -123,11 +124,13 @@ def built_sheets() -> list[Sheet]:
         ),
         _layer("bothy", "structure", "HB", lodge.bothy_rows(), base="below", top_z="max", **stone),
         _layer("shed", "structure", "HS", lodge.shed_rows(), base_z="min", height="height_m"),
-        _layer("store", "structure", "HR", lodge.store_rows(), **STANDING),
+        _layer(
+            "store", "structure", "HR", lodge.store_rows(), base="below", height="height_ft", unit="ft-us"
+        ),
         _layer("roof", "roof", "Z", fittings.roof_rows(), **SLAB, parapet="parapet_m"),
         _layer(
             *("pitched_roofs", "roof", "ZP", lodge.roof_rows()),
-            **{"base": "below", "pitch": "pitch_deg", "shape": "form"},
+            **{"base": "below", "across": "whole", "pitch": "pitch_deg", "shape": "form"},
             **stone,
         ),
         _layer("roof_planes", "roof", "ZM", lodge.plane_rows(), base_z="min", top_z="each", **stone),
@@ -147,7 +150,7 @@ def standing_sheets() -> list[Sheet]:
     return [
         _layer("planters", "planter", "J", fittings.planter_rows(), **planter),
         _layer("seats", "seat", "E", fittings.seat_rows(), **LINE),
-        _layer("rails", "rail", "G", fittings.rail_rows(), **STANDING, width=0.05, posts=1.5),
+        _layer("rails", "rail", "G", fittings.rail_rows(), **STANDING, width=0.05, posts=1.5, shape="form"),
         _layer("hedges", "hedge", "V", planting.hedge_rows(), **LINE),
         Sheet(name="trees", role="tree", mark="A", crs=SATELLITE, rows=planting.tree_rows(), keys=tree),
         Sheet(

@@ -40,8 +40,8 @@ def shed_rows() -> list[Row]:
 
 
 def store_rows() -> list[Row]:
-    """A lean-to in the corner of the lodge, by its height."""
-    return [{"geometry": STORE, "name": "Log store", "height_m": 2.2}]
+    """A lean-to in the corner of the lodge, a kit from abroad: its height is in US survey feet."""
+    return [{"geometry": STORE, "name": "Log store", "height_ft": 7.25}]
 
 
 def _at(shape: Polygon, level: float) -> Polygon:

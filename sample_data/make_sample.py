@@ -13,6 +13,8 @@ The hand-over has five sources:
 - the surfaces in one GeoPackage with a table each, and the meadow in another;
 - levels of the quarry floor as a plain ASCII grid.
 
+A style of its own says how brick in basket weave is laid.
+
 Run ``python sample_data/make_sample.py`` to write the folder ``wrenlow`` beside this file, or
 ``--out FOLDER`` to write it elsewhere. The same versions of the libraries write the same bytes.
 """
@@ -38,6 +40,13 @@ FOLDER = "wrenlow"
 WRITTEN_ON = "2025-03-03"  # a fixed date, so that the files can be made again byte for byte
 CELL = 3.0  # of the grid of the quarry floor [m]
 NO_DATA = -9999
+STYLE = "bonds.toml"
+BONDS = """\
+# How materials are laid that Wrenlow names and the library does not know.
+
+[patterns.weave]
+flat = { pattern = "basket weave", length = 0.3, width = 0.15 }
+"""
 FLOOR_LAYER = [
     "",
     "[[layer]]",
@@ -113,6 +122,7 @@ def site_file(layers: list[Sheet]) -> str:
     lines = [
         f"# {PLACE}: an invented place. Written by make_sample.py.",
         f'name = "{PLACE}"',
+        f'style = "{STYLE}"',
         "",
         "[plane]",
         'crs = "auto"',
@@ -154,6 +164,7 @@ def make(out: Path) -> Path:
     for sheet in layers:
         write(sheet, folder)
     write_floor(folder / "floor.asc")
+    (folder / STYLE).write_text(BONDS, encoding="utf-8", newline="\n")
     (folder / "site.toml").write_text(site_file(layers), encoding="utf-8", newline="\n")
     return folder
 

@@ -21,6 +21,7 @@ from groundwork import (
     court,
     deck,
     free_walls,
+    plinth_step_rows,
     ramp_rows,
     step_rows,
     terraces,
@@ -37,6 +38,7 @@ FLAGS, BRICK, HOGGIN, SETTS, SLABS = (
     "granite setts",
     "concrete slabs",
 )
+WEAVE = "clay brick in basket weave"
 RILL = rect(AXIS_X - 0.25, AXIS_Y + 4.45, AXIS_X + 0.25, 22.3)
 POOL = rect(AXIS_X - 2.5, AXIS_Y - 4.0, AXIS_X + 2.5, AXIS_Y + 4.0)
 WALL_POOL = rect(12.0, CENTRE[1] + 6.6, 15.0, CENTRE[1] + 7.6)
@@ -79,7 +81,15 @@ def _tree_pits() -> Polygon:
 
 def _obstacles() -> Polygon:
     """All that interrupts a surface."""
-    solid = [*wall_rows(), *step_rows(), *ramp_rows(), *building_rows(), *kiln_rows(), *water_rows()]
+    solid = [
+        *wall_rows(),
+        *step_rows(),
+        *plinth_step_rows(),
+        *ramp_rows(),
+        *building_rows(),
+        *kiln_rows(),
+        *water_rows(),
+    ]
     solid += [*rill_rows(), *lodge.lodge_rows(), *lodge.bothy_rows(), *lodge.shed_rows(), *lodge.store_rows()]
     solid += lodge.brow_wall_rows()
     lines = [*hedge_rows(), *path_rows()]
@@ -95,7 +105,7 @@ def _plan() -> list[Surface]:
     rim = disc(6.4) | rect(EDGE, 20.0, 11.5, 40.0) | rect(EDGE, y + 3.5, x, 40.0)
     return [
         ("Lower terrace", "Entrance axis", FLAGS, rect(0.0, AXIS_Y - 1.5, 7.05, AXIS_Y + 1.5)),
-        ("Lower terrace", "Forecourt", BRICK, rect(0.0, 9.5, 7.05, 19.5)),
+        ("Lower terrace", "Forecourt", WEAVE, rect(0.0, 9.5, 7.05, 19.5)),
         ("Lower terrace", "Herb court", BRICK, rect(3.75, 0.0, 9.1, 9.5)),
         ("Lower terrace", "Kiln yard", HOGGIN, rect(0.0, YARD, 9.1, 46.0)),
         ("Lower terrace", "Lower lawn", "lawn", rect(0.0, 19.5, 5.0, YARD)),

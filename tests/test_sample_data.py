@@ -34,9 +34,9 @@ LAYER_KEYS = {
     *("name", "source", "table", "role", "crs", "base", "top", "height", "unit", "id"),
     *("width", "diameter", "clear_stem", "material", "rim", "drop", "shape", "parapet", "pitch"),
     *("base_z", "top_z", "storeys", "storey_height", "bank", "low", "fall_bearing", "density"),
-    *("riser", "cheek", "landing", "posts", "beams"),
+    *("riser", "cheek", "landing", "posts", "beams", "across"),
 }
-WORDS = {"below", "survey", "each", "min", "mean", "max"}  # what is no name of a field
+WORDS = {"below", "survey", "each", "min", "mean", "max", "whole"}  # what is no name of a field
 GRIDS = (".asc",)
 EXTRA = ("brow_walls", "lodge", "bothy", "shed", "store")
 WALKS = ("steps", "ramp", "switchback", "curved_steps", "brow_steps")
@@ -138,7 +138,7 @@ def joined(site: dict[str, Table], *names: str) -> Any:
 
 def test_site_file_has_only_known_keys(layers: Layers) -> None:
     top = site_file()
-    assert set(top) == {"name", "plane", "levels", "view", "sheet", "layer"}
+    assert set(top) == {"name", "style", "plane", "levels", "view", "sheet", "layer"}
     assert set(top["plane"]) == {"crs", "base_line"}
     assert top["view"] == {"kind": "planometric", "turn": 60, "height_factor": 1.0}
     assert top["sheet"]["size"] == "A3"
@@ -200,7 +200,7 @@ def test_text_outside_ascii_survives() -> None:
 
 def test_geopackage_has_the_surfaces() -> None:
     assert set(pyogrio.list_layers(SITE / "design.gpkg")[:, 0]) == {"paving", "lawn", "water", "rill"}
-    assert geopandas.read_file(SITE / "design.gpkg", layer="paving")["material"].nunique() == 5
+    assert geopandas.read_file(SITE / "design.gpkg", layer="paving")["material"].nunique() == 6
 
 
 def test_reference_systems(layers: Layers) -> None:
@@ -291,6 +291,30 @@ def test_risers_and_treads(site: dict[str, Table]) -> None:
         assert tread == pytest.approx(0.35, abs=1e-6)
         assert 4 * 0.0254 <= 0.15 <= 7 * 0.0254
         assert 24 <= (2 * 0.15 + tread) / 0.0254 <= 27
+
+
+def test_steps_all_round_lead_up_to_the_sundial(site: dict[str, Table], terrace: dict[str, Any]) -> None:
+    steps, plinth = site["plinth_steps"].iloc[0], site["buildings"].set_index("name").loc["Sundial plinth"]
+    (hole,) = steps.geometry.interiors
+    assert shapely.Polygon(hole).symmetric_difference(plinth.geometry).area < MM
+    assert terrace["Grove terrace"].contains(steps.geometry)
+    assert (steps.base, steps.top) == (plinth.base, plinth.top)
+    # three risers of 150 mm; the treads between the two outlines, 2 x riser + tread as above: common practice
+    depth = hole.distance(steps.geometry.exterior)
+    assert (steps.top - steps.base) / 3 == pytest.approx(0.15, abs=1e-9)
+    assert 24 <= (2 * 0.15 + depth / 2) / 0.0254 <= 27
+
+
+def test_a_glazed_rail_a_bond_of_its_own_and_a_height_in_survey_feet(layers: Layers) -> None:
+    rails = layer_table(layers["rails"]).set_index("name")
+    assert rails.form.value_counts().to_dict() == {"bars": len(rails) - 1, "panel": 1}
+    style = tomllib.loads((SITE / site_file()["style"]).read_text(encoding="utf-8"))
+    assert {"weave"} == set(style["patterns"])
+    assert layer_table(layers["paving"]).material.str.endswith("basket weave").any()
+    assert layers["store"]["unit"] == "ft-us"  # 1200/3937 m: the foot of the U.S. survey
+    assert float(layer_table(layers["store"]).height_ft.iloc[0]) * 1200 / 3937 == pytest.approx(
+        2.21, abs=0.01
+    )
 
 
 def test_ramp_slopes(site: dict[str, Table]) -> None:
