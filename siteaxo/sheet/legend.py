@@ -30,6 +30,8 @@ PITCH_MM: Final = 3.58
 SWATCH_MM: Final = (7.0, 2.7)
 _GAP_MM: Final = 2.4
 _TRIALS: Final = 6
+_TIGHT: Final = 0.75
+"""Share of the usual rows, swatches and gaps to which a legend is tightened that has no room else."""
 _MOST_NAME_MM: Final = 30.0
 _TOPS: Final = ("top", "tread", "roof", "slope", "floor", "crown")
 _TRIAL: Final = Box(left=0.0, bottom=0.0, width=SWATCH_MM[0], height=SWATCH_MM[1])
@@ -176,19 +178,22 @@ def draw_legend(
         Height of its letters, which swatches go with [mm].
     """
     size = letters_mm / SMALL_MM
-    pitch = PITCH_MM * size
-    per = max(int((box.height - 1.6) // pitch), 1)
-    shown, widths = _fitted(list(entries), per, box.width, size)
+    for tight in (1.0, _TIGHT):
+        pitch = max(PITCH_MM * tight, SWATCH_MM[1] + 0.3) * size
+        per = max(int((box.height - 1.6) // pitch), 1)
+        shown, widths = _fitted(list(entries), per, box.width, size, tight)
+        if len(shown) == len(entries) and all(entry.sign != "more" for entry in shown):
+            break
     top = box.top - (box.height - per * pitch + pitch - SWATCH_MM[1] * size) / 2
     x = box.left
     for column, width in enumerate(widths):
         for row, entry in enumerate(shown[column * per : (column + 1) * per]):
-            _entry(axes, x, top - row * pitch - SWATCH_MM[1] * size, entry, style, scale, size)
+            _entry(axes, x, top - row * pitch - SWATCH_MM[1] * size, entry, style, scale, size, tight)
         x += width
 
 
 def _fitted(
-    entries: list[Entry], per: int, room: float, size: float = 1.0
+    entries: list[Entry], per: int, room: float, size: float = 1.0, tight: float = 1.0
 ) -> tuple[list[Entry], list[float]]:
     """Entries that find room, and the widths of their columns."""
     for count in range(len(entries), 0, -1):
@@ -198,14 +203,12 @@ def _fitted(
         widths = [
             size
             * (
-                SWATCH_MM[0]
-                + 2.0
+                (SWATCH_MM[0] + 2.0 + _GAP_MM) * tight
                 + max(min(length_mm(_title(one), SMALL_MM), _MOST_NAME_MM) for one in column)
-                + _GAP_MM
             )
             for column in columns
         ]
-        if sum(widths) - size * _GAP_MM <= room:
+        if sum(widths) - size * tight * _GAP_MM <= room:
             return shown, widths
     return [], []
 
@@ -218,10 +221,17 @@ def _title(entry: Entry) -> str:
 
 
 def _entry(
-    axes: Axes, x: float, y: float, entry: Entry, style: Style, scale: float, size: float = 1.0
+    axes: Axes,
+    x: float,
+    y: float,
+    entry: Entry,
+    style: Style,
+    scale: float,
+    size: float = 1.0,
+    tight: float = 1.0,
 ) -> None:
-    """Draw one line of the legend, *size* times as large as usual."""
-    width, height = (side * size for side in SWATCH_MM)
+    """Draw one line of the legend, *size* times as large as usual, its swatch a share of its width."""
+    width, height = SWATCH_MM[0] * size * tight, SWATCH_MM[1] * size
     middle = y + height / 2
     if entry.fills:
         box = Box(left=x, bottom=y, width=width, height=height)
@@ -245,7 +255,7 @@ def _entry(
         rule(axes, *corners, 0.13, style.ink)
     letter(
         axes,
-        x + width + 2.0 * size,
+        x + width + 2.0 * size * tight,
         y + (height - SMALL_MM * size) / 2,
         _title(entry),
         round(SMALL_MM * size, 6),
