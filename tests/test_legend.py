@@ -1,12 +1,14 @@
 import numpy as np
 import pytest
 from handmade import terraces, view_record
+from matplotlib.figure import Figure
 from matplotlib.patches import PathPatch
 
 from siteaxo.craft.palettes import ROLE_TONES
 from siteaxo.craft.style import Style
 from siteaxo.sheet.figure import make_figure
-from siteaxo.sheet.legend import legend_entries
+from siteaxo.sheet.legend import Entry, draw_legend, legend_entries
+from siteaxo.sheet.page import Box
 from siteaxo.sheet.wants import Wants
 
 
@@ -104,3 +106,18 @@ def test_one_legend_serves_several_drawings():
     words = words_on(make_sheet(panels, scale=200))
     for word in ("Brick", "Gravel", "Lawn"):
         assert words.count(word) == 1
+
+
+@pytest.mark.parametrize(("count", "height"), [(27, 34.0), (36, 34.0), (36, 30.0)])
+def test_a_legend_is_set_tighter_before_anything_is_left_out(count, height):
+    """Rows of 3.58 mm: nine to 34 mm, eight to 30 mm; swatch, gap and name of 30 mm take 41 mm of a line."""
+    axes = Figure().add_axes((0, 0, 1, 1))
+    names = [f"stone of the {number:02d}th kind" for number in range(count)]
+    entries = [Entry(name=name, fills=("#cccccc",)) for name in names]
+    draw_legend(axes, Box(left=0.0, bottom=0.0, width=150.0, height=height), entries, Style(), 200.0)
+    swatches = {str(one.get_gid()).rsplit("_", 1)[0] for one in axes.get_children() if one.get_gid()}
+    assert sum(name.startswith("legend_stone") for name in swatches) >= count
+    boxes = [one.get_path().get_extents() for one in axes.patches]
+    assert max(box.x1 for box in boxes) <= 150.0
+    assert min(box.y0 for box in boxes) >= 0.0
+    assert max(box.y1 for box in boxes) <= height
