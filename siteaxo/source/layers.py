@@ -45,7 +45,8 @@ class Layer:
         Field with the feature's own id; the FID or the index when not given.
     base, top, height : float or str, optional
         Absolute levels, and height above the base: a number, or the name of a field.
-        *base* may be "below": the features stand on what is under them. *top* of ground
+        *base* may be "below": the features stand on what is under them; hedges and walls
+        rise and fall with what slopes, as high all along. *top* of ground
         may be "survey": the surface of contours, breaklines and spot levels. *top* of
         terraces, lawns, paving, paths and decks may be "finished levels": the plane
         through the features of that role which lie on them.
@@ -66,7 +67,8 @@ class Layer:
         a number, or the name of a field.
     bank : float or str, optional
         Run of the banks around a feature for one of rise, where it stands in sloping
-        ground: 2 is a bank of 1 in 2. Without it the ground is cut upright.
+        ground: 2 is a bank of 1 in 2. They meet the top of surfaces, and the floor of what
+        is built. Without it, or where the field is empty, the ground is cut upright.
     unit : {"m", "ft", "ft-us"}, optional
         Unit of the levels and sizes; the site's when not given.
     width, diameter, clear_stem : float or str, optional
