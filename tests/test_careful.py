@@ -9,7 +9,7 @@ import shapely
 
 from siteaxo.errors import LayerError
 from siteaxo.source.careful import read_carefully
-from siteaxo.source.files import TableFile
+from siteaxo.source.tablefile import TableFile
 
 COUNT = 6
 DATA = {"lvl": [1.5, 2.5, 3.5, 4.5, 5.5, 6.5], "mat": list("abcdef")}

@@ -10,7 +10,7 @@ import pytest
 import shapely
 
 from siteaxo.source.damage import Damage, broken_shapes, look_for_damage, number_texts
-from siteaxo.source.files import TableFile
+from siteaxo.source.tablefile import TableFile
 
 COUNT = 5
 

@@ -15,9 +15,9 @@ from siteaxo.source.gates import (
     explode,
     single_parts,
     usable_kinds,
-    valid_parts,
 )
 from siteaxo.source.layers import Layer
+from siteaxo.source.mending import valid_parts
 from siteaxo.source.reading import read_layer
 
 BOX = shapely.box(0, 0, 4, 3)

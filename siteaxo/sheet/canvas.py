@@ -11,6 +11,7 @@ from __future__ import annotations
 import contextlib
 import io
 import os
+import warnings
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, Final
@@ -19,10 +20,12 @@ from xml.sax.saxutils import escape
 import matplotlib
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 
 from ..checks import nearest
 from ..errors import OutputError, SheetError
 from ..units import MM_PER_INCH
+from .fonts import FAMILY, missing_signs
 from .pdf import LayerName, pdf_bytes
 
 IMAGE_KINDS: Final = ("pdf", "png", "svg")
@@ -43,10 +46,15 @@ Keep = Callable[[Path, bytes], object]
 @contextlib.contextmanager
 def drawing_defaults() -> Iterator[None]:
     """Draw and save with matplotlib's defaults and the library's own settings; then put all back."""
-    with matplotlib.rc_context():
+    with matplotlib.rc_context(), warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message="Glyph .* missing from")  # told once, by render
         matplotlib.rcdefaults()
         matplotlib.rcParams.update(_SETTINGS)
         yield
+
+
+class LetteringWarning(UserWarning):
+    """Letters of a sheet have no sign in its typeface, and boxes stand in for them."""
 
 
 class SheetFigure(Figure):
@@ -167,9 +175,15 @@ def render(figure: Figure, kind: str, *, dpi: float = 300.0) -> bytes:
     ------
     OutputError
         If the kind of image is unknown.
+
+    Warns
+    -----
+    LetteringWarning
+        If the typeface has no sign for some letters, for which boxes are drawn.
     """
     if kind not in IMAGE_KINDS:
         raise OutputError(f"Unknown kind of image {kind!r}. {nearest(kind, IMAGE_KINDS)}")
+    _tell_missing(figure)
     if kind == "pdf":
         with drawing_defaults():
             return pdf_bytes(
@@ -186,6 +200,19 @@ def render(figure: Figure, kind: str, *, dpi: float = 300.0) -> bytes:
             facecolor=figure.get_facecolor(),
         )
     return _described(figure, stream.getvalue()) if kind == "svg" else stream.getvalue()
+
+
+def _tell_missing(figure: Figure) -> None:
+    """Warn once of all letters of a figure that the typeface has no sign for."""
+    words = "".join(one.get_text() for one in figure.findobj(Text))
+    signs = missing_signs(words)
+    if signs:
+        shown = ", ".join(f"{one!r} (U+{ord(one):04X})" for one in signs[:8])
+        more = f" and {len(signs) - 8} others" if len(signs) > 8 else ""
+        said = (
+            f"{FAMILY} has no sign for {shown}{more}: boxes are drawn. Write them in other letters."
+        )
+        warnings.warn(said, LetteringWarning, stacklevel=4)
 
 
 def _metadata(figure: Figure, kind: str) -> dict[str, str | None]:

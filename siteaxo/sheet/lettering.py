@@ -18,6 +18,7 @@ from matplotlib.textpath import TextToPath
 
 from ..craft.lines import DASH
 from ..units import points_from_mm
+from .fonts import missing_signs
 from .page import Box
 from .words import plain_text
 
@@ -83,6 +84,8 @@ def font(height_mm: float) -> FontProperties:
 def length_mm(words: str, height_mm: float) -> float:
     """Length of a line of text as it is written: control characters as marks [mm]."""
     shown = plain_text(words)
+    for sign in missing_signs(shown):
+        shown = shown.replace(sign, "\ufffd")
     width, _, _ = TextToPath().get_text_width_height_descent(shown, font(height_mm), False)
     return float(width / points_from_mm(1.0))
 

@@ -14,8 +14,9 @@ from ..errors import FieldError, GeometryError, LayerError, LimitError, some_ids
 from ..limits import Limits
 from .careful import Table
 from .decode import NOT_FINITE
-from .files import DRIVERS, TableFile
+from .files import DRIVERS
 from .layers import Layer
+from .tablefile import TableFile
 
 
 def checked_info(info: dict[str, Any], file: TableFile, layer: Layer, limits: Limits) -> int:

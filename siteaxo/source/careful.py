@@ -15,7 +15,8 @@ import shapely
 from shapely.geometry import shape
 
 from ..errors import LayerError
-from .files import DRIVERS, TableFile
+from .files import DRIVERS
+from .tablefile import TableFile
 
 COUNTED: Final = ("shapefile", "FlatGeobuf")  # kinds whose FIDs count from zero without a gap
 

@@ -22,8 +22,8 @@ from typing import Final
 
 import numpy as np
 
-from .files import TableFile
 from .geopackage import opened, quoted
+from .tablefile import TableFile
 
 _NULL_SHAPE: Final = 0
 _NUMBER_TYPES: Final = b"NF"

@@ -10,10 +10,9 @@ from __future__ import annotations
 import os
 import re
 import stat
-import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -24,6 +23,7 @@ from ..errors import LayerError
 from ..limits import MB, USUAL, Limits
 from . import archive, geopackage
 from .layers import Layer
+from .tablefile import TableFile
 from .texted import Contents, look_into_geojson, look_into_gml
 
 KINDS: Final = {
@@ -52,59 +52,6 @@ _STARTS: Final = {
 }
 _LOOK_AT: Final = 65536  # bytes at the start of a file that are looked at
 _BESIDE: Final = (".shx", ".dbf", ".prj", ".cpg")
-
-
-@dataclass(frozen=True, kw_only=True)
-class TableFile:
-    """
-    One table in one file.
-
-    Parameters
-    ----------
-    path : Path
-        The file on disk.
-    kind : str
-        "shapefile", "GeoPackage", "GeoJSON", "FlatGeobuf" or "GML".
-    table : str or None
-        Table inside the file; None where the file is one table.
-    member : str or None
-        Path of the .shp inside a zip archive, which has to be unpacked first.
-    count : int or None
-        How many records the file says it holds, where that is known beforehand.
-    filled : tuple of bool
-        Whether each record has a geometry, where that is known beforehand.
-    shown : str
-        Its name in messages, where that is not the path's.
-    """
-
-    path: Path
-    kind: str
-    table: str | None = None
-    member: str | None = None
-    count: int | None = None
-    filled: tuple[bool, ...] = ()
-    shown: str = ""
-
-    @property
-    def address(self) -> str:
-        """What the readers are given: an absolute path."""
-        return str(self.path.resolve())
-
-    @property
-    def name(self) -> str:
-        """Its name in messages."""
-        return self.shown or self.path.name
-
-    def part(self, suffix: str) -> bytes | None:
-        """Bytes of one file of a shapefile, such as ".dbf"; None when there is none."""
-        if self.member is None:
-            beside = {p.name.lower(): p for p in self.path.parent.glob(f"{_literal(self.path.stem)}.*")}
-            found = beside.get(f"{self.path.stem}{suffix}".lower())
-            return None if found is None or not found.is_file() else found.read_bytes()
-        wanted = str(Path(self.member).with_suffix(suffix)).lower()
-        with zipfile.ZipFile(self.path) as packed:
-            names = {str(Path(name)).lower(): name for name in packed.namelist()}
-            return packed.read(names[wanted]) if wanted in names else None
 
 
 def find_table(layer: Layer, *, limits: Limits = USUAL) -> TableFile:
@@ -304,7 +251,3 @@ def _refusal(layer: Layer, said: str, code: str, remedy: str = "", *, value: str
 
 def _no_file(layer: str, said: str, code: str, value: str, remedy: str) -> LayerError:
     return LayerError(f"Layer {layer!r}: {said}", code=code, layer=layer, value=value, remedy=remedy)
-
-
-def _literal(name: str) -> str:
-    return re.sub(r"([\[*?])", r"[\1]", name)

@@ -20,8 +20,9 @@ from .bearings import bearings_on
 from .extent import Extent, check_scale, choose_plane
 from .features import Features, LayerKey
 from .feet import look_at_axes, look_for_feet
-from .gates import check_finite, check_left, drop_empty, explode, single_parts, usable_kinds, valid_parts
+from .gates import check_finite, check_left, drop_empty, explode, single_parts, usable_kinds
 from .levels import Levels, levels_of, sizes_of
+from .mending import valid_parts
 from .own_z import OWN_SURFACE, metres_per_z, with_own_z
 from .plane import LocalPlane, PlaneReport
 from .reading import RawLayer, read_layer

@@ -22,11 +22,12 @@ from .careful import Table, read_carefully
 from .damage import Damage, look_for_damage
 from .datum import vertical_axis
 from .decode import decode
-from .files import TableFile, find_table, ready
+from .files import find_table, ready
 from .frames import plain, table_of
 from .keys import LEVELS, SIZES
 from .layers import Layer
 from .raster import is_raster, read_raster
+from .tablefile import TableFile
 from .texts import LATIN, crs_of, match_fields, mend_texts
 
 _WHOLE: Final = 2.0**53  # up to here every whole number is a float of its own

@@ -16,8 +16,9 @@ from ..errors import GeometryError, LayerError, SiteaxoError, some_ids
 from ..limits import USUAL, Limits
 from .amounts import check_count, checked_info
 from .damage import look_for_damage
-from .files import TableFile, find_table, ready
+from .files import find_table, ready
 from .layers import Layer
+from .tablefile import TableFile
 
 
 def read_whole(

@@ -108,7 +108,7 @@ def reach() -> str:
 
 def labels() -> str:
     """Hostile labels on sheets and in tables."""
-    return _pytest("test_hostile_labels.py")
+    return _pytest("test_hostile_labels.py", EVERY_LABEL="1")
 
 
 def validator() -> str:
