@@ -209,9 +209,7 @@ def _tell_missing(figure: Figure) -> None:
     if signs:
         shown = ", ".join(f"{one!r} (U+{ord(one):04X})" for one in signs[:8])
         more = f" and {len(signs) - 8} others" if len(signs) > 8 else ""
-        said = (
-            f"{FAMILY} has no sign for {shown}{more}: boxes are drawn. Write them in other letters."
-        )
+        said = f"{FAMILY} has no sign for {shown}{more}: boxes are drawn. Write them in other letters."
         warnings.warn(said, LetteringWarning, stacklevel=4)
 
 
