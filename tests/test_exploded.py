@@ -311,3 +311,18 @@ def test_ground_that_is_a_surface_is_the_lowest_tier():
     assert tiers.names == ("Ground", "Level 11.20 m", "Level 12.50 m")
     names = [stack.features.layers[k].name for k in stack.features.layer]
     assert dict(zip(names, tiers.feature.tolist(), strict=True))["tree"] == 1
+
+
+def test_slivers_of_the_plan_that_fold_when_it_is_moved_are_sound_or_gone(model):
+    from dataclasses import replace
+
+    from siteaxo.diagram.exploded import with_plan_below
+
+    whole = model.explode(VIEW, plan=False)
+    plan = model.draw(siteaxo.planometric(turn=60, height_factor=0))
+    thin = shapely.Polygon([(0, 0), (1e-17, 0), (0, 1e-17)])
+    assert thin.is_valid
+    shapes = [thin, *plan.faces.geometry.iloc[1:]]
+    below = with_plan_below(whole, replace(plan, faces=plan.faces.set_geometry(shapes)), -50.3)
+    assert shapely.is_valid(below.faces.geometry.to_numpy()).all()
+    assert len(below.faces) == len(whole.faces) + len(plan.faces) - 1

@@ -112,7 +112,7 @@ def with_plan_below(diagram: D, plan: DiagramLayers, level: float) -> D:
     def moved(frame: Any, *, areas: bool) -> Any:
         shapes = np.asarray(frame.geometry.array, dtype=object)
         shapes = shapely.transform(shapes, lambda xy: xy @ turn.T + shift)
-        left = _outside(shapes, over)
+        left = _outside(_whole(shapes) if areas else shapes, over)
         left = polygonal(left) if areas else left
         kept = ~shapely.is_empty(left)
         shares = {}
@@ -136,6 +136,14 @@ def with_plan_below(diagram: D, plan: DiagramLayers, level: float) -> D:
         edges=pd.concat([edges, diagram.edges], ignore_index=True),
         extra=MappingProxyType(extra),
     )
+
+
+def _whole(shapes: np.ndarray) -> np.ndarray:
+    """Areas as valid ones: slivers as thin as a rounding error can fold when they are moved."""
+    folded = ~shapely.is_valid(shapes)
+    whole = shapes.copy()
+    whole[folded] = shapely.make_valid(shapes[folded], method="structure", keep_collapsed=False)
+    return whole
 
 
 def _outside(shapes: np.ndarray, over: shapely.Geometry) -> np.ndarray:
