@@ -44,6 +44,14 @@ def test_corners_that_all_lie_in_one_place_do_not_go_on_for_ever():
     assert len(chips(np.array([speck]))[0]) < 2000
 
 
+def test_halving_ends_where_no_part_can_be_small_enough():
+    corner = np.random.default_rng(1).uniform(0, 1, (2, 50))
+    parts, owner = chips(shapely.box(*corner, 2, 3), most=0)
+    assert len(parts) <= 2 * 5 * 50
+    whole = (2 - corner[0]) * (3 - corner[1])
+    assert np.bincount(owner, shapely.area(parts)) == pytest.approx(whole, rel=1e-12)
+
+
 @pytest.mark.parametrize("seed", range(3))
 def test_a_reduced_occluder_is_the_same_near_what_it_hides(seed):
     rng = np.random.default_rng(seed)

@@ -15,7 +15,7 @@ DEEPEST: Final = 40  # halvings after which a polygon is left as it is
 
 def chips(polygons: np.ndarray, *, most: int = MOST) -> tuple[np.ndarray, np.ndarray]:
     """
-    Halve polygons until none has very many corners.
+    Halve polygons until none has very many corners, or there are as many parts as there were corners.
 
     Parameters
     ----------
@@ -40,7 +40,11 @@ def chips(polygons: np.ndarray, *, most: int = MOST) -> tuple[np.ndarray, np.nda
     """
     parts, owner = np.asarray(polygons, dtype=object), np.arange(len(polygons))
     done: list[tuple[np.ndarray, np.ndarray]] = []
+    corners = int(shapely.get_num_coordinates(parts).sum())
     for _ in range(DEEPEST):
+        if len(parts) > corners:
+            done.append((parts, owner))
+            break
         large = shapely.get_num_coordinates(parts) > most
         done.append((parts[~large], owner[~large]))
         parts, owner = _halves(parts[large], owner[large])
