@@ -7,7 +7,7 @@ import pyproj
 import pytest
 import shapely
 
-from siteaxo import doctor
+from siteaxo.shell import doctor
 from siteaxo.cli import main
 
 NEEDS = [

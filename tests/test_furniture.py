@@ -167,13 +167,13 @@ def test_a_view_without_a_true_plan_says_where_the_bar_holds():
 
 def test_what_finds_no_room_in_the_legend_is_counted():
     diagram = terraces()
-    many = diagram.faces.iloc[np.arange(80) % 6].reset_index(drop=True)
-    many["role"] = [f"role {number:02d}" for number in range(80)]
+    many = diagram.faces.iloc[np.arange(400) % 6].reset_index(drop=True)
+    many["role"] = [f"role {number:03d}" for number in range(400)]
     crowded = type(diagram)(**{**vars(diagram), "faces": many})
     words = words_on(make_figure(crowded, sheet="A4", orientation="portrait"))
     shown = [word for word in words if word.startswith("Role ")]
     assert shown
-    assert f"And {80 - len(shown)} more" in words
+    assert f"And {400 - len(shown)} more" in words
 
 
 @pytest.mark.parametrize(

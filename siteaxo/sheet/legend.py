@@ -196,17 +196,15 @@ def _fitted(
     entries: list[Entry], per: int, room: float, size: float = 1.0, tight: float = 1.0
 ) -> tuple[list[Entry], list[float]]:
     """Entries that find room, and the widths of their columns."""
+    lengths = [min(length_mm(_title(one), SMALL_MM), _MOST_NAME_MM) for one in entries]
     for count in range(len(entries), 0, -1):
         left = len(entries) - count
-        shown = entries if not left else [*entries[:count], Entry(name=f"and {left} more", sign="more")]
-        columns = [shown[start : start + per] for start in range(0, len(shown), per)]
+        more = [Entry(name=f"and {left} more", sign="more")] if left else []
+        shown = entries[:count] + more
+        long = lengths[:count] + [length_mm(_title(one), SMALL_MM) for one in more]
         widths = [
-            size
-            * (
-                (SWATCH_MM[0] + 2.0 + _GAP_MM) * tight
-                + max(min(length_mm(_title(one), SMALL_MM), _MOST_NAME_MM) for one in column)
-            )
-            for column in columns
+            size * ((SWATCH_MM[0] + 2.0 + _GAP_MM) * tight + max(long[start : start + per]))
+            for start in range(0, len(shown), per)
         ]
         if sum(widths) - size * tight * _GAP_MM <= room:
             return shown, widths
