@@ -7,8 +7,8 @@ import pyproj
 import pytest
 import shapely
 
-from siteaxo.shell import doctor
 from siteaxo.cli import main
+from siteaxo.shell import doctor
 
 NEEDS = [
     "numpy>=1.26",
