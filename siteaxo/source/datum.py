@@ -4,6 +4,7 @@ Which geodetic datum a CRS is about, and what its vertical axis measures in.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
@@ -36,9 +37,10 @@ def shared_datum(sources: Sequence[pyproj.CRS]) -> pyproj.CRS:
     meridian than Greenwich, or in grads, give way to WGS 84 as well.
     """
     wgs84 = pyproj.CRS("EPSG:4326")
-    votes = [sum(same_datum(one, other) for other in sources) for one in sources]
-    best = max(votes)
-    winners = [source for source, count in zip(sources, votes, strict=True) if count == best]
+    counts = Counter(sources)  # layers share their CRSs: few are compared
+    votes = {one: sum(n for other, n in counts.items() if same_datum(one, other)) for one in counts}
+    best = max(votes.values())
+    winners = [source for source, count in votes.items() if count == best]
     if not best or any(not same_datum(winners[0], other) for other in winners[1:]):
         return wgs84
     datum = _datum(winners[0])
