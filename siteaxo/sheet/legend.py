@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
+import pandas as pd
 import shapely
 from matplotlib.axes import Axes
 from matplotlib.patches import PathPatch
@@ -17,6 +18,7 @@ from ..craft.finishes import Laying
 from ..craft.patterns import FLAT_ROLES, laid
 from ..craft.style import Style
 from ..craft.surfaces import Surfaces
+from ..diagram.alike import alike
 from ..diagram.changes import CHANGED, KEPT, NEW
 from ..diagram.layers import DiagramLayers
 from ..plugins import is_foreign
@@ -109,10 +111,17 @@ def _told(faces: Any) -> list[Entry]:
         rows = faces[faces["change"].isin(changes)]
         if len(rows):
             area = shapely.area(np.asarray(rows.geometry.array))
-            sums = rows[["fill"]].assign(area=area).groupby("fill", sort=True)["area"].sum()
-            most = sums.sort_values(ascending=False, kind="stable").index[:3]
-            entries.append(Entry(name=name, fills=tuple(str(fill) for fill in most)))
+            fills, _ = _largest(rows["fill"], area)
+            entries.append(Entry(name=name, fills=fills[:3]))
     return entries
+
+
+def _largest(fill: Any, area: np.ndarray) -> tuple[tuple[str, ...], np.ndarray]:
+    """Tones, that of the largest area first, and the area of each."""
+    code, names = pd.factorize(fill, sort=True)
+    sums = np.bincount(code, area, len(names))
+    order = np.argsort(-sums, kind="stable")
+    return tuple(str(names[place]) for place in order), sums[order]
 
 
 def _tones(faces: Any, style: Style, scale: float) -> list[Entry]:
@@ -121,29 +130,25 @@ def _tones(faces: Any, style: Style, scale: float) -> list[Entry]:
     bare = faces["fill"].nunique() < 2  # one tone tells nothing; patterns may
     role = faces["role"].astype(str)
     material = faces["material"].astype(str) if "material" in faces else role.map(lambda _: "")
-    table = faces[["fill", "part"]].assign(
-        role=role, name=_names(role, material), area=shapely.area(np.asarray(faces.geometry.array))
-    )
-    material_of = dict(zip(table["name"], material, strict=True))
-    entries = []
-    for (one, name), rows in table.groupby(["role", "name"], sort=False):
-        tops = rows[rows["part"].isin(_TOPS)]
+    area, top = shapely.area(np.asarray(faces.geometry.array)), faces["part"].isin(_TOPS).to_numpy()
+    fill, entries = faces["fill"].to_numpy(), []
+    for (one, of), rows in alike(pd.DataFrame({"role": role, "material": material}), ["role", "material"]):
+        name, tops = _name(one, of), rows[top[rows]]
         seen, most = (tops, 3) if len(tops) else (rows, 1)
-        sums = seen.groupby("fill", sort=True)["area"].sum().sort_values(ascending=False, kind="stable")
-        shown = tuple(str(fill) for fill in sums.index[sums.to_numpy() > _LEAST_SHARE * sums.sum()][:most])
-        flat = style.finish(str(one), material_of[name]).flat if one in FLAT_ROLES and len(tops) else None
+        fills, sums = _largest(fill[seen], area[seen])
+        shown = fills[: min(most, int((sums > _LEAST_SHARE * sums.sum()).sum()))]
+        flat = style.finish(one, of).flat if one in FLAT_ROLES and len(tops) else None
         if not bare or _pattern(flat, _TRIAL, scale) is not None:
-            entries.append((_place(str(one)), str(name), Entry(name=str(name), fills=shown, laying=flat)))
+            entries.append((_place(one), name, Entry(name=name, fills=shown, laying=flat)))
     return [entry for _, _, entry in sorted(entries, key=lambda one: one[:2])]
 
 
-def _names(role: Any, material: Any) -> list[str]:
+def _name(role: str, material: str) -> str:
     """What an entry is called: its material if it is a surface, its role and material, or its role."""
-    theme = {name: row.theme for name, row in ROLES.items()}
-    return [
-        one if not of else of if theme.get(one) in ("surfaces", "ground") else f"{one}, {of}"
-        for one, of in zip(role, material, strict=True)
-    ]
+    if not material:
+        return role
+    theme = ROLES[role].theme if role in ROLES else ""
+    return material if theme in ("surfaces", "ground") else f"{role}, {material}"
 
 
 def _place(role: str) -> int:

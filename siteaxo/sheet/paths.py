@@ -14,11 +14,13 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any, Final
 
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import PathPatch
 from matplotlib.path import Path
 
 from ..craft.lines import CHAIN, DASH
+from ..diagram.alike import alike
 from ..diagram.layers import EXTRA_TABLES, DiagramLayers
 from ..units import points_from_mm
 from .compound import area_path, in_parts, line_path
@@ -147,12 +149,12 @@ def fill_faces(group: Group, faces: Any, ink: Ink) -> None:
     ink : Ink
         What has been drawn.
     """
-    for fill, rows in _groups(faces, ["fill"]):
+    for (fill,), shapes in _groups(faces, ["fill"]):
         name = ink.name(f"faces_under_{fill.removeprefix('#')}", TABLE_NAMES["faces"], "")
-        _add(group, area_path(rows.geometry.array), name, facecolor=fill)
-    for (layer, role, fill), rows in _groups(faces, ["layer", "role", "fill"]):
+        _add(group, area_path(shapes), name, facecolor=fill)
+    for (layer, role, fill), shapes in _groups(faces, ["layer", "role", "fill"]):
         name = ink.name(f"faces_{_layer_name(layer, role)}_{fill.removeprefix('#')}", str(layer))
-        _add(group, area_path(rows.geometry.array), name, facecolor=fill)
+        _add(group, area_path(shapes), name, facecolor=fill)
 
 
 def _layer_name(layer: object, role: object) -> str:
@@ -181,9 +183,9 @@ def stroke_lines(group: Group, lines: Any, ink: Ink, *, table: str = "edges", da
     if "drawn" in lines:
         lines = lines[lines["drawn"].to_numpy() == 1]
     keys = ["layer", "role", "kind", "line_mm", "colour"]
-    for (layer, role, kind, width_mm, colour), rows in _groups(lines, keys):
+    for (layer, role, kind, width_mm, colour), shapes in _groups(lines, keys):
         look = f"{id_from(kind)}_{width_mm * 100:.0f}_{colour.removeprefix('#')}"
-        path = line_path(rows.geometry.array)
+        path = line_path(shapes)
         for part in in_parts(path):
             name = ink.name(f"{table}_{_layer_name(layer, role)}_{look}", str(layer))
             _stroke(group, part, name, colour, width_mm, dashes=DASH if dashed else None)
@@ -207,8 +209,7 @@ def draw_extra(group: Group, rows: Any, ink: Ink, *, table: str) -> None:
     rows = rows if "opacity" in rows else rows.assign(opacity=1.0)
     rows = rows[rows["drawn"].to_numpy() == 1] if "drawn" in rows else rows
     keys = ["draw_order", "layer", "role", "kind", "fill", "colour", "line_mm", "opacity"]
-    for (_, layer, role, kind, fill, colour, width_mm, opacity), some in _groups(rows, keys):
-        shapes = some.geometry.array
+    for (_, layer, role, kind, fill, colour, width_mm, opacity), shapes in _groups(rows, keys):
         stem = f"{table}_{_layer_name(layer, role)}_{id_from(kind)}"
         outline = area_path(shapes)
         if fill and outline is not None:
@@ -241,12 +242,12 @@ def id_from(text: object) -> str:
     return re.sub(r"[^a-z0-9]+", "-", letters.lower()).strip("-") or "unnamed"
 
 
-def _groups(frame: Any, keys: list[str]) -> Iterator[tuple[Any, Any]]:
-    """Yield the groups of a frame from the undermost to the topmost."""
-    order = frame.groupby(keys, sort=True)["draw_order"].min().sort_values(kind="stable")
-    rows = frame.groupby(keys, sort=True).indices
-    for key in order.index:
-        yield key, frame.iloc[rows[key]]
+def _groups(frame: Any, keys: list[str]) -> Iterator[tuple[tuple[Any, ...], np.ndarray]]:
+    """Yield geometries that are drawn alike, from the undermost to the topmost."""
+    place, shapes = frame["draw_order"].to_numpy(), np.asarray(frame.geometry.array)
+    groups = [(values, rows, place[rows].min()) for values, rows in alike(frame, keys)]
+    for values, rows, _ in sorted(groups, key=lambda one: one[2]):
+        yield values, shapes[rows]
 
 
 def _stroke(

@@ -6,12 +6,14 @@ from __future__ import annotations
 
 import math
 import unicodedata
+from collections import Counter
 from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any, Final
 
 import numpy as np
 
+from ..diagram.alike import alike, firsts
 from ..diagram.layers import DiagramLayers, ViewRecord
 from ..source.roles import ROLES
 from .page import Placement
@@ -110,12 +112,11 @@ def alternative_text(diagram: DiagramLayers, placement: Placement) -> str:
         A few sentences made from what is drawn.
     """
     faces = diagram.faces
-    features = faces[["layer", "source_id", "role"]].drop_duplicates()
     text = [
         f"{plain_text(diagram.name)}, drawn {placement.words}.",
         *([f"{plain_text(diagram.caption)}."] if diagram.caption else []),
         f"{view_in_words(diagram.view)}.",
-        _counted(faces) if len(features) else _without_faces(diagram),
+        _counted(faces) if len(faces) else _without_faces(diagram),
     ]
     low, high = (faces[name].to_numpy(dtype=float) for name in ("level_min", "level_max"))
     if np.isfinite(low).any() and np.isfinite(high).any():
@@ -129,30 +130,32 @@ def _without_faces(diagram: DiagramLayers) -> str:
 
 def _counted(faces: Any) -> str:
     """Say how many features of each role are seen, in stacking order, and at which levels the ground lies."""
+    levels = faces[["level_min", "level_max"]].to_numpy(dtype=float)
+    rows_of = {str(role): rows for (role,), rows in alike(faces, ["role"])}
+    feature = firsts(faces, ["role", "layer", "source_id"])
+    counts = Counter(faces["role"].iloc[feature].astype(str))
+    order = [name for name in ROLES if name in rows_of]
     parts = []
-    order = [name for name in ROLES if (faces["role"] == name).any()]
-    others = sorted(set(faces["role"].astype(str)) - set(order))
-    for role in (*order, *others):
-        own = faces[faces["role"] == role]
-        count = len(own[["layer", "source_id"]].drop_duplicates())
+    for role in (*order, *sorted(set(rows_of) - set(order))):
         one, many = _NOUNS.get(role, (role, f"{role}s"))
-        parts.append(f"{number_word(count)} {one if count == 1 else many}{_between(own, role)}")
-    total = len(faces[["layer", "source_id"]].drop_duplicates())
+        noun = one if counts[role] == 1 else many
+        parts.append(f"{number_word(counts[role])} {noun}{_between(levels[rows_of[role]], role)}")
+    total = len(firsts(faces, ["layer", "source_id"]))
     sentence = f"{', '.join(parts)}; {total} {'feature' if total == 1 else 'features'} in all."
     return sentence[0].upper() + sentence[1:]
 
 
-def _between(own: Any, role: str) -> str:
+def _between(levels: np.ndarray, role: str) -> str:
     """Say at which levels features that people walk on lie."""
     if role not in ROLES or ROLES[role].theme not in ("ground", "surfaces"):
         return ""
-    level = own["level_max"].to_numpy(dtype=float)
-    flat = np.isclose(own["level_min"].to_numpy(dtype=float), level, atol=1e-6)
+    low, level = levels.T
+    flat = np.isclose(low, level, atol=1e-6)
     level = level[flat & np.isfinite(level)]
     if not len(level):
         return ""
-    low, high = f"{level.min():.2f} m", f"{level.max():.2f} m"
-    return f" at {low}" if low == high else f" between {low} and {high}"
+    least, most = f"{level.min():.2f} m", f"{level.max():.2f} m"
+    return f" at {least}" if least == most else f" between {least} and {most}"
 
 
 def number_word(count: int) -> str:
