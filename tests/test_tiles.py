@@ -124,3 +124,23 @@ def test_progress_runs_to_the_end():
     assert stages == ["project", "pairs", "depth", "faces", "edges", "kinds", "lines"]
     assert seen[-1] == ("lines", 1.0)
     assert all(0 <= share <= 1 for _, share in seen)
+
+
+def test_some_solids_alone_are_drawn_as_among_all():
+    scene = district(120)
+    some = np.arange(len(scene.rank)) % 7 == 0
+    view = planometric(30)
+    whole, alone = (resolve(scene, view, origin=ORIGIN, only=only) for only in (None, some))
+    mine = np.flatnonzero(some[scene.faces.solid[whole.face]])
+    order, other = np.argsort(alone.face), mine[np.argsort(whole.face[mine])]
+    assert alone.face[order].tolist() == whole.face[other].tolist()
+    areas = [shapely.area(one.visible.polygon[rows]) for one, rows in ((alone, order), (whole, other))]
+    assert areas[0] == pytest.approx(areas[1], rel=1e-9, abs=1e-9)
+    assert 0 < areas[0].sum() < alone.area.sum()
+    assert some[alone.edges.solid].all()
+
+
+def test_none_of_the_solids_drawn_is_an_empty_drawing():
+    scene = district(20)
+    alone = resolve(scene, planometric(30), origin=ORIGIN, only=np.zeros(len(scene.rank), dtype=bool))
+    assert len(alone.face) == len(alone.dashes.edge) == 0

@@ -4,9 +4,8 @@ A site drawn with people, shadows and planting: what is resolved, and which tabl
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, Protocol
 
 import numpy as np
 
@@ -42,7 +41,12 @@ from .walkable import walkable
 
 FINER: Final = 2.5  # strokes are made for a scale so much larger, and thinned out for smaller ones [-]
 
-Resolver = Callable[[Scene], Drawing]
+
+class Resolver(Protocol):
+    """What resolves a scene in a view."""
+
+    def __call__(self, scene: Scene, /, *, only: np.ndarray | None = None) -> Drawing:
+        """Draw a scene, or only some of its solids."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -167,7 +171,7 @@ def _panels(stack: Stack, scene: Scene, resolver: Resolver) -> Drawing | None:
         return None
     veiled = with_solids(scene, stack.panels.faces)
     taken = np.arange(len(veiled.rank)) >= len(scene.rank)
-    panels = split_drawing(resolver(veiled), veiled, taken)[1]
+    panels = resolver(veiled, only=taken)
     return replace(panels, face=panels.face - len(scene.faces))
 
 

@@ -31,7 +31,7 @@ from .page import onto_page
 from .pieces import pieces_of
 from .projection import View
 from .splitting import edges_onto_page, split
-from .tiles import SIZE, Index, Piece, cut_out, index_of, plan_tiles
+from .tiles import SIZE, Index, Piece, cut_out, index_of, plan_tiles, tile_of
 from .tolerance import Tolerance
 
 __all__ = ["Drawing", "Progress", "resolve"]
@@ -50,6 +50,7 @@ def resolve(
     tolerance: Tolerance | None = None,
     threads: int = 2,
     tile: int | None = SIZE,
+    only: np.ndarray | None = None,
     store: Store | None = None,
     progress: Progress | None = None,
 ) -> Drawing:
@@ -72,6 +73,8 @@ def resolve(
         Solids to a tile; scenes of up to twice as many, and all scenes when None, are
         drawn in one piece. Where too many faces meet in a tile, smaller ones are taken,
         but none when None.
+    only : ndarray of bool, shape (s,), optional
+        Solids that are drawn, in one piece; the others only hide them.
     store : Store, optional
         Where tiles are kept for the next time. Tiles are then smaller, and parted so that
         few of them change when a solid does.
@@ -94,13 +97,15 @@ def resolve(
     parts = None
     while parts is None:
         try:
-            if size is None or len(scene.rank) <= 2 * size:
+            if only is not None:
+                parts = [_some(scene, view, origin, limits, only, say)]
+            elif size is None or len(scene.rank) <= 2 * size:
                 parts = [_whole(scene, view, origin, limits, threads, say)]
             else:
                 parts = _tiled(scene, view, origin, limits, threads, size, say, store)
         except TooManyPairsError:
             size = smaller(size, len(scene.rank))
-            if size is None:
+            if size is None or only is not None:
                 raise
     say("lines", 0.0)
     drawing = finished(scene, parts, limits)
@@ -112,6 +117,15 @@ def _whole(
     scene: Scene, view: View, origin: np.ndarray, limits: Tolerance, threads: int, say: Progress
 ) -> Part:
     return _drawn(scene, view, origin, limits, threads=threads, say=say)
+
+
+def _some(
+    scene: Scene, view: View, origin: np.ndarray, limits: Tolerance, only: np.ndarray, say: Progress
+) -> Part:
+    """Draw some solids as the core of a tile of their own."""
+    index = index_of(scene)
+    core, halo = tile_of(scene, index, view, origin, limits, np.flatnonzero(only))
+    return _tile(scene, index, view, origin, limits, core, halo, None, say)
 
 
 def _tiled(

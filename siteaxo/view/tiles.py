@@ -121,6 +121,30 @@ def plan_tiles(
     return [(np.sort(core), _halo(core, solids, box, depth, tolerance)) for core in cores]
 
 
+def tile_of(
+    scene: Scene, index: Index, view: View, origin: np.ndarray, tolerance: Tolerance, solids: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """
+    Make a tile of given solids.
+
+    Parameters
+    ----------
+    scene, index, view, origin, tolerance
+        As for :func:`plan_tiles`.
+    solids : ndarray of int, shape (k,)
+        What its core is; those without faces are left out.
+
+    Returns
+    -------
+    core, halo : ndarray of int
+    """
+    box, depth = _measures(scene, index, view, origin)
+    there = np.isfinite(box).all(axis=1)
+    core = solids[there[solids]]
+    none = np.zeros(0, dtype=np.int64)
+    return core, _halo(core, np.flatnonzero(there), box, depth, tolerance) if len(core) else none
+
+
 def _measures(scene: Scene, index: Index, view: View, origin: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Page box and range of depth of each solid, shapes (s, 4) and (s, 2)."""
     count = len(scene.rank)
