@@ -22,7 +22,7 @@ def blots(seed: int, count: int = 60) -> np.ndarray:
 def test_signed_areas_add_up_to_the_area(seed):
     shapes = blots(seed)
     rings = rings_of(shapes)
-    found = np.bincount(rings.row, rings.areas(), minlength=len(shapes))
+    found = np.bincount(rings.row, rings.areas, minlength=len(shapes))
     assert found == pytest.approx(shapely.area(shapes), abs=1e-11)
     assert len(rings) == shapely.get_num_interior_rings(shapely.get_parts(shapes)).sum() + len(
         shapely.get_parts(shapes)
@@ -31,7 +31,7 @@ def test_signed_areas_add_up_to_the_area(seed):
 
 def test_the_inside_lies_to_the_left_whichever_way_rings_are_given():
     for polygon in (FRAME, shapely.reverse(FRAME)):
-        assert rings_of(np.array([polygon])).areas().tolist() == [16.0, -4.0]
+        assert rings_of(np.array([polygon])).areas.tolist() == [16.0, -4.0]
 
 
 @pytest.mark.parametrize("seed", range(3))
@@ -67,4 +67,4 @@ def test_linked_points_make_rings_by_row():
     rings = linked(points, np.array([0, 1, 0, 1, 0, 1]), np.array([2, 5, 4, 1, 0, 3]))
     assert rings.row.tolist() == [0, 1]
     assert rings.count.tolist() == [3, 3]
-    assert rings.areas().tolist() == [0.5, 0.5]
+    assert rings.areas.tolist() == [0.5, 0.5]

@@ -119,12 +119,12 @@ def _edges_of(faces: Faces) -> Edges:
     low, high = np.where(forward, here, there), np.where(forward, there, here)
     key = _mixed(name[low] + np.uint64(0x9E3779B97F4A7C15) * name[high] + solid.astype(np.uint64))
     order = _by_key(key, face)
-    first = _firsts(key[order], cells[low[order]], cells[high[order]], solid[order])
+    first = _firsts(key[order], cells.take(low[order], axis=0), cells.take(high[order], axis=0), solid[order])
     heads = order[first]
     member_start = np.concatenate([first, [len(order)]]).astype(np.int64)
     return Edges(
-        start=faces.xyz[low[heads]],
-        end=faces.xyz[high[heads]],
+        start=faces.xyz.take(low[heads], axis=0),
+        end=faces.xyz.take(high[heads], axis=0),
         solid=solid[heads],
         member_start=member_start,
         face=face[order],
@@ -139,7 +139,7 @@ def _smooth(faces: Faces, member_start: np.ndarray, face: np.ndarray) -> np.ndar
     pair = np.flatnonzero(np.diff(member_start) == 2)
     one, other = face[member_start[pair]], face[member_start[pair] + 1]
     normal = normals(faces)
-    cosine = (normal[one] * normal[other]).sum(axis=1)
+    cosine = (normal.take(one, axis=0) * normal.take(other, axis=0)).sum(axis=1)
     part = faces.part[one]
     same = part == faces.part[other]
     crown = same & (part == PART_CODE["crown"])

@@ -214,10 +214,11 @@ def spread(start: np.ndarray, count: np.ndarray) -> np.ndarray:
     >>> spread(np.array([5, 0]), np.array([2, 3])).tolist()
     [5, 6, 0, 1, 2]
     """
-    count = np.asarray(count)
-    total = int(count.sum())
-    offset = np.repeat(np.asarray(start) - np.concatenate([[0], np.cumsum(count)[:-1]]), count)
-    return np.arange(total) + offset
+    count = np.asarray(count, dtype=np.int64)
+    end = np.cumsum(count)
+    index = np.repeat(np.asarray(start, dtype=np.int64) - end + count, count)
+    index += np.arange(len(index))
+    return index
 
 
 def take(faces: Faces, chosen: np.ndarray) -> Faces:
@@ -241,7 +242,7 @@ def take(faces: Faces, chosen: np.ndarray) -> Faces:
     vertices_of = np.diff(faces.ring_start)[rings]
     vertices = spread(faces.ring_start[rings], vertices_of)
     return Faces(
-        xyz=faces.xyz[vertices],
+        xyz=faces.xyz.take(vertices, axis=0),
         ring_start=np.concatenate([[0], np.cumsum(vertices_of)]),
         face_start=np.concatenate([[0], np.cumsum(rings_of)]),
         solid=faces.solid[chosen],

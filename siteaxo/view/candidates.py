@@ -130,9 +130,10 @@ def box_pairs(
 
 def _beyond_a_side(pieces: Pieces, one: np.ndarray, two: np.ndarray) -> np.ndarray:
     """Whether all corners of pieces lie outside one of the sides of others."""
-    x, y = np.ascontiguousarray(pieces.corner[two].transpose(2, 1, 0))
+    x, y = ([column[two] for column in columns] for columns in pieces.corner_columns)
     beyond = np.zeros(len(one), dtype=bool)
-    for across, up, offset in np.ascontiguousarray(pieces.side[one].transpose(1, 2, 0)):
+    for half_plane in pieces.side_columns:
+        across, up, offset = (column[one] for column in half_plane)
         reach = across * x[0] + up * y[0]
         for k in range(1, SIDES):
             np.maximum(reach, across * x[k] + up * y[k], out=reach)

@@ -97,7 +97,7 @@ def _difference(first: np.ndarray, second: np.ndarray) -> Remains:
     rings, sound = _walked(one, two, meeting)
     rest, left, sure = polygons_of(rings, len(first))
     sure &= meeting.plain & sound
-    whole = np.bincount(one.rings.row, one.rings.areas(), minlength=len(first))
+    whole = np.bincount(one.rings.row, one.rings.areas, minlength=len(first))
     rows = np.flatnonzero(sure & ~_stout(one, whole))
     sure[rows] = shapely.is_valid(rest[rows])  # they need not be where the first nearly touches itself
     return Remains(
@@ -201,10 +201,10 @@ def _linked(
     size = 2 + many_one + many_two
     start = np.cumsum(size) - size
     xy = np.empty((int(size.sum()), 2))
-    point = one.xy[at.one] + at.t[:, None] * one.step[at.one]
-    xy[start], xy[start + 1 + many_one] = point[x], point[y]
-    xy[spread(start + 1, many_one)] = one.xy[corner_one]
-    xy[spread(start + 2 + many_one, many_two)] = two.xy[corner_two]
+    point = one.xy.take(at.one, axis=0) + at.t[:, None] * one.step.take(at.one, axis=0)
+    xy[start], xy[start + 1 + many_one] = point.take(x, axis=0), point.take(y, axis=0)
+    xy[spread(start + 1, many_one)] = one.xy.take(corner_one, axis=0)
+    xy[spread(start + 2 + many_one, many_two)] = two.xy.take(corner_two, axis=0)
     first = np.flatnonzero(np.diff(ring[order], prepend=-1))
     return Rings(xy=xy, start=np.append(start[first], len(xy)), row=one.row[at.one[x[first]]])
 

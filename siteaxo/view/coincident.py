@@ -228,6 +228,7 @@ def _losers(
 def _depth(dashes: Dashes, edges: PageEdges, rows: np.ndarray, xy: np.ndarray) -> np.ndarray:
     """Depth of dashes at page points on them."""
     edge = dashes.edge[rows]
-    start, step = edges.xy[edge, 0], edges.xy[edge, 1] - edges.xy[edge, 0]
+    ends = edges.xy.take(edge, axis=0)
+    start, step = ends[:, 0], ends[:, 1] - ends[:, 0]
     share = ((xy - start) * step).sum(axis=1) / (step**2).sum(axis=1)
     return edges.depth[edge, 0] + share * (edges.depth[edge, 1] - edges.depth[edge, 0])

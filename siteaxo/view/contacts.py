@@ -52,7 +52,7 @@ def touching_pairs(page: PageFaces, first: np.ndarray, second: np.ndarray, toler
     face, plane = face[few], plane[few]
     count = start[face + 1] - start[face]
     vertex, pair = spread(start[face], count), np.repeat(np.arange(len(face)), count)
-    lead = page.depth_at(plane[pair], page.xy[vertex]) - page.depth[vertex]
+    lead = page.depth_at(plane[pair], page.xy.take(vertex, axis=0)) - page.depth[vertex]
     corners = np.bincount(pair[np.abs(lead) <= tolerance.depth], minlength=len(face))
     rows = np.flatnonzero(corners >= 2)
     rows = rows[np.argsort(face[rows], kind="stable")]

@@ -15,6 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from ..solids.faces import spread
+from .order import starts
 from .rings import Rings
 
 NEAR = 1e-5  # a corner this near to a side of the other polygon is not plainly beside it [m]
@@ -50,7 +51,7 @@ class Outlines:
     def of(cls, rings: Rings, count: int) -> Outlines:
         """Sides of rings sorted by pair, of *count* pairs."""
         after, ring = rings.following, np.repeat(np.arange(len(rings)), rings.count)
-        row, step = rings.row[ring], rings.xy[after] - rings.xy
+        row, step = rings.row[ring], rings.xy.take(after, axis=0) - rings.xy
         return cls(
             rings=rings,
             step=step,
@@ -58,7 +59,7 @@ class Outlines:
             after=after,
             ring=ring,
             row=row,
-            row_start=np.searchsorted(row, np.arange(count + 1)),
+            row_start=starts(row, count),
         )
 
     @property
@@ -154,8 +155,8 @@ def _compared(one: Outlines, two: Outlines, begin: int, end: int) -> _Compared:
     many = two.row_start[row + 1] - two.row_start[row]
     i = np.repeat(np.arange(sides_one.start, sides_one.stop), many)
     j = spread(two.row_start[row], many)
-    px, py, qx, qy = one.step[i, 0], one.step[i, 1], two.step[j, 0], two.step[j, 1]
-    wx, wy = one.xy[i, 0] - two.xy[j, 0], one.xy[i, 1] - two.xy[j, 1]
+    (px, py), (qx, qy) = one.step.take(i, axis=0).T, two.step.take(j, axis=0).T
+    wx, wy = (one.xy.take(i, axis=0) - two.xy.take(j, axis=0)).T
     across_two = qx * wy - qy * wx  # beside the side of the second, times its length
     across_one = py * wx - px * wy
     turn = qx * py - qy * px

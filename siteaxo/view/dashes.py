@@ -6,10 +6,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
+from functools import cached_property
 
 import numpy as np
 
-from .order import by_group, heads
+from .order import by_group, heads, starts
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,7 +48,7 @@ class PageEdges:
     def __len__(self) -> int:
         return len(self.source)
 
-    @property
+    @cached_property
     def length(self) -> np.ndarray:
         """Page lengths, shape (e,) [m]."""
         xy = self.xy
@@ -58,9 +59,14 @@ class PageEdges:
         """Smooth edges with their two faces both turned to the viewer or both away, shape (e,)."""
         return self.smooth & (np.bincount(self.member_edge, minlength=len(self)) != 1)
 
+    @cached_property
+    def member_start(self) -> np.ndarray:
+        """Where the front faces of each edge start, shape (e + 1,)."""
+        return starts(self.member_edge, len(self))
+
     def owns(self, edge: np.ndarray, face: np.ndarray) -> np.ndarray:
         """Whether each face is a front face of the edge beside it, shape (n,)."""
-        start = np.searchsorted(self.member_edge, np.arange(len(self) + 1))
+        start = self.member_start
         own = np.zeros(len(edge), dtype=bool)
         last = max(len(self.member_face) - 1, 0)
         for k in range(int(np.diff(start).max(initial=0))):
@@ -111,7 +117,8 @@ class Dashes:
 
     def xy(self, edges: PageEdges) -> np.ndarray:
         """End points on the page, shape (d, 2, 2) [m]."""
-        start, step = edges.xy[self.edge, 0], edges.xy[self.edge, 1] - edges.xy[self.edge, 0]
+        line = edges.xy.take(self.edge, axis=0)
+        start, step = line[:, 0], line[:, 1] - line[:, 0]
         ends = [
             np.where(t[:, None] == 1, start + step, start + t[:, None] * step) for t in (self.begin, self.end)
         ]

@@ -152,12 +152,12 @@ def _lead(page: PageFaces, first: np.ndarray, second: np.ndarray, xy: np.ndarray
 
 
 def _range_over_box(page: PageFaces, first: np.ndarray, second: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    low = np.maximum(page.box[first, :2], page.box[second, :2])
-    high = np.minimum(page.box[first, 2:], page.box[second, 2:])
+    one, two = page.box.take(first, axis=0), page.box.take(second, axis=0)
+    low, high = np.maximum(one[:, :2], two[:, :2]), np.minimum(one[:, 2:], two[:, 2:])
     middle, half = (low + high) / 2, (high - low) / 2
-    slope = page.plane[second, 3:] - page.plane[first, 3:]
+    slope = page.slope.take(second, axis=0) - page.slope.take(first, axis=0)
     centre = _lead(page, first, second, middle)
-    reach = (np.abs(slope) * half).sum(axis=1)
+    reach = np.abs(slope[:, 0]) * half[:, 0] + np.abs(slope[:, 1]) * half[:, 1]
     return centre - reach, centre + reach
 
 
@@ -178,7 +178,7 @@ def _corner_range(
     if len(few):
         vertices = spread(start[corners_of[few]], count[few])
         pair = np.repeat(few, count[few])
-        lead = _lead(page, first[pair], second[pair], page.xy[vertices])
+        lead = _lead(page, first[pair], second[pair], page.xy.take(vertices, axis=0))
         runs = np.concatenate([[0], np.cumsum(count[few])[:-1]])
         low[few], high[few] = np.minimum.reduceat(lead, runs), np.maximum.reduceat(lead, runs)
     return low, high

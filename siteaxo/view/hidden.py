@@ -17,6 +17,7 @@ import shapely
 
 from .depth import Hiding
 from .local import near_regions
+from .order import starts
 from .overlay import Redone, checked_difference
 from .page import PageFaces
 from .silhouettes import united, with_silhouettes
@@ -93,14 +94,15 @@ def visible_parts(
     """
     rest, taken, redone = page.polygon.copy(), np.zeros(len(page)), Redone()
     hidden, region = with_silhouettes(page, hiding, core)
-    region = near_regions(region, page.box[hidden])
+    region = near_regions(region, page.box.take(hidden, axis=0))
     hidden, region = _united(*_largest_first(page, hidden, region))
-    start = np.searchsorted(hidden, np.arange(len(page) + 1))
+    start = starts(hidden, len(page))
     count = np.diff(start)
     work = _Work(rest, taken, redone, threads)
     total, done = max(len(hidden), 1), 0
     for turn in range(int(count.max(initial=0))):
-        rows = np.flatnonzero((count > turn) & ~shapely.is_empty(rest))
+        rows = np.flatnonzero(count > turn)
+        rows = rows[~shapely.is_empty(rest[rows])]
         for cut in range(0, len(rows), CHUNK):
             some = rows[cut : cut + CHUNK]
             work.subtract(some, region[start[some] + turn])
@@ -139,7 +141,7 @@ class _Work:
 def _largest_first(page: PageFaces, hidden: np.ndarray, region: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Hidden faces and their occluders, by face, then by overlap of boxes downward."""
     left, bottom, right, top = shapely.bounds(region).T
-    box = page.box[hidden]
+    box = page.box.take(hidden, axis=0)
     overlap = np.maximum(np.minimum(right, box[:, 2]) - np.maximum(left, box[:, 0]), 0.0)
     overlap *= np.maximum(np.minimum(top, box[:, 3]) - np.maximum(bottom, box[:, 1]), 0.0)
     real = np.flatnonzero(np.isfinite(overlap))  # the box of an empty region is not a number

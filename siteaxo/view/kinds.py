@@ -23,6 +23,7 @@ from ..solids.edges import LEVEL
 from ..solids.faces import spread
 from .contacts import Touching, many_cornered
 from .dashes import Dashes, PageEdges
+from .order import starts
 from .page import PageFaces
 from .pieces import Pieces, inside, near_pieces
 from .tolerance import Tolerance
@@ -104,7 +105,7 @@ def kinds_of(
     edge, face = _contacts(drawn, edges, page, tolerance, touching)
     foreign = [_touching(edge, face, left, edges, page, pieces, tolerance) for left in (True, False)]
     beside = Beside.joined([_own(drawn, edges, page), *foreign])
-    start = np.searchsorted(beside.edge, np.arange(len(edges) + 1))
+    start = starts(beside.edge, len(edges))
     parts, origin = _parted(dashes, beside, start, edges.length, tolerance)
     left, right = _nearest(parts, beside, start, rank)
     kind = _classified(parts.edge, left, right, beside, edges, page, group)
@@ -122,16 +123,22 @@ def _own(drawn: np.ndarray, edges: PageEdges, page: PageFaces) -> Beside:
         own=np.ones(len(rows), dtype=bool),
         begin=np.zeros(len(rows)),
         end=np.ones(len(rows)),
-        rise=(page.plane[face, 3:] * _aside(edges, edge, left)).sum(axis=1),
+        rise=_along(page.slope.take(face, axis=0), _aside(edges, edge, left)),
     )
 
 
 def _aside(edges: PageEdges, edge: np.ndarray, left: np.ndarray) -> np.ndarray:
     """Unit directions away from edges, to the left or to the right, shape (n, 2)."""
-    along = edges.xy[edge, 1] - edges.xy[edge, 0]
-    normal = np.column_stack([-along[:, 1], along[:, 0]])
-    length = np.hypot(along[:, 0], along[:, 1])
-    return normal * (np.where(left, 1.0, -1.0) / np.where(length > 0, length, 1.0))[:, None]
+    ends = edges.xy.take(edge, axis=0)
+    right, up = ends[:, 1, 0] - ends[:, 0, 0], ends[:, 1, 1] - ends[:, 0, 1]
+    length = edges.length[edge]
+    way = np.where(left, 1.0, -1.0) / np.where(length > 0, length, 1.0)
+    return np.column_stack([-up * way, right * way])
+
+
+def _along(slope: np.ndarray, aside: np.ndarray) -> np.ndarray:
+    """Slopes along directions, shape (n,) [m per m]."""
+    return slope[:, 0] * aside[:, 0] + slope[:, 1] * aside[:, 1]
 
 
 def _contacts(
@@ -141,7 +148,7 @@ def _contacts(
     more = np.flatnonzero(
         (touching.corners > 2) | ~_adjacent(edges, touching.face, touching.plane, len(page))
     )
-    start = np.searchsorted(touching.face[more], np.arange(len(page) + 1))
+    start = starts(touching.face[more], len(page))
     member = np.flatnonzero(drawn[edges.member_edge])
     count = (start[1:] - start[:-1])[edges.member_face[member]]
     edge = np.repeat(edges.member_edge[member], count)
@@ -152,12 +159,14 @@ def _contacts(
     if len(apart):
         row, found = shapely.STRtree(page.polygon).query(shapely.linestrings(edges.xy[apart]))
         edge, face = np.concatenate([edge, apart[row]]), np.concatenate([face, found])
-    lead = page.depth_at(face, edges.xy[edge]) - edges.depth[edge]
-    low, high = edges.xy[edge].min(axis=1), edges.xy[edge].max(axis=1)
-    box = page.box[face]
-    beside = (np.abs(lead) <= tolerance.depth).all(axis=1)
-    beside &= (low <= box[:, 2:]).all(axis=1) & (high >= box[:, :2]).all(axis=1)
-    edge, face = edge[beside], face[beside]
+    ends, box = edges.xy.take(edge, axis=0), page.box.take(face, axis=0)
+    lead = np.abs(page.depth_at(face, ends) - edges.depth.take(edge, axis=0))
+    low, high = np.minimum(ends[:, 0], ends[:, 1]), np.maximum(ends[:, 0], ends[:, 1])
+    beside = (lead[:, 0] <= tolerance.depth) & (lead[:, 1] <= tolerance.depth)
+    for k in (0, 1):
+        beside &= (low[:, k] <= box[:, 2 + k]) & (high[:, k] >= box[:, k])
+    near = np.flatnonzero(beside)
+    edge, face = edge[near], face[near]
     strange = ~edges.owns(edge, face)
     return edge[strange], face[strange]
 
@@ -184,9 +193,9 @@ def _touching(
     tolerance: Tolerance,
 ) -> Beside:
     aside = _aside(edges, edge, np.full(len(edge), left))
-    moved = edges.xy[edge] + (2 * tolerance.page * aside)[:, None, :]
+    moved = edges.xy.take(edge, axis=0) + (2 * tolerance.page * aside)[:, None, :]
     row, piece = near_pieces(pieces, face, moved, 0.0)
-    begin, end = inside(moved[row], pieces, piece, 0.0)
+    begin, end = inside(moved.take(row, axis=0), pieces, piece, 0.0)
     real = end > begin
     row = row[real]
     return Beside(
@@ -196,7 +205,7 @@ def _touching(
         own=np.zeros(len(row), dtype=bool),
         begin=begin[real],
         end=end[real],
-        rise=(page.plane[face[row], 3:] * aside[row]).sum(axis=1),
+        rise=_along(page.slope.take(face[row], axis=0), aside.take(row, axis=0)),
     )
 
 
@@ -259,8 +268,8 @@ def _classified(
     one, other = beside.face[left], beside.face[right]
     own = beside.own[left].astype(int) + beside.own[right]
     aside = _aside(edges, edge, np.zeros(len(edge), dtype=bool))
-    valley = ((page.plane[other, 3:] - page.plane[one, 3:]) * aside).sum(axis=1) > LEVEL
-    level = (page.normal[one] * page.normal[other]).sum(axis=1) > 1 - LEVEL**2 / 2
+    valley = _along(page.slope.take(other, axis=0) - page.slope.take(one, axis=0), aside) > LEVEL
+    level = (page.normal.take(one, axis=0) * page.normal.take(other, axis=0)).sum(axis=1) > 1 - LEVEL**2 / 2
     found = np.where(valley, FOOT, EDGE)
     found[level] = np.where(group[one] == group[other], SEAM, EDGE)[level]
     found = np.where(own == 2, np.where(edges.smooth[edge], SEAM, EDGE), found)

@@ -60,18 +60,18 @@ def merged(page: PageFaces, rows: np.ndarray, owner: np.ndarray, count: int) -> 
 def _outlines(page: PageFaces, rows: np.ndarray, owner: np.ndarray, count: int) -> tuple[Rings, np.ndarray]:
     """Sides of faces that no other face of the same owner shares, linked to rings."""
     begin, end, row = _sides(page, rows, owner)
-    low, high = _named(page.xy[begin], row), _named(page.xy[end], row)
+    low, high = (_named(page.xy.take(corner, axis=0), row) for corner in (begin, end))
     single = _unpaired(low, high)
     begin, end, row, low, high = begin[single], end[single], row[single], low[single], high[single]
     order = np.argsort(low)
     following = order[np.minimum(np.searchsorted(low[order], high), max(len(order) - 1, 0))]
     sure = np.ones(count, dtype=bool)
     sure[row[order[1:][low[order[1:]] == low[order[:-1]]]]] = False  # two outlines meet in a corner
-    sure[row[(page.xy[begin[following]] != page.xy[end]).any(axis=1)]] = False
+    sure[row[_apart(page.xy, begin[following], end)]] = False
     keep = np.flatnonzero(sure[row])
     renumbered = np.full(len(row), -1)
     renumbered[keep] = np.arange(len(keep))
-    loops = linked(page.xy[begin[keep]], row[keep], renumbered[following[keep]])
+    loops = linked(page.xy.take(begin[keep], axis=0), row[keep], renumbered[following[keep]])
     return loops, sure
 
 
@@ -83,8 +83,14 @@ def _sides(page: PageFaces, rows: np.ndarray, owner: np.ndarray) -> tuple[np.nda
     there = page.faces.next_vertex[here]
     behind = np.repeat(page.flipped[rows], many)
     begin, end = np.where(behind, there, here), np.where(behind, here, there)
-    real = np.flatnonzero((page.xy[begin, 0] != page.xy[end, 0]) | (page.xy[begin, 1] != page.xy[end, 1]))
+    real = np.flatnonzero(_apart(page.xy, begin, end))
     return begin[real], end[real], np.repeat(owner, many)[real]
+
+
+def _apart(xy: np.ndarray, one: np.ndarray, other: np.ndarray) -> np.ndarray:
+    """Whether corners lie at different places."""
+    differs = xy.take(one, axis=0) != xy.take(other, axis=0)
+    return differs[:, 0] | differs[:, 1]
 
 
 def _named(xy: np.ndarray, row: np.ndarray) -> np.ndarray:

@@ -45,6 +45,20 @@ def by_group(group: np.ndarray, value: np.ndarray) -> np.ndarray:
         order[wrong], order[wrong + 1] = order[wrong + 1], order[wrong]
 
 
+def starts(group: np.ndarray, count: int) -> np.ndarray:
+    """
+    Where the rows of each group start, rows being sorted by group; shape (count + 1,).
+
+    Examples
+    --------
+    >>> starts(np.array([0, 0, 2]), 3).tolist()
+    [0, 2, 2, 3]
+    """
+    start = np.zeros(count + 1, dtype=np.int64)
+    np.cumsum(np.bincount(group, minlength=count), out=start[1:])
+    return start
+
+
 def heads(group: np.ndarray) -> np.ndarray:
     """
     Whether each row begins a run of equal groups, shape (n,).

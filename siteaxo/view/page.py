@@ -71,6 +71,11 @@ class PageFaces:
         """The columns of *plane* one by one, shape (5, m)."""
         return np.ascontiguousarray(self.plane.T)
 
+    @cached_property
+    def slope(self) -> np.ndarray:
+        """Depth per metre to the right and up the page, shape (m, 2)."""
+        return np.ascontiguousarray(self.plane[:, 3:])
+
     def depth_at(self, rows: np.ndarray, xy: np.ndarray) -> np.ndarray:
         """
         Depth of the planes of *rows* at page points.
@@ -117,17 +122,18 @@ def onto_page(faces: Faces, view: View, origin: np.ndarray, tolerance: Tolerance
     wide &= signed != 0
     index = np.flatnonzero(facing & wide)
     kept = take(faces, index)
-    page = page[spread(faces.vertex_start[index], np.diff(faces.vertex_start)[index])]
+    page = page.take(spread(faces.vertex_start[index], np.diff(faces.vertex_start)[index]), axis=0)
     plane, warp = _planes(kept, page)
-    polygon = _polygons(kept, page[:, :2])
+    xy = np.ascontiguousarray(page[:, :2])
+    polygon = _polygons(kept, xy)
     normal = normals(kept)
     behind = signed[index] * view.handedness < 0
     normal[behind] *= -1
     return PageFaces(
         faces=kept,
         index=index,
-        xy=page[:, :2],
-        depth=page[:, 2],
+        xy=xy,
+        depth=np.ascontiguousarray(page[:, 2]),
         polygon=polygon,
         area=np.abs(signed[index]),
         box=_boxes(kept, page),
@@ -141,7 +147,8 @@ def onto_page(faces: Faces, view: View, origin: np.ndarray, tolerance: Tolerance
 def rounded_page(xyz: np.ndarray, view: View, origin: np.ndarray) -> np.ndarray:
     """Page coordinates on the grid, and depth, of site points; shape (n, 3) [m]."""
     page = view.to_page(xyz - origin)
-    page[:, :2] = np.rint(page[:, :2] / GRID) * GRID
+    for column in (page[:, 0], page[:, 1]):
+        np.multiply(np.rint(column * (1 / GRID)), GRID, out=column)
     return page
 
 
@@ -180,7 +187,7 @@ def _polygons(faces: Faces, xy: np.ndarray) -> np.ndarray:
     vertices = spread(faces.ring_start[:-1], counts)
     vertices[closed_start[1:] - 1] = faces.ring_start[:-1]
     polygon = shapely.from_ragged_array(
-        shapely.GeometryType.POLYGON, xy[vertices], (closed_start, faces.face_start)
+        shapely.GeometryType.POLYGON, xy.take(vertices, axis=0), (closed_start, faces.face_start)
     )
     doubtful = np.flatnonzero((np.diff(faces.vertex_start) > 4) | (np.diff(faces.face_start) > 1))
     broken = doubtful[~shapely.is_valid(polygon[doubtful])]

@@ -12,6 +12,7 @@ import numpy as np
 import shapely
 
 from ..solids.faces import spread
+from .order import starts
 from .page import PageFaces
 
 SIDES = 4
@@ -55,6 +56,21 @@ class Pieces:
                 box[k, there] = how.reduceat(self.box[:, k], self.start[there])
         return box
 
+    @cached_property
+    def corner_columns(self) -> np.ndarray:
+        """The corners, coordinate by coordinate, shape (2, 4, p) [m]."""
+        return np.ascontiguousarray(self.corner.transpose(2, 1, 0))
+
+    @cached_property
+    def side_columns(self) -> np.ndarray:
+        """The half planes, coefficient by coefficient, shape (4, 3, p)."""
+        return np.ascontiguousarray(self.side.transpose(1, 2, 0))
+
+    @cached_property
+    def box_columns(self) -> np.ndarray:
+        """Left, bottom, right, top of each piece, shape (4, p) [m]."""
+        return np.ascontiguousarray(self.box.T)
+
     @property
     def face(self) -> np.ndarray:
         """Face of each piece, shape (p,)."""
@@ -80,8 +96,8 @@ def pieces_of(page: PageFaces) -> Pieces:
     cut[:, 3] = cut[:, 2]
     face = np.concatenate([np.flatnonzero(simple), rest[owner]])
     order = np.argsort(face, kind="stable")
-    corner = np.concatenate([corners, cut])[order]
-    start = np.searchsorted(face[order], np.arange(len(page) + 1))
+    corner = np.concatenate([corners, cut]).take(order, axis=0)
+    start = starts(face, len(page))
     x, y = corner[:, :, 0].T, corner[:, :, 1].T
     return Pieces(
         start=start,
@@ -127,7 +143,7 @@ def near_pieces(
         count = count[count <= MANY]
         row = np.repeat(few, count)
         piece = spread(piece, count)
-        meets = np.flatnonzero(_meets([side[which[row]] for side in reach], pieces.box.T, piece))
+        meets = np.flatnonzero(_meets([side[which[row]] for side in reach], pieces.box_columns, piece))
         row, piece = row[meets], piece[meets]
     if not len(many):
         return row, piece
@@ -173,8 +189,9 @@ def inside(xy: np.ndarray, pieces: Pieces, piece: np.ndarray, margin: float) -> 
         Nothing is inside where end <= begin.
     """
     x0, y0, x1, y1 = np.ascontiguousarray(xy.reshape(-1, 4).T)
-    begin, end = _reach(x0, y0, x1 - x0, y1 - y0, np.ascontiguousarray(pieces.corner[piece].T), margin)
-    for across, up, offset in np.ascontiguousarray(pieces.side[piece].transpose(1, 2, 0)):
+    begin, end = _reach(x0, y0, x1 - x0, y1 - y0, pieces, piece, margin)
+    for half_plane in pieces.side_columns:
+        across, up, offset = (column[piece] for column in half_plane)
         first, last = across * x0 + up * y0 + offset, across * x1 + up * y1 + offset
         with np.errstate(divide="ignore", invalid="ignore"):
             crossing = first / (first - last)
@@ -187,14 +204,22 @@ def inside(xy: np.ndarray, pieces: Pieces, piece: np.ndarray, margin: float) -> 
 
 
 def _reach(
-    x: np.ndarray, y: np.ndarray, right: np.ndarray, up: np.ndarray, corner: np.ndarray, margin: float
+    x: np.ndarray,
+    y: np.ndarray,
+    right: np.ndarray,
+    up: np.ndarray,
+    pieces: Pieces,
+    piece: np.ndarray,
+    margin: float,
 ) -> tuple[np.ndarray, np.ndarray]:
     """How far pieces reach along segments: a sliver within the margin covers no more than itself."""
     square = right * right + up * up
     square[square == 0] = 1.0
-    share = [((corner[0, k] - x) * right + (corner[1, k] - y) * up) / square for k in range(SIDES)]
-    low = np.minimum(np.minimum(share[0], share[1]), np.minimum(share[2], share[3]))
-    high = np.maximum(np.maximum(share[0], share[1]), np.maximum(share[2], share[3]))
+    low, high = np.full(len(x), np.inf), np.full(len(x), -np.inf)
+    for across, along in zip(*pieces.corner_columns, strict=True):
+        share = ((across[piece] - x) * right + (along[piece] - y) * up) / square
+        np.minimum(low, share, out=low)
+        np.maximum(high, share, out=high)
     snap = margin / np.sqrt(square)
     low[low <= snap] = 0.0
     high[high >= 1 - snap] = 1.0
@@ -209,7 +234,7 @@ def _simple(page: PageFaces) -> tuple[np.ndarray, np.ndarray]:
     last = count[small, None] - 1
     steps = np.minimum(np.arange(SIDES), last)
     steps = np.where(page.flipped[small, None], np.maximum(last - np.arange(SIDES), 0), steps)
-    corner = page.xy[first[small, None] + steps]
+    corner = page.xy.take(first[small, None] + steps, axis=0)
     ahead = np.roll(corner, -1, axis=1) - corner
     turn = (
         ahead[:, :, 0] * np.roll(ahead, -1, axis=1)[:, :, 1]
@@ -218,7 +243,7 @@ def _simple(page: PageFaces) -> tuple[np.ndarray, np.ndarray]:
     convex = (turn >= 0).all(axis=1)
     simple = np.zeros(len(page), dtype=bool)
     simple[small[convex]] = True
-    return simple, corner[convex]
+    return simple, corner.take(np.flatnonzero(convex), axis=0)
 
 
 def _half_planes(corner: np.ndarray) -> np.ndarray:

@@ -9,6 +9,7 @@ not be known until polygons are made again.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -40,24 +41,25 @@ class Rings:
     def __len__(self) -> int:
         return len(self.row)
 
-    @property
+    @cached_property
     def count(self) -> np.ndarray:
         """Corners of each ring, shape (r,)."""
         return np.diff(self.start)
 
-    @property
+    @cached_property
     def following(self) -> np.ndarray:
         """The corner after each one on its ring, shape (v,)."""
         after = np.arange(1, len(self.xy) + 1)
         after[self.start[1:] - 1] = self.start[:-1]
         return after
 
+    @cached_property
     def areas(self) -> np.ndarray:
         """Signed areas, holes below zero, shape (r,) [m²]."""
         if not len(self):
             return np.zeros(0)
         first = np.repeat(self.start[:-1], self.count)
-        x, y = self.xy[:, 0] - self.xy[first, 0], self.xy[:, 1] - self.xy[first, 1]
+        x, y = np.ascontiguousarray((self.xy - self.xy.take(first, axis=0)).T)
         after = self.following
         return np.add.reduceat(x * y[after] - y * x[after], self.start[:-1]) / 2
 
@@ -68,13 +70,13 @@ class Rings:
         order[corner] = (
             np.repeat(self.start[chosen] + self.start[chosen + 1] - 1, self.count[chosen]) - corner
         )
-        return replace(self, xy=self.xy[order])
+        return replace(self, xy=self.xy.take(order, axis=0))
 
     def take(self, chosen: np.ndarray) -> Rings:
         """Some of the rings, in the order given."""
         count = self.count[chosen]
         return Rings(
-            xy=self.xy[spread(self.start[chosen], count)],
+            xy=self.xy.take(spread(self.start[chosen], count), axis=0),
             start=np.concatenate([[0], np.cumsum(count)]),
             row=self.row[chosen],
         )
@@ -95,7 +97,7 @@ def rings_of(polygons: np.ndarray) -> Rings:
 
     Examples
     --------
-    >>> rings_of(np.array([shapely.box(0, 0, 2, 1)])).areas().tolist()
+    >>> rings_of(np.array([shapely.box(0, 0, 2, 1)])).areas.tolist()
     [2.0]
     """
     plain = shapely.get_type_id(polygons) == shapely.GeometryType.POLYGON
@@ -116,8 +118,8 @@ def _opened(xy: np.ndarray, count: np.ndarray, row: np.ndarray, outer: np.ndarra
     """Rings without their last corners, turned where their inside lies to the right."""
     start = np.concatenate([[0], np.cumsum(count - 1)])
     corner = np.arange(start[-1]) + np.repeat(np.arange(len(count)), count - 1)
-    rings = Rings(xy=xy[corner], start=start, row=row)
-    wrong = np.flatnonzero((rings.areas() > 0) != outer)
+    rings = Rings(xy=xy.take(corner, axis=0), start=start, row=row)
+    wrong = np.flatnonzero((rings.areas > 0) != outer)
     return rings.turned(wrong) if len(wrong) else rings
 
 
@@ -162,7 +164,7 @@ def linked(xy: np.ndarray, row: np.ndarray, following: np.ndarray) -> Rings:
     ring, turn = cycles(following)
     order = np.lexsort((turn, ring, row[ring]))
     first = np.flatnonzero(np.diff(ring[order], prepend=-1))
-    return Rings(xy=xy[order], start=np.append(first, len(order)), row=row[order[first]])
+    return Rings(xy=xy.take(order, axis=0), start=np.append(first, len(order)), row=row[order[first]])
 
 
 def polygons_of(rings: Rings, count: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -185,7 +187,7 @@ def polygons_of(rings: Rings, count: int) -> tuple[np.ndarray, np.ndarray, np.nd
     sure : ndarray of bool, shape (count,)
         False where it is not plain which ring is the hole of which, or a ring has no area.
     """
-    signed = rings.areas()
+    signed = rings.areas
     outer = signed > 0
     area = np.bincount(rings.row, signed, minlength=count)
     bodies = np.bincount(rings.row[outer], minlength=count)
@@ -207,7 +209,7 @@ def _assembled(rings: Rings, outer: np.ndarray, polygons: np.ndarray) -> None:
     corner[closed[1:] - 1] = rings.start[:-1]
     first = np.flatnonzero(outer)
     made = shapely.from_ragged_array(
-        shapely.GeometryType.POLYGON, rings.xy[corner], (closed, np.append(first, len(rings)))
+        shapely.GeometryType.POLYGON, rings.xy.take(corner, axis=0), (closed, np.append(first, len(rings)))
     )
     row = rings.row[first]
     several = np.bincount(row, minlength=len(polygons))[row] > 1

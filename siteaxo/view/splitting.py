@@ -19,6 +19,7 @@ from ..solids.edges import Edges
 from ..solids.faces import spread
 from .dashes import Dashes, PageEdges, complement
 from .depth import Hiding
+from .order import starts
 from .page import PageFaces, rounded_page
 from .pieces import Pieces, inside, near_pieces
 from .projection import View
@@ -96,7 +97,7 @@ def _covered(
 ) -> Dashes:
     """Intervals of edges that lie behind an occluder."""
     order = np.argsort(hiding.hidden, kind="stable")
-    start = np.searchsorted(hiding.hidden[order], np.arange(len(page) + 1))
+    start = starts(hiding.hidden, len(page))
     occluders = np.diff(start)[edges.member_face]
     found: list[Dashes] = []
     bounds = np.searchsorted(np.cumsum(occluders), np.arange(0, max(int(occluders.sum()), 1), CHUNK))
@@ -122,10 +123,10 @@ def _behind(
     edge, pair = edge[row], pair[row]
     foreign = np.flatnonzero(~edges.owns(edge, hiding.hider[pair]))
     edge, pair, piece = edge[foreign], pair[foreign], piece[foreign]
-    begin, end = inside(edges.xy[edge], pieces, piece, tolerance.page)
+    begin, end = inside(edges.xy.take(edge, axis=0), pieces, piece, tolerance.page)
     there = np.flatnonzero(end > begin)
     edge, pair, begin, end = edge[there], pair[there], begin[there], end[there]
-    lead = page.depth_at(hiding.hider[pair], edges.xy[edge]) - edges.depth[edge]
+    lead = page.depth_at(hiding.hider[pair], edges.xy.take(edge, axis=0)) - edges.depth.take(edge, axis=0)
     begin, end = _nearer(begin, end, lead, hiding.tie[pair], tolerance.depth)
     there = np.flatnonzero(end > begin)
     return Dashes(edge=edge[there], begin=begin[there], end=end[there])
