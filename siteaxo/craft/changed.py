@@ -24,7 +24,6 @@ from ..view.resolve import Drawing
 from .colours import tone
 from .cutouts import FigureFaces, with_figures
 from .pale import paled
-from .rows import split_drawing
 from .staging import Resolver
 from .style import Style
 
@@ -106,7 +105,7 @@ def with_removed(
     if not len(solids):
         return diagram
     scene, taken = _with_solids(after, before, solids)
-    part = split_drawing(resolver(scene), scene, taken)[1]
+    part = resolver(scene, only=taken)
     first = len(after.scene.rank)
     names = _names(before, solids)
     line, strokes = _strung(part.edges.solid[part.dashes.edge] - first, part.dashes.xy(part.edges))
