@@ -81,6 +81,26 @@ def test_units_to_the_square_metre():
     assert 4.5 / (12 * inch) ** 2 == pytest.approx(48.44, abs=0.005)
 
 
+def test_whole_and_cut_units_by_hand():
+    # Slabs of 0.5 × 0.5 m on 4.2 × 3 m: 8 whole columns of 6, and one that is cut, 6 of it.
+    # A planter from (1.1, 1.1) to (1.9, 1.9) takes away the 2 × 2 slabs it lies on, each in part:
+    # of columns and rows 2 and 3 (1.0 to 2.0) every slab is touched and none is left whole.
+    style = replace(
+        Style(), finishes={"slab": Finish(flat=Laying(pattern="stack bond", length=0.5, width=0.5))}
+    )
+    paving = {"role": "paving", "geometry": shapely.box(0, 0, 4.2, 3), "material": "slab"}
+    planter = {"role": "planter", "geometry": shapely.box(1.1, 1.1, 1.9, 1.9), "height": 0.5}
+    pool = {"role": "structure", "geometry": shapely.box(2.5, 0, 3.5, 1), "height": 1, "id": "hut"}
+    stack = stacked(slab(0, 10, 0, 5, -1, 0, role="terrace"), paving, planter, pool)
+    found = quantities(stack, by="material", style=style).set_index("material").loc["slab"]
+    assert (found["whole_units"], found["cut_units"]) == (8 * 6 - 4 - 4, 6 + 4)
+    assert found["paving_units"] == pytest.approx((4.2 * 3 - 0.64 - 1) / 0.25)
+    turned = quantities(stack, by="feature", style=style, base_line=90.0).set_index("role").loc["paving"]
+    # Laid from (4.2, 0), the lower left corner in axes turned by a quarter: the planter cuts 3 × 2
+    # slabs; of the 3 × 2 that the hut stands on two are gone and four cut; six are cut at the west.
+    assert (turned["whole_units"], turned["cut_units"]) == (48 - 6 - 6, 6 + 6 + 4)
+
+
 def test_crowns_that_overlap_are_counted_once():
     # Two circles of radius 2 whose middles are 2 apart share r²·(2π/3 − √3/2).
     places = [(0, 0), (2, 0), (20, 0)]
@@ -139,6 +159,13 @@ def test_cut_and_fill_in_sloping_ground_by_integration():
     assert work.cut[row] == pytest.approx(above, abs=1e-6)
     assert work.fill[row] == pytest.approx(below, abs=1e-6)
     assert work.cut[row] - work.fill[row] == pytest.approx(80 * (0.1 * 8 + 0.05 * 8 - 0.9))
+
+
+def test_pieces_of_ground_of_one_layer_are_one_row():
+    pieces = [slab(k, k + 1, 0, 1, -1, 0, role="ground", id=f"g{k}") for k in (0, 3, 6)]
+    found = quantities(stacked(*pieces, slab(10, 12, 0, 2, -1, 0, role="terrace")), by="terrace")
+    assert found["features"].tolist() == [3, 1]
+    assert found["plan_area_m2"].tolist() == pytest.approx([3, 4])
 
 
 def test_what_belongs_to_a_terrace():

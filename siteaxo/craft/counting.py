@@ -116,7 +116,13 @@ def units_of(
 
 
 def feature_units(
-    areas: ArrayLike, roles: ArrayLike, materials: ArrayLike, style: Style, *, base_line: float = 0.0
+    areas: ArrayLike,
+    roles: ArrayLike,
+    materials: ArrayLike,
+    style: Style,
+    *,
+    base_line: float = 0.0,
+    within: ArrayLike | None = None,
 ) -> tuple[np.ndarray, Units]:
     """
     Count the units that level features are paved with, by the patterns of a style.
@@ -131,6 +137,8 @@ def feature_units(
         Which pattern each material has.
     base_line : float
         Direction of the base line on the local plane [degrees anticlockwise].
+    within : array_like of Polygon or MultiPolygon, shape (n,), optional
+        What of the areas is paved, laid out from the whole of each; all of it when left out.
 
     Returns
     -------
@@ -147,28 +155,36 @@ def feature_units(
     (['stack bond'], [2], [2])
     """
     shapes = np.asarray(areas, dtype=object).reshape(-1)
+    paved = shapes if within is None else np.asarray(within, dtype=object).reshape(-1)
     count = len(shapes)
     pattern = np.full(count, "", dtype=object)
     columns = {field.name: np.zeros(count) for field in fields(Units)}
-    columns["area"] = shapely.area(shapes)
+    columns["area"] = shapely.area(paved)
     kinds = np.column_stack([np.asarray(roles, dtype=str), np.asarray(materials, dtype=str)])
     pairs, at = np.unique(kinds, axis=0, return_inverse=True)
     for number, (role, material) in enumerate(pairs):
         laying = style.finish(str(role), str(material)).flat
-        rows = np.flatnonzero(at.ravel() == number)
-        if laying is None or laying.is_texture:
+        rows = np.flatnonzero((at.ravel() == number) & (columns["area"] > 0))
+        if laying is None or laying.is_texture or not len(rows):
             continue
         if laying.along == "longest edge":
             angle = longest_edges(shapes[rows], np.arange(len(rows)), len(rows))
         else:
             turn = 0.0 if isinstance(laying.along, str) else laying.along
             angle = np.full(len(rows), base_line + turn)
-        found = units_of(laying, shapes[rows], angle=angle)
+        found = units_of(laying, paved[rows], angle=angle, anchor=_corners(shapes[rows], angle))
         pattern[rows] = laying.pattern
         for name, column in columns.items():
             column[rows] = getattr(found, name)
     whole, cut = (columns.pop(name).astype(np.int64) for name in ("whole", "cut"))
     return pattern, Units(whole=whole, cut=cut, **columns)
+
+
+def _corners(shapes: np.ndarray, angle: np.ndarray) -> np.ndarray:
+    """Lower left corner of the box of each shape in axes of its own angle, shape (n, 2)."""
+    still = np.zeros((len(shapes), 2))
+    low = shapely.bounds(_turned(shapes, -angle, still)).reshape(-1, 4)[:, :2]
+    return shapely.get_coordinates(_turned(shapely.points(low), angle, still))
 
 
 def _own_turn(laying: Laying) -> float:

@@ -18,20 +18,15 @@ from ..checks import one_of
 from ..craft.style import Style
 from ..diagram.tables import table
 from ..errors import LayerError
-from ..solids.faces import PART_CODE, areas, normals, take
+from ..solids.faces import PART_CODE, areas, normals
 from ..solids.stack import Stack
-from ..view.projection import planometric
-from ..view.study import look_from
 from .belonging import terrace_of
 from .exposure import exposure
 from .grouping import distinct, places, summed, united
 from .levelling import Levelling, levelling
+from .paved import LIFTED, laid_units, open_areas
 
 BY: Final = ("role", "material", "terrace", "feature")
-PAVED: Final = ("paving", "path", "ramp", "steps")
-"""Roles whose surface is counted in paving units where their material has any."""
-LIFTED: Final = ("canopy", "roof", "tree", "rail")
-"""Forms that are lifted off before what is open to the sky is measured."""
 SUMS: Final = (
     "features",
     "plan_area_m2",
@@ -44,12 +39,16 @@ SUMS: Final = (
     "risers",
     "treads",
     "paving_units",
+    "whole_units",
+    "cut_units",
     "trees",
     "crown_cover_m2",
     "cut_m3",
     "fill_m3",
 )
 """Columns of figures, in their order."""
+COUNTS: Final = ("features", "flights", "risers", "treads", "whole_units", "cut_units", "trees")
+"""Columns of whole numbers."""
 UNCOUNTED: Final = "\x00not counted"
 """Stands for what is no quantity: notes, and areas for people."""
 FOOTPRINTS: Final = ("plan_area_m2", "true_area_m2", "edge_m")
@@ -79,6 +78,7 @@ def quantities(
     style: Style | None = None,
     crs: Any = None,
     drawn_ground: np.ndarray | None = None,
+    base_line: float = 0.0,
     known: Measured | None = None,
 ) -> Any:
     """
@@ -90,15 +90,17 @@ def quantities(
         The solids.
     by : {"role", "material", "terrace", "feature"}
         What the rows are. A feature belongs to the terrace, or else the ground, that it
-        stands on.
+        stands on; pieces of ground of one layer are one row.
     style : Style, optional
         Sizes of paving units by material; the muted style's when left out.
     crs : optional
         CRS of the local plane, for the geometries.
     drawn_ground : ndarray of object, shape (g,), optional
         See :func:`~siteaxo.measure.levelling.levelling`.
+    base_line : float
+        Direction of the base line, along which paving is laid [degrees anticlockwise].
     known : Measured, optional
-        What :func:`measured` has found already, with the same style and ground.
+        What :func:`measured` has found already, with the same style, ground and base line.
 
     Returns
     -------
@@ -114,7 +116,9 @@ def quantities(
           their length in plan; risers are not among them;
         - ``flights``, ``risers``, ``treads`` of steps, each riser that arrives included;
         - ``paving_units``: open area by units to the square metre of the material,
-          joints included in their size, cut units not counted apart;
+          joints included in their size, as if cut pieces came together to whole units;
+        - ``whole_units``, ``cut_units``: units of the pattern as it is drawn that lie whole in
+          the open area, in plan, and units that have to be cut at its sides;
         - ``trees``, ``crown_cover_m2``: crowns in plan, overlaps counted once in each row;
         - ``cut_m3``, ``fill_m3``: between the ground and the levels of terraces; NaN where
           nothing tells the ground.
@@ -130,7 +134,7 @@ def quantities(
     """
     one_of(by, BY, "kind of quantities", LayerError)
     earth = stack.features.of_role("theme") == "ground"
-    found = known or measured(stack, style=style, drawn_ground=drawn_ground)
+    found = known or measured(stack, style=style, drawn_ground=drawn_ground, base_line=base_line)
     keys = _keys(stack, by)
     if by == "terrace":
         found = found.of_these(earth)
@@ -150,8 +154,7 @@ def quantities(
     shapes = united(found.geometry, number.ravel(), count)[order]
     frame = table(columns, [*names, *SUMS], shapes)
     frame = frame[frame[names[0]] != UNCOUNTED].reset_index(drop=True)
-    whole = ["features", "flights", "risers", "treads", "trees"]
-    frame[whole] = frame[whole].astype(int)
+    frame[list(COUNTS)] = frame[list(COUNTS)].astype(int)
     return frame if crs is None else frame.set_crs(crs)
 
 
@@ -165,16 +168,21 @@ def _keys(stack: Stack, by: str) -> dict[str, np.ndarray]:
     if by == "material":
         return {"role": role, "material": features.material}
     terrace = terrace_of(stack)
-    on = np.array(
-        [f"{layer[row]} {features.source_id[row]}" if row >= 0 else "" for row in terrace], dtype=object
-    )
+    names = np.where(role == "ground", layer, layer + " " + features.source_id.astype(str).astype(object))
+    on = np.where(terrace >= 0, names[terrace], "")
     if by == "terrace":
         return {"terrace": on}
     ids = features.source_id
     return {"layer": layer, "source_id": ids, "role": role, "material": features.material, "terrace": on}
 
 
-def measured(stack: Stack, *, style: Style | None = None, drawn_ground: np.ndarray | None = None) -> Measured:
+def measured(
+    stack: Stack,
+    *,
+    style: Style | None = None,
+    drawn_ground: np.ndarray | None = None,
+    base_line: float = 0.0,
+) -> Measured:
     """Measure every row of the features; parameters as for :func:`quantities`."""
     earth = levelling(stack, drawn_ground)
     features, faces = stack.features, stack.scene.faces
@@ -185,7 +193,7 @@ def measured(stack: Stack, *, style: Style | None = None, drawn_ground: np.ndarr
     wall = faces.part[bare.face] != PART_CODE["riser"]
     tree = features.of_role("form") == "tree"
     crown = _only(tree, footprint)
-    open_ = open_areas(stack)
+    open_, parts = open_areas(stack)
     columns = {
         "features": _first_of_feature(stack).astype(float),
         "plan_area_m2": shapely.area(footprint),
@@ -197,7 +205,7 @@ def measured(stack: Stack, *, style: Style | None = None, drawn_ground: np.ndarr
         "side_area_m2": np.bincount(row[bare.face], np.where(wall, bare.area, 0.0), count),
         "side_length_m": np.bincount(row[bare.face], np.where(wall, bare.length, 0.0), count),
         **_steps(stack),
-        "paving_units": open_ * _units_per_m2(stack, style or Style()),
+        **laid_units(stack, style or Style(), open_, parts, base_line),
         "trees": tree.astype(float),
         "crown_cover_m2": np.where(tree, shapely.area(footprint), 0.0),
         **_earth(earth, count),
@@ -229,33 +237,6 @@ def footprints(stack: Stack) -> np.ndarray:
     return shapes
 
 
-def open_areas(stack: Stack) -> np.ndarray:
-    """
-    Area of each feature that is open to the sky once what is overhead is lifted off.
-
-    Parameters
-    ----------
-    stack : Stack
-        The solids.
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        In plan [m²]; all of roofs and canopies, 0 for trees and rails.
-    """
-    features, scene = stack.features, stack.scene
-    row = stack.solid_feature[scene.faces.solid]
-    faces = np.flatnonzero(~np.isin(features.of_role("form")[row], LIFTED))
-    if not len(faces):
-        return np.zeros(len(features))
-    left = replace(scene, faces=take(scene.faces, faces))
-    origin = np.append(np.rint(left.faces.xyz[:, :2].mean(axis=0)), 0.0)
-    look = look_from(left, [planometric(0.0, 0.0)], origin=origin, workers=1, pictures=False)[0]
-    overhead = np.isin(features.of_role("form"), ("roof", "canopy"))
-    found = np.bincount(row[faces], look.visible, len(features))
-    return np.where(overhead, shapely.area(features.geometry), found)
-
-
 def _steps(stack: Stack) -> dict[str, np.ndarray]:
     """Flights, risers and treads; the last riser leads onto what the flight arrives at."""
     count = len(stack.features)
@@ -270,16 +251,6 @@ def _steps(stack: Stack) -> dict[str, np.ndarray]:
     own = stack.solid_feature[faces.solid[tread]]
     treads = np.bincount(own, minlength=count).astype(float)
     return {"flights": flights, "risers": risers, "treads": treads}
-
-
-def _units_per_m2(stack: Stack, style: Style) -> np.ndarray:
-    features = stack.features
-    role = features.of_role("name")
-    per = np.zeros(len(features))
-    for row in np.flatnonzero(np.isin(role, PAVED)):  # surfaces of a site are few
-        flat = style.finish(str(role[row]), str(features.material[row])).flat
-        per[row] = flat.units_per_m2 if flat is not None else 0.0
-    return per
 
 
 def _earth(earth: Levelling | None, count: int) -> dict[str, np.ndarray]:

@@ -31,6 +31,8 @@ HEADINGS: Final[Mapping[str, tuple[str, str, int]]] = MappingProxyType(
         "risers": ("risers", "", 0),
         "treads": ("treads", "", 0),
         "paving_units": ("paving units", "", 0),
+        "whole_units": ("whole units", "", 0),
+        "cut_units": ("cut units", "", 0),
         "trees": ("trees", "", 0),
         "crown_cover_m2": ("crown cover", "m²", 1),
         "cut_m3": ("cut", "m³", 1),
@@ -50,7 +52,7 @@ NOTES: Final = (
     "Plan area: footprints. Open area: what of it is seen from above once trees, roofs, canopies and "
     "rails are lifted off. True area: faces that look upward, along their slope. Sides: upright faces as "
     "far as they stand free, risers left out. Paving units: open area by units to the square metre, joints "
-    "included, cut units not counted apart. Crown cover: overlaps counted once.",
+    "included; whole and cut units: as they are laid. Crown cover: overlaps counted once.",
     "Areas of roles that lie upon one another overlap; they are not to be added up. "
     "Quantities as modelled, without waste or allowances.",
 )

@@ -238,7 +238,7 @@ class Measures:
     def _measured(self: Any, style: Style | None) -> Measured:
         read = self.gathered.features
         drawn = read.geometry[read.of_role("name") == "ground"]
-        return measured(self.stack, style=style, drawn_ground=drawn)
+        return measured(self.stack, style=style, drawn_ground=drawn, base_line=-self.squaring)
 
     def quantities_to_csv(self: Any, path: str | os.PathLike[str], *, by: str = "role") -> None:
         """

@@ -140,6 +140,9 @@ class Story:
         -----
         A clear gap of the plan's depth on the page by the height factor hides nothing, whatever
         the site; "auto" mostly needs less.
+
+        No shadows are cast: between tiers that are pulled apart they would fall elsewhere than
+        on the site, or on nothing.
         """
         wish = self._wish(
             view,
