@@ -6,8 +6,9 @@ from matplotlib.patches import PathPatch
 
 from siteaxo.craft.palettes import ROLE_TONES
 from siteaxo.craft.style import Style
+from siteaxo.sheet.entries import Entry, legend_entries
 from siteaxo.sheet.figure import make_figure
-from siteaxo.sheet.legend import Entry, draw_legend, legend_entries
+from siteaxo.sheet.legend import draw_legend
 from siteaxo.sheet.page import Box
 from siteaxo.sheet.wants import Wants
 
@@ -121,3 +122,24 @@ def test_a_legend_is_set_tighter_before_anything_is_left_out(count, height):
     assert max(box.x1 for box in boxes) <= 150.0
     assert min(box.y0 for box in boxes) >= 0.0
     assert max(box.y1 for box in boxes) <= height
+
+
+def words_of(names, width, height=34.0):
+    axes = Figure().add_axes((0, 0, 1, 1))
+    entries = [Entry(name=name, fills=("#cccccc",)) for name in names]
+    draw_legend(axes, Box(left=0.0, bottom=0.0, width=width, height=height), entries, Style(), 200.0)
+    return [text.get_text() for text in axes.texts]
+
+
+def test_long_names_are_whole_where_there_is_room():
+    """One column of swatch, gap and a name of less than 60 mm."""
+    name = "Clay brick in basket weave beside the pool"
+    assert words_of([name, "lawn"], 80.0) == [name, "Lawn"]
+
+
+def test_long_names_are_cut_before_entries_are_left_out():
+    name = "Clay brick in basket weave beside the pool"
+    words = words_of([name, "lawn"], 45.0)
+    assert len(words) == 2
+    assert words[0].endswith("…")
+    assert words[1] == "Lawn"

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from siteaxo.craft.colours import luminance, rgb_from_hex
-from siteaxo.craft.palettes import MATERIAL_TONES, ROLE_TONES, on_dark
+from siteaxo.craft.palettes import DARK_TONES, MATERIAL_TONES, ROLE_TONES, on_dark
 from siteaxo.craft.sight import JUST_NOTICEABLE, SIGHTS, as_seen, delta_e, lab_from_rgb, most_alike
 from siteaxo.craft.style import Style
 from siteaxo.errors import SheetError
@@ -62,8 +62,17 @@ def test_all_roles_can_be_told_apart_by_everyone(sight):
 
 @pytest.mark.parametrize("sight", SIGHTS)
 def test_all_roles_can_be_told_apart_on_a_dark_ground(sight):
-    """The floor is 1.8 there: eight bits leave fewer steps in the dark."""
-    assert most_alike(Style.named("dark ground").tones, sight)[0] >= 1.8
+    """The floor is the same there, and no role is left out."""
+    tones = Style.named("dark ground").tones
+    assert set(tones) == set(ROLE_TONES)
+    assert most_alike(tones, sight)[0] >= JUST_NOTICEABLE
+
+
+@pytest.mark.parametrize("role", ROLE_TONES)
+def test_tones_on_a_dark_ground_are_those_on_paper_made_darker(role):
+    """Their lightness is that of the tone on paper made darker, to within what is just noticeable."""
+    dark = [lab_from_rgb(rgb_from_hex(one))[0] for one in (DARK_TONES[role], on_dark(ROLE_TONES)[role])]
+    assert dark[0] == pytest.approx(dark[1], abs=JUST_NOTICEABLE)
 
 
 @pytest.mark.parametrize("sight", SIGHTS)
@@ -91,7 +100,7 @@ def test_dark_tones_keep_their_distance_in_lightness():
         assert steps[0] == pytest.approx(steps[1], abs=0.9)
 
 
-@pytest.mark.parametrize("tones", [ROLE_TONES, MATERIAL_TONES])
+@pytest.mark.parametrize("tones", [ROLE_TONES, MATERIAL_TONES, DARK_TONES])
 def test_tones_are_muted(tones):
     """Chroma in CIE Lab at most 25; the strongest sRGB colours reach 130."""
     chroma = [np.hypot(*lab_from_rgb(rgb_from_hex(tone))[1:]) for tone in tones.values()]

@@ -72,6 +72,35 @@ MATERIAL_TONES: Final[Mapping[str, str]] = MappingProxyType(
 )
 """Tone of the top of what is made of a material; it goes before the role's."""
 
+DARK_TONES: Final[Mapping[str, str]] = MappingProxyType(
+    {
+        "structure": "#8c8b86",
+        "steps": "#868481",
+        "terrace": "#7f7d79",
+        "path": "#7f7665",
+        "lawn": "#6e7264",
+        "paving": "#726865",
+        "canopy": "#5b666c",
+        "ground": "#605e5a",
+        "water": "#495a64",
+        "ramp": "#595149",
+        "wall": "#524a48",
+        "deck": "#4a4633",
+        "tree": "#3b4332",
+        "rail": "#363b3e",
+        "planter": "#3c3329",
+        "hedge": "#27311a",
+        "roof": "#332627",
+        "seat": "#2d221b",
+    }
+)
+"""
+Tone of the top of each role on a dark ground.
+
+They are the tones on paper made darker, then moved by a few of the steps that eight bits leave in
+the dark, until every two of them differ noticeably there as well.
+"""
+
 
 def on_dark(tones: Mapping[str, str]) -> Mapping[str, str]:
     """

@@ -18,7 +18,7 @@ from .colours import darker, oklab_from_rgb, rgb_from_hex, tone
 from .finishes import FINISHES, NAMING_ROLES, Finish, known_word
 from .light import Light
 from .lines import LineWeights, kind_ranks, ranks_in
-from .palettes import MATERIAL_TONES, ROLE_TONES, on_dark
+from .palettes import DARK_TONES, MATERIAL_TONES, ROLE_TONES, on_dark
 
 STYLES: Final = ("muted", "line only", "dark ground")
 """Names that ``Style.named`` knows."""
@@ -278,7 +278,7 @@ def _dark(muted: Style) -> Style:
     return replace(
         muted,
         name="dark ground",
-        tones=on_dark(muted.tones),
+        tones=DARK_TONES,
         materials=on_dark(muted.materials),
         neutral=tone(0.5, 0.0, 0.0),
         shade=0.22,

@@ -13,7 +13,8 @@ from matplotlib.axes import Axes
 
 from ..craft.style import Style
 from ..diagram.layers import DiagramLayers
-from .legend import Entry, draw_legend, legend_entries
+from .entries import Entry, legend_entries
+from .legend import draw_legend
 from .lettering import LETTERING_MM, RULE_MM, letter, rule
 from .page import Box, Placement, Sheet
 from .symbols import axis_key, bar_length, north_arrow, scale_bar, truth_in_words

@@ -17,7 +17,8 @@ from matplotlib.axes import Axes
 from ..craft.style import Style
 from ..diagram.layers import DiagramLayers
 from .canvas import SheetFigure
-from .legend import Entry, draw_legend, legend_entries
+from .entries import Entry, legend_entries
+from .legend import draw_legend
 from .lettering import LARGE_MM, RULE_MM, SMALL_MM, TITLE_MM, USUAL_MM, letter, rule, rule_box
 from .page import Box, Placement
 from .paths import TABLE_NAMES
