@@ -6,7 +6,7 @@ from courtyard import court
 
 import siteaxo
 from siteaxo.errors import SheetError
-from siteaxo.sheet.layout import Layout, usual_layout
+from siteaxo.sheet.layout import Layout, closed_up, usual_layout
 from siteaxo.sheet.page import Sheet
 
 VIEW = siteaxo.planometric(turn=60)
@@ -98,6 +98,20 @@ def test_parts_of_the_usual_layouts_do_not_overlap():
                         or other.top <= one.bottom + 1e-9
                     )
                     assert apart
+
+
+@pytest.mark.parametrize("orientation", ["landscape", "portrait"])
+@pytest.mark.parametrize("missing", [{"plan"}, {"exploded"}, {"plan", "exploded"}, {"main"}])
+def test_a_board_closes_up_where_parts_are_missing(orientation, missing):
+    sheet = Sheet(name="A1", orientation=orientation)
+    whole = usual_layout(sheet)
+    before, after = whole.boxes_on(sheet), closed_up(whole, missing).boxes_on(sheet)
+    assert set(after) == set(before) - missing
+    areas = [{name: box.width * box.height for name, box in boxes.items()} for boxes in (before, after)]
+    assert any(areas[1][name] > areas[0][name] for name in after)
+    if "exploded" in missing:  # nothing stays empty on the right
+        right = after["main" if "main" in after else "plan"].right
+        assert right == pytest.approx(sheet.frame.right - whole.gap_mm)
 
 
 def test_words_of_a_board(parts):

@@ -279,6 +279,19 @@ def test_rows_go_to_files(blocks, tmp_path):
         op.export_rows(blocks, tmp_path / "a.docx")
 
 
+def test_drawings_are_set_on_one_sheet(blocks, tmp_path):
+    placed = blocks.pipe(op.local_plane)
+    layer = op.layer(placed, name="blocks", role="structure", base="floor", height="high")
+    model = op.stack(op.site([layer], name="Two"))
+    plan, main = op.draw(model, turn=0, height_factor=0), op.draw(model, turn=30)
+    file = tmp_path / "board.svg"
+    assert op.board(main, file, plan=plan, sheet="A3", scale=500, title="Two blocks") == file
+    said = file.read_text("utf-8")
+    for words in ("Two blocks", "1:500", "Plan"):
+        assert words in said
+    assert op.side_by_side([plan, main], tmp_path / "two.svg", sheet="A3").is_file()
+
+
 def test_shadow_of_a_block(blocks):
     placed = blocks.pipe(op.local_plane)
     ground = geopandas.GeoDataFrame(geometry=[placed.union_all().envelope.buffer(30)], crs=placed.crs)

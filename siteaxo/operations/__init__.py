@@ -16,7 +16,8 @@ from __future__ import annotations
 from .drawing import draw, drawn_layer, shadows
 from .handing import export, export_rows, figure
 from .reading import check, layer, levels, local_plane, read, read_site_file, site, stack
-from .telling import cautions, compare, explode, quantities, sequence, side_by_side, study
+from .sheets import board, side_by_side
+from .telling import cautions, compare, explode, quantities, sequence, study
 
 OPERATIONS = (
     read,
@@ -38,6 +39,7 @@ OPERATIONS = (
     compare,
     figure,
     side_by_side,
+    board,
     export,
     export_rows,
 )

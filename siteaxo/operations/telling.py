@@ -14,7 +14,6 @@ from ..process.kinds import FieldOf, Reads, Within
 from ..process.operation import operation
 from ..verbs.comparing import compare as compare_states
 from ..verbs.drawings import Diagram
-from ..verbs.drawings import side_by_side as set_side_by_side
 from ..verbs.models import Model
 from .drawing import Factor, Planting, Turn, view_of
 from .handing import NewFile
@@ -121,49 +120,6 @@ def sequence(
     view = view_of(model, None, turn, None)
     asked = get_args(Step) if steps is None else tuple(steps)
     return list(model.sequence(view, steps=asked, frames=frames, style=style, progress=progress))
-
-
-@operation("side_by_side", version="1.0", title="Set side by side")
-def side_by_side(
-    diagrams: Sequence[Diagram],
-    path: NewFile,
-    *,
-    sheet: str = "A1",
-    scale: Annotated[float, Within(above=0)] | Literal["fit"] = "fit",
-    orientation: Literal["landscape", "portrait"] = "landscape",
-    columns: Annotated[int, Within(least=1)] | None = None,
-    title: str | None = None,
-) -> NewFile:
-    """
-    Set several drawings on one sheet, all at one scale, and write it.
-
-    Parameters
-    ----------
-    diagrams : sequence of Diagram
-        The drawings.
-    path : path
-        File to make or replace: .pdf, .svg or .png.
-    sheet : str
-        Size of the sheet.
-    scale : float or "fit"
-        The x of 1:x [-].
-    orientation : {"landscape", "portrait"}
-        How the sheet lies.
-    columns : int, optional
-        How many lie side by side.
-    title : str, optional
-        Title of the sheet.
-
-    Returns
-    -------
-    path
-        The file.
-    """
-    made = set_side_by_side(
-        diagrams, sheet=sheet, scale=scale, orientation=orientation, columns=columns, title=title
-    )
-    made.savefig(path)
-    return path
 
 
 @operation("study", version="1.0", title="View study")

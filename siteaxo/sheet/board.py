@@ -19,7 +19,7 @@ from .board_words import CAPTION_MM, caption_on, legend_on, text_on, title_on
 from .canvas import Keep, SheetFigure, drawing_defaults
 from .figure import blank_sheet, draw_on_sheet
 from .furniture import FRAME_MM
-from .layout import Layout, usual_layout
+from .layout import Layout, closed_up, usual_layout
 from .lettering import rule_box
 from .page import ORIENTATIONS, SCALES, Bounds, Box, Placement, Sheet
 from .paths import TABLE_NAMES
@@ -104,6 +104,8 @@ def make_board(
     plan = layout or usual_layout(page)
     drawings = {name: part for name, part in parts.items() if isinstance(part, Part)}
     _check_names(parts, plan, needed=layout is not None)
+    if layout is None:
+        plan = closed_up(plan, set(plan.names) - {*parts, *WORDS})
     if not drawings:
         raise SheetError("There is no drawing on the board. Give at least one.")
     boxes = plan.boxes_on(page)

@@ -4,10 +4,13 @@ Where the parts of a board lie: rows and columns of names, or boxes in millimetr
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+import itertools
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
-from typing import Final
+from typing import Any, Final
+
+import numpy as np
 
 from ..checks import finite
 from ..errors import SheetError
@@ -51,6 +54,9 @@ class Layout:
     --------
     >>> Layout(rows=("plan main main", "title title title"), heights_mm=(None, 34)).names
     ('plan', 'main', 'title')
+    >>> layout = Layout(rows=("main", "title"), heights_mm=(None, 34))
+    >>> layout.boxes_on(Sheet(name="A3"))["title"].height
+    34.0
     """
 
     rows: Sequence[str] = ()
@@ -229,3 +235,52 @@ def usual_layout(sheet: Sheet) -> Layout:
         heights=(0.95, 1.35, 0.5, 1.0),
         heights_mm=(None, None, None, title_mm),
     )
+
+
+def closed_up(layout: Layout, missing: Collection[str]) -> Layout:
+    """
+    Take parts that are not there out of a layout of rows, with the rows and columns that only they need.
+
+    Parameters
+    ----------
+    layout : Layout
+        Rows and columns of names.
+    missing : collection of str
+        Names of the parts that are not there.
+
+    Returns
+    -------
+    Layout
+        What is left takes the room.
+
+    Examples
+    --------
+    >>> closed_up(Layout(rows=("plan main", "legend main"), columns=(1, 3)), {"plan"}).rows
+    ('legend main',)
+    """
+    cells = np.array([row.split() for row in layout.rows])
+    column = _needed(cells.T, missing)
+    row = _needed(cells[:, column], missing)
+    cells = cells[np.ix_(row, column)]
+    return replace(
+        layout,
+        rows=tuple(" ".join(EMPTY if name in missing else name for name in line) for line in cells),
+        columns=_kept(layout.columns, column),
+        columns_mm=_kept(layout.columns_mm, column),
+        heights=_kept(layout.heights, row),
+        heights_mm=_kept(layout.heights_mm, row),
+    )
+
+
+def _needed(lines: np.ndarray, missing: Collection[str]) -> np.ndarray:
+    """Rows or columns that hold none of what is missing, or something that no other one holds."""
+    keep = np.ones(len(lines), dtype=bool)
+    for number, line in enumerate(lines):
+        keep[number] = False
+        others = set(lines[keep].flat)
+        keep[number] = set(line).isdisjoint(missing) or bool(set(line) - set(missing) - others)
+    return keep
+
+
+def _kept(values: Sequence[Any] | None, keep: np.ndarray) -> tuple[Any, ...] | None:
+    return None if values is None else tuple(itertools.compress(values, keep))
