@@ -5,8 +5,10 @@ import shapely
 
 import siteaxo
 from siteaxo.diagram import outline
-from siteaxo.diagram.outline import bare_stretches, parted
+from siteaxo.diagram.outline import bare_stretches, covered, parted
+from siteaxo.view.crossings import Outlines
 from siteaxo.view.dashes import Dashes
+from siteaxo.view.rings import rings_of
 
 SQUARE = np.array([[[0, 0], [4, 0]], [[4, 0], [4, 3]], [[4, 3], [0, 3]], [[0, 3], [0, 0]]], dtype=float)
 
@@ -37,6 +39,24 @@ def test_a_line_is_parted_where_its_neighbour_ends():
 def test_gaps_too_small_to_see_do_not_count():
     faces = np.array([shapely.box(0, 0, 4, 3), shapely.box(-1, -2, 2, 0), shapely.box(2.005, -2, 5, 0)])
     assert not stretches(bare_stretches(SQUARE[:1], faces))
+
+
+def test_lines_through_corners_leave_as_often_as_they_enter():
+    rng = np.random.default_rng(5)
+    left, bottom = rng.integers(0, 12, (2, 2000)) / 3
+    boxes = shapely.box(
+        left, bottom, left + rng.integers(1, 9, 2000) / 3, bottom + rng.integers(1, 9, 2000) / 3
+    )
+    begin = rng.integers(-9, 12, (2000, 2)) / 3
+    ends = np.stack([begin, begin + np.array([8.0, 4.0])], axis=1)  # through a corner of a box now and then
+    pairs = np.arange(2000)
+    found = covered(ends, pairs, pairs, Outlines.of(rings_of(boxes), 2000))
+    length = np.bincount(found.edge, found.end - found.begin, minlength=2000) * np.hypot(8.0, 4.0)
+    wanted = shapely.length(shapely.intersection(shapely.linestrings(ends), boxes))
+    np.testing.assert_allclose(length, wanted, atol=1e-12)
+    touching = shapely.touches(shapely.linestrings(ends), boxes)
+    assert touching.any()
+    assert (wanted > 0).sum() > 500
 
 
 def test_dashes_are_parted_and_keep_their_order_and_length():

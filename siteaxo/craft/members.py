@@ -14,7 +14,10 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from ..diagram.outline import covered
 from ..solids.chips import chips
+from ..view.crossings import Outlines
+from ..view.rings import rings_of
 from .folds import LYING
 from .lines import LINE_SERIES_MM, no_wider
 
@@ -114,23 +117,22 @@ def size_across(
     length = np.hypot(step[:, 0], step[:, 1])
     aside = np.column_stack([-step[:, 1], step[:, 0]])
     aside *= (reach / np.where(length > 0, length, 1.0))[:, None]
-    ray = shapely.linestrings(np.stack([middle - aside, middle + aside], axis=1))
+    ray = np.stack([middle - aside, middle + aside], axis=1)
     polygons, part = chips(polygons)
-    own = own[part]
-    line, face = shapely.STRtree(polygons).query(ray, predicate="intersects")
-    mine = code[line] == own[face]
-    line, face = line[mine], face[mine]
-    parts, owner = shapely.get_parts(shapely.intersection(ray[line], polygons[face]), return_index=True)
-    whole = shapely.get_num_coordinates(parts) == 2
-    line, along = line[owner[whole]], shapely.get_coordinates(parts[whole]).reshape(-1, 2, 2)
-    unit = aside / np.where(reach > 0, reach, 1.0)[:, None]
-    place = ((along - middle[line, None]) * unit[line, None]).sum(axis=2)
-    return _unbroken(line, place, reach, len(ends)) + _unbroken(line, -place, reach, len(ends))
+    line, face = shapely.STRtree(polygons).query(shapely.linestrings(ray))
+    mine = np.flatnonzero(code[line] == own[part][face])
+    sides = Outlines.of(rings_of(polygons), len(polygons))
+    found = covered(ray, line[mine], face[mine], sides)
+    begin, end = ((2 * share - 1) * reach[found.edge] for share in (found.begin, found.end))
+    ahead, back = (_unbroken(found.edge, *way, reach, len(ends)) for way in ((begin, end), (-end, -begin)))
+    return ahead + back
 
 
-def _unbroken(line: np.ndarray, place: np.ndarray, reach: np.ndarray, count: int) -> np.ndarray:
+def _unbroken(
+    line: np.ndarray, begin: np.ndarray, end: np.ndarray, reach: np.ndarray, count: int
+) -> np.ndarray:
     """How far stretches cover each line's ray from 0 on without a gap."""
-    begin, end = np.maximum(place.min(axis=1), 0.0), place.max(axis=1)
+    begin = np.maximum(begin, 0.0)
     rows = np.flatnonzero(end > 0)
     rows = rows[np.lexsort((begin[rows], line[rows]))]
     line, begin, end = line[rows], begin[rows], end[rows]
@@ -147,9 +149,15 @@ def _unbroken(line: np.ndarray, place: np.ndarray, reach: np.ndarray, count: int
 
 def _as_neighbours(size: np.ndarray, ends: np.ndarray, reach: np.ndarray, code: np.ndarray) -> np.ndarray:
     """Short lines take the least size of those of their feature that they meet."""
-    cell = np.rint(ends.reshape(-1, 2) / NEAR).astype(np.int64)
-    corner = pd.MultiIndex.from_arrays([np.repeat(code, 2), *cell.T]).factorize()[0]
-    least = np.full(int(corner.max()) + 1, np.inf)
+    across, up = np.rint(ends.reshape(-1, 2) / NEAR).astype(np.int64).T
+    feature = np.repeat(code, 2)
+    order = np.lexsort((up, across, feature))
+    new = np.zeros(len(order), dtype=bool)
+    for column in (feature[order], across[order], up[order]):
+        new[1:] |= column[1:] != column[:-1]
+    corner = np.empty(len(order), dtype=np.int64)
+    corner[order] = np.cumsum(new)
+    least = np.full(len(order), np.inf)
     np.minimum.at(least, corner, np.repeat(size, 2))
     short = np.hypot(*(ends[:, 1] - ends[:, 0]).T) < 2 * reach
     return np.where(short, least[corner].reshape(-1, 2).min(axis=1), size)

@@ -17,19 +17,23 @@ ISO 128-20 §4.4 (parallel lines at least twice the wider width, and at least 0.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
-import shapely
 from numpy.typing import ArrayLike
 
 from ..angles import cos_deg, sin_deg
+from ..solids.faces import spread
 
 LEAST_MM: Final = 0.7
 PARALLEL: Final = 10.0  # lines that run within this of one another are side by side [degrees]
 BINS: Final = 18
 SHARE: Final = 0.5
-CHUNK: Final = 2000  # lines looked around at once
+CHUNK: Final = 1 << 18  # pairs of lines looked at at once
+STRIPS: Final = 1 << 24  # more than lines are sorted into
+STEPS: Final = 1 << 31  # to which beginnings and ends of lines are rounded while they are sorted
 
 
 def far_enough(
@@ -90,42 +94,70 @@ def _beside(ends: np.ndarray, reach: np.ndarray) -> tuple[np.ndarray, np.ndarray
     """Pairs (a, b) where half of a runs beside b, nearer than the greater of their reaches."""
     right, up = (ends[:, 1, k] - ends[:, 0, k] for k in (0, 1))
     bearing = np.degrees(np.arctan2(up, right)) % 180.0
-    step = 180.0 / BINS
-    own = (bearing // step).astype(int) % BINS
-    order = np.argsort(own, kind="stable")
-    order = order[(right[order] != 0) | (up[order] != 0)]
-    bins = np.split(order, np.searchsorted(own[order], np.arange(1, BINS)))
+    own = (bearing // (180.0 / BINS)).astype(np.int64) % BINS
+    real = np.flatnonzero((right != 0) | (up != 0))
+    line, frame = np.concatenate([real, real]), np.concatenate([own[real], (own[real] + 1) % BINS])
+    level = _levelled(ends.take(line, axis=0), frame)
     found = [np.zeros((0, 2), dtype=np.int64)]
-    for number in range(BINS):  # in a frame where the lines of two bins lie nearly level, boxes are thin
-        rows = np.concatenate([bins[number - 1], bins[number]])
-        if len(rows):
-            pairs = rows[_pairs(ends[rows], reach[rows], bearing[rows], number * step)]
-            again = (own[pairs] == (number - 1) % BINS).all(axis=1)  # found in the frame before
-            found.append(pairs[~again])
+    for one, other in _meeting(level, frame, float(reach.max()) / 2):
+        a, b = line[one], line[other]
+        apart = np.abs((bearing[a] - bearing[b] + 90.0) % 180.0 - 90.0)
+        again = (own[a] == own[b]) & (own[a] != frame[one])  # found in the other frame too
+        near = np.flatnonzero((apart <= PARALLEL) & ~again)
+        one, other = np.concatenate([one[near], other[near]]), np.concatenate([other[near], one[near]])
+        a, b = line[one], line[other]
+        close = np.flatnonzero(_runs_beside(level, one, other, np.maximum(reach[a], reach[b])))
+        found.append(np.column_stack([a[close], b[close]]))
     both = np.concatenate(found)
     return both[:, 0], both[:, 1]
 
 
-def _pairs(ends: np.ndarray, reach: np.ndarray, bearing: np.ndarray, turn: float) -> np.ndarray:
-    """Pairs, shape (n, 2), of a line and another that it runs beside."""
-    c, s = cos_deg(turn), sin_deg(turn)
+def _levelled(ends: np.ndarray, frame: np.ndarray) -> np.ndarray:
+    """Lines turned so that those of a frame, and of the bin before it, lie nearly level."""
+    turns = [180.0 / BINS * number for number in range(BINS)]
+    c, s = (np.array([of(turn) for turn in turns])[frame, None] for of in (cos_deg, sin_deg))
     x, y = ends[:, :, 0], ends[:, :, 1]
-    level = np.stack([x * c + y * s, y * c - x * s], axis=-1)
-    most = np.array([sin_deg(PARALLEL), 1.0]) * float(reach.max()) / 2  # across lines that lie nearly level
-    low = np.minimum(level[:, 0], level[:, 1]) - most
-    high = np.maximum(level[:, 0], level[:, 1]) + most
-    boxes = shapely.linestrings(np.stack([low, high], axis=1))  # an envelope is all that a tree looks at
-    tree = shapely.STRtree(boxes)
-    found = [np.zeros((0, 2), dtype=np.int64)]
-    for cut in range(0, len(boxes), CHUNK):
-        row, b = tree.query(boxes[cut : cut + CHUNK])
-        a = cut + row
-        apart = np.abs((bearing[a] - bearing[b] + 90.0) % 180.0 - 90.0)
-        near = np.flatnonzero((a != b) & (apart <= PARALLEL))
-        a, b = a[near], b[near]
-        close = np.flatnonzero(_runs_beside(level, a, b, np.maximum(reach[a], reach[b])))
-        found.append(np.column_stack([a[close], b[close]]))
-    return np.concatenate(found)
+    return np.stack([x * c + y * s, y * c - x * s], axis=-1)
+
+
+def _meeting(level: np.ndarray, frame: np.ndarray, margin: float) -> Iterator[tuple[np.ndarray, np.ndarray]]:
+    """
+    Pairs of lines of one frame whose boxes meet, each once, some at a time.
+
+    Every line is entered in all the level strips of its frame that its box touches; in each
+    strip, whatever begins before another ends is held against it. A pair counts in the
+    lowest strip that it shares.
+    """
+    if not len(level):
+        return
+    most = np.array([sin_deg(PARALLEL), 1.0]) * margin  # across lines that lie nearly level
+    left, bottom = (np.minimum(level[:, 0], level[:, 1]) - most).T
+    right, top = (np.maximum(level[:, 0], level[:, 1]) + most).T
+    height = max(float((top - bottom).mean()), float(top.max() - bottom.min()) / (STRIPS - 1)) or 1.0
+    first, last = (((side - bottom.min()) / height).astype(np.int64) for side in (bottom, top))
+    step = float(right.max() - left.min()) / STEPS or 1.0
+    begin, end = (((side - left.min()) / step).astype(np.int64) for side in (left, right))
+    entry = np.repeat(np.arange(len(level)), last - first + 1)
+    strip = spread(first, last - first + 1)
+    key = (frame[entry] * STRIPS + strip) * (2 * STEPS)
+    order = np.argsort(key + begin[entry])
+    entry, strip, key = entry[order], strip[order], key[order]
+    for row, after in _runs(key + begin[entry], key + end[entry]):
+        one, other = entry[row], entry[after]
+        meets = np.maximum(first[one], first[other]) == strip[row]
+        meets &= (bottom[one] <= top[other]) & (bottom[other] <= top[one])
+        rows = np.flatnonzero(meets)
+        yield one[rows], other[rows]
+
+
+def _runs(begin: np.ndarray, end: np.ndarray) -> Iterator[tuple[np.ndarray, np.ndarray]]:
+    """Every row with all later ones that begin before it ends, some at a time; sorted by *begin*."""
+    here = np.arange(len(begin))
+    many = np.searchsorted(begin, end, side="right") - here - 1
+    total = np.cumsum(many)
+    cuts = np.unique([0, *np.searchsorted(total, np.arange(CHUNK, total[-1], CHUNK)), len(begin)])
+    for a, b in pairwise(cuts.tolist()):
+        yield np.repeat(here[a:b], many[a:b]), spread(here[a:b] + 1, many[a:b])
 
 
 def _runs_beside(level: np.ndarray, a: np.ndarray, b: np.ndarray, reach: np.ndarray) -> np.ndarray:

@@ -55,12 +55,28 @@ def bare_stretches(ends: np.ndarray, polygons: np.ndarray) -> Dashes:
     bare = []
     for side in (REACH, -REACH):
         moved = ends + side * across[:, None]
-        bare.append(complement(_covered(moved, line, face, sides), length, SHORTEST)[0])
+        bare.append(complement(covered(moved, line, face, sides), length, SHORTEST)[0])
     return complement(Dashes.joined(bare), length, 0.0)[1]
 
 
-def _covered(ends: np.ndarray, line: np.ndarray, face: np.ndarray, sides: Outlines) -> Dashes:
-    """What polygons cover of lines, as parameters along each line, for pairs of both."""
+def covered(ends: np.ndarray, line: np.ndarray, face: np.ndarray, sides: Outlines) -> Dashes:
+    """
+    What polygons cover of lines, for pairs of both.
+
+    Parameters
+    ----------
+    ends : ndarray, shape (n, 2, 2)
+        End points of lines [m].
+    line, face : ndarray of int, shape (p,)
+        Pairs of a line and a polygon.
+    sides : Outlines
+        Of the polygons.
+
+    Returns
+    -------
+    Dashes
+        Stretches, as parameters along each line; those of different polygons may overlap.
+    """
     work = np.cumsum(np.diff(sides.row_start)[face])
     cuts = np.searchsorted(work, np.arange(0, work[-1] if len(work) else 0, CHUNK))
     cuts = np.unique([*cuts, len(work)]).tolist()
@@ -73,17 +89,20 @@ def _within(ends: np.ndarray, line: np.ndarray, face: np.ndarray, sides: Outline
     """
     Where lines run within polygons, pair by pair.
 
-    A line without ends passes in and out by turns where it crosses sides.
+    A line without ends passes in and out by turns where it crosses sides. On which side of the
+    line a corner lies is asked once, so that who enters leaves again.
     """
     many = sides.row_start[face + 1] - sides.row_start[face]
     pair, j = np.repeat(np.arange(len(line)), many), spread(sides.row_start[face], many)
-    start, step = ends[line, 0], ends[line, 1] - ends[line, 0]
-    px, py = (step[:, k][pair] for k in (0, 1))
-    qx, qy = (sides.step[:, k][j] for k in (0, 1))
-    wx, wy = (start[:, k][pair] - sides.xy[:, k][j] for k in (0, 1))
-    beside, turn = py * wx - px * wy, qx * py - qy * px
-    meet = np.flatnonzero((beside > 0) != (beside - turn > 0))
-    place = (qy * wx - qx * wy)[meet] / turn[meet]
+    here = ends.take(line, axis=0)
+    start, step = here[:, 0], here[:, 1] - here[:, 0]
+    px, py = step.take(pair, axis=0).T
+    wx, wy = (start.take(pair, axis=0) - sides.xy.take(j, axis=0)).T
+    left = py * wx > px * wy
+    meet = np.flatnonzero(left != left[np.arange(len(j)) + sides.after[j] - j])
+    qx, qy = sides.step.take(j[meet], axis=0).T
+    with np.errstate(divide="ignore", invalid="ignore"):
+        place = (qy * wx[meet] - qx * wy[meet]) / (qx * py[meet] - qy * px[meet])
     whose = pair[meet]
     order = by_group(whose, np.clip(place, -0.5, 1.5))
     begin, end = np.clip(place[order], 0.0, 1.0).reshape(-1, 2).T

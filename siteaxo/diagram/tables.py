@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from operator import attrgetter
 from typing import TypeVar
 
 import geopandas
@@ -88,5 +89,5 @@ def findings_table(findings: Iterable[Finding]) -> pd.DataFrame:
     >>> findings_table([Finding(severity="info", code="split", message="")])["code"].tolist()
     ['split']
     """
-    rows = [[getattr(finding, column) for column in FINDING_COLUMNS] for finding in findings]
+    rows = [*map(attrgetter(*FINDING_COLUMNS), findings)]
     return pd.DataFrame(rows, columns=list(FINDING_COLUMNS), dtype=object)

@@ -8,6 +8,7 @@ solids must give shared corners the same numbers.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
@@ -21,8 +22,6 @@ GRID: Final = 2.0**-24  # coordinates are compared on this grid [m]
 CREASE: Final = 15.0  # facets of sides that meet at less than this are one curve [degrees]
 BATCH: Final = 500_000  # corners of faces whose edges are found at once
 LEVEL: Final = 1e-4  # planes whose slopes differ by less are coplanar [-]
-
-Rows = np.ndarray | slice
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -111,15 +110,16 @@ def _edges_of(faces: Faces) -> Edges:
     there = faces.next_vertex
     face = faces.vertex_face
     solid = faces.solid[face]
-    cells = np.rint(faces.xyz / GRID).astype(np.int64)
-    real = np.flatnonzero(_unlike(cells, here, there))
+    cells = [np.rint(column / GRID).astype(np.int64) for column in faces.xyz.T]
+    real = np.flatnonzero(_unlike([column[here] for column in cells], [column[there] for column in cells]))
     here, there, face, solid = here[real], there[real], face[real], solid[real]
     name = _hashed(cells)
     forward = name[here] < name[there]
     low, high = np.where(forward, here, there), np.where(forward, there, here)
     key = _mixed(name[low] + np.uint64(0x9E3779B97F4A7C15) * name[high] + solid.astype(np.uint64))
     order = _by_key(key, face)
-    first = _firsts(key[order], cells.take(low[order], axis=0), cells.take(high[order], axis=0), solid[order])
+    ends = [column[end[order]] for end in (low, high) for column in cells]
+    first = _firsts(key[order], [*ends, solid[order]])
     heads = order[first]
     member_start = np.concatenate([first, [len(order)]]).astype(np.int64)
     return Edges(
@@ -148,24 +148,22 @@ def _smooth(faces: Faces, member_start: np.ndarray, face: np.ndarray) -> np.ndar
     return smooth
 
 
-def _firsts(key: np.ndarray, low: np.ndarray, high: np.ndarray, solid: np.ndarray) -> np.ndarray:
+def _firsts(key: np.ndarray, columns: Sequence[np.ndarray]) -> np.ndarray:
     """First member of each run of equal segments; a chance collision of keys splits a run."""
     if not len(key):
         return np.zeros(0, dtype=np.int64)
-    differs = (
-        (key[1:] != key[:-1])
-        | (solid[1:] != solid[:-1])
-        | _unlike(low, slice(1, None), slice(-1))
-        | _unlike(high, slice(1, None), slice(-1))
+    first = np.ones(len(key), dtype=bool)
+    first[1:] = _unlike(
+        [column[1:] for column in (key, *columns)], [column[:-1] for column in (key, *columns)]
     )
-    return np.flatnonzero(np.concatenate([[True], differs]))
+    return np.flatnonzero(first)
 
 
-def _unlike(cells: np.ndarray, one: Rows, other: Rows) -> np.ndarray:
-    """Whether grid points differ."""
-    unlike = cells[one, 0] != cells[other, 0]
-    unlike |= cells[one, 1] != cells[other, 1]
-    unlike |= cells[one, 2] != cells[other, 2]
+def _unlike(one: Sequence[np.ndarray], other: Sequence[np.ndarray]) -> np.ndarray:
+    """Whether rows differ, column by column."""
+    unlike = one[0] != other[0]
+    for here, there in zip(one[1:], other[1:], strict=True):
+        unlike |= here != there
     return unlike
 
 
@@ -181,11 +179,11 @@ def _by_key(key: np.ndarray, face: np.ndarray) -> np.ndarray:
         order[wrong], order[wrong + 1] = order[wrong + 1], order[wrong]
 
 
-def _hashed(cells: np.ndarray) -> np.ndarray:
+def _hashed(cells: Sequence[np.ndarray]) -> np.ndarray:
     """One 64-bit name per grid point."""
-    name = np.zeros(len(cells), dtype=np.uint64)
-    for column in range(3):
-        name = _mixed(name * np.uint64(0xBF58476D1CE4E5B9) + cells[:, column].view(np.uint64))
+    name = np.zeros(len(cells[0]), dtype=np.uint64)
+    for column in cells:
+        name = _mixed(name * np.uint64(0xBF58476D1CE4E5B9) + column.view(np.uint64))
     return name
 
 

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Final, Literal
 
 import numpy as np
@@ -16,6 +17,7 @@ from ..source.features import Features
 _FIELD: Final = re.compile(r"field (.+?)(?: and level of|, falling|\)|$)")
 
 
+@lru_cache(maxsize=256)
 def field_in(source: str) -> str:
     """
     The first field named by the words that say where a level comes from, "" where there is none.
