@@ -47,7 +47,8 @@ def merged(page: PageFaces, rows: np.ndarray, owner: np.ndarray, count: int) -> 
     outline, sound = _outlines(page, rows, owner, count)
     shape, _, sure = polygons_of(outline, count)
     sure &= sound
-    sure[sure] = shapely.is_valid(shape[sure])
+    doubtful = np.flatnonzero(sure & ~_convex(outline, count))
+    sure[doubtful] = shapely.is_valid(shape[doubtful])
     crossed = np.flatnonzero(sound & ~sure)
     if len(crossed):
         place = np.searchsorted(crossed, outline.row)
@@ -55,6 +56,13 @@ def merged(page: PageFaces, rows: np.ndarray, owner: np.ndarray, count: int) -> 
         loops = replace(outline.take(np.flatnonzero(mine)), row=place[mine])
         shape[crossed], sure[crossed] = untangled(loops, len(crossed))
     return shape, sure & ~shapely.is_empty(shape)
+
+
+def _convex(rings: Rings, count: int) -> np.ndarray:
+    """Whether a silhouette is one convex outline, which cannot cross itself."""
+    return (np.bincount(rings.row, minlength=count) == 1) & (
+        np.bincount(rings.row[rings.convex], minlength=count) == 1
+    )
 
 
 def _outlines(page: PageFaces, rows: np.ndarray, owner: np.ndarray, count: int) -> tuple[Rings, np.ndarray]:

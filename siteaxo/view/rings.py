@@ -16,6 +16,7 @@ import shapely
 
 from ..solids.faces import spread
 
+ROUNDING = 1e-12  # turns smaller than this are none [-]
 EMPTY_AREA = 1e-12  # rings with less inside are not told apart from nothing [m²]
 
 
@@ -62,6 +63,18 @@ class Rings:
         x, y = np.ascontiguousarray((self.xy - self.xy.take(first, axis=0)).T)
         after = self.following
         return np.add.reduceat(x * y[after] - y * x[after], self.start[:-1]) / 2
+
+    @cached_property
+    def convex(self) -> np.ndarray:
+        """Whether rings turn left at every corner and go round once, shape (r,)."""
+        after = self.following
+        right, up = np.ascontiguousarray((self.xy.take(after, axis=0) - self.xy).T)
+        along = np.abs(right) + np.abs(up)
+        rises = (up > 0) | ((up == 0) & (right > 0))
+        ring = np.repeat(np.arange(len(self)), self.count)
+        left = right * up[after] - up * right[after] > ROUNDING * along * along[after]
+        rounds = np.bincount(ring[~rises & rises[after]], minlength=len(self))
+        return (rounds == 1) & (np.bincount(ring[~left], minlength=len(self)) == 0)
 
     def turned(self, chosen: np.ndarray) -> Rings:
         """The same, some of the rings running the other way."""

@@ -18,6 +18,7 @@ from ..solids.edges import Edges
 from ..solids.faces import spread, take
 from ..solids.scene import Scene
 from .blocks import blocks_of
+from .order import starts
 from .page import rounded_page
 from .projection import View
 from .tolerance import Tolerance
@@ -28,10 +29,11 @@ BATCH: Final = 50_000  # solids measured at once
 
 @dataclass(frozen=True, kw_only=True)
 class Index:
-    """Where the faces and edges of each solid stand in a scene."""
+    """Where the faces and edges of each solid stand in a scene, and where each face stands among them."""
 
     face_order: np.ndarray
     face_start: np.ndarray
+    face_place: np.ndarray
     edge_order: np.ndarray
     edge_start: np.ndarray
 
@@ -59,14 +61,15 @@ class Piece:
 
 def index_of(scene: Scene) -> Index:
     """Sort out which faces and edges belong to which solid."""
-    solids = np.arange(len(scene.rank) + 1)
-    face_order = _by_solid(scene.faces.solid)
-    edge_order = _by_solid(scene.edges.solid)
+    face_order, edge_order = _by_solid(scene.faces.solid), _by_solid(scene.edges.solid)
+    face_place = np.empty(len(face_order), dtype=np.int64)
+    face_place[face_order] = np.arange(len(face_order))
     return Index(
         face_order=face_order,
-        face_start=np.searchsorted(scene.faces.solid[face_order], solids),
+        face_start=starts(scene.faces.solid, len(scene.rank)),
+        face_place=face_place,
         edge_order=edge_order,
-        edge_start=np.searchsorted(scene.edges.solid[edge_order], solids),
+        edge_start=starts(scene.edges.solid, len(scene.rank)),
     )
 
 
@@ -118,7 +121,8 @@ def plan_tiles(
         ]
     else:
         cores = [*_halved(solids[~wide], box, size), *_halved(solids[wide], box, size)]
-    return [(np.sort(core), _halo(core, solids, box, depth, tolerance)) for core in cores]
+    sides = _columns(box, depth)
+    return [(np.sort(core), _halo(core, sides, tolerance)) for core in cores]
 
 
 def tile_of(
@@ -142,7 +146,7 @@ def tile_of(
     there = np.isfinite(box).all(axis=1)
     core = solids[there[solids]]
     none = np.zeros(0, dtype=np.int64)
-    return core, _halo(core, np.flatnonzero(there), box, depth, tolerance) if len(core) else none
+    return core, _halo(core, _columns(box, depth), tolerance) if len(core) else none
 
 
 def _measures(scene: Scene, index: Index, view: View, origin: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -171,21 +175,28 @@ def _halved(solids: np.ndarray, box: np.ndarray, size: int) -> list[np.ndarray]:
         return []
     if len(solids) <= size:
         return [solids]
-    middle = (box[solids, :2] + box[solids, 2:]) / 2
+    own = box.take(solids, axis=0)
+    middle = (own[:, :2] + own[:, 2:]) / 2
     axis = int(np.ptp(middle, axis=0).argmax())
     order = solids[np.argsort(middle[:, axis], kind="stable")]
     half = len(order) // 2
     return [*_halved(order[:half], box, size), *_halved(order[half:], box, size)]
 
 
-def _halo(
-    core: np.ndarray, solids: np.ndarray, box: np.ndarray, depth: np.ndarray, tolerance: Tolerance
-) -> np.ndarray:
+def _columns(box: np.ndarray, depth: np.ndarray) -> np.ndarray:
+    """Left, bottom, right, top, farthest and nearest of all solids, shape (6, s)."""
+    return np.ascontiguousarray(np.column_stack([box, depth]).T)
+
+
+def _halo(core: np.ndarray, sides: np.ndarray, tolerance: Tolerance) -> np.ndarray:
+    """Solids that may hide or touch those of a core; those without faces, not numbers, never do."""
+    left, bottom, right, top, far, near = sides
     margin = 10 * tolerance.page
-    low, high = box[core, :2].min(axis=0) - margin, box[core, 2:].max(axis=0) + margin
-    meets = (box[solids, :2] <= high).all(axis=1) & (box[solids, 2:] >= low).all(axis=1)
-    meets &= depth[solids, 1] >= depth[core, 0].min() - 2 * tolerance.depth
-    return np.setdiff1d(solids[meets], core)
+    meets = (left <= right[core].max() + margin) & (right >= left[core].min() - margin)
+    meets &= (bottom <= top[core].max() + margin) & (top >= bottom[core].min() - margin)
+    meets &= near >= far[core].min() - 2 * tolerance.depth
+    meets[core] = False
+    return np.flatnonzero(meets)
 
 
 def cut_out(scene: Scene, index: Index, core: np.ndarray, halo: np.ndarray) -> Piece:
@@ -212,7 +223,7 @@ def cut_out(scene: Scene, index: Index, core: np.ndarray, halo: np.ndarray) -> P
     return Piece(
         scene=Scene(
             faces=faces,
-            edges=_edges(scene.edges, edge, face),
+            edges=_edges(scene.edges, edge, index.face_place, _shifts(index, core, solids)),
             rank=scene.rank,
             group=scene.group,
         ),
@@ -226,18 +237,26 @@ def _rows(order: np.ndarray, start: np.ndarray, solids: np.ndarray) -> np.ndarra
     return order[spread(start[solids], start[solids + 1] - start[solids])]
 
 
-def _edges(edges: Edges, rows: np.ndarray, faces: np.ndarray) -> Edges:
-    """Some edges, their members renumbered to places in *faces*."""
-    count = np.diff(edges.member_start)[rows]
-    members = spread(edges.member_start[rows], count)
-    order = np.argsort(faces, kind="stable")
-    place = order[np.searchsorted(faces[order], edges.face[members])]
+def _shifts(index: Index, core: np.ndarray, solids: np.ndarray) -> np.ndarray:
+    """How far the faces of some solids move, for every edge of those of the core."""
+    count = index.face_start[solids + 1] - index.face_start[solids]
+    shift = np.cumsum(count) - count - index.face_start[solids]
+    return np.repeat(
+        shift[np.searchsorted(solids, core)], index.edge_start[core + 1] - index.edge_start[core]
+    )
+
+
+def _edges(edges: Edges, rows: np.ndarray, place: np.ndarray, shift: np.ndarray) -> Edges:
+    """Some edges, their members at new places."""
+    first = edges.member_start[rows]
+    count = edges.member_start[rows + 1] - first
+    members = spread(first, count)
     return Edges(
-        start=edges.start[rows],
-        end=edges.end[rows],
+        start=edges.start.take(rows, axis=0),
+        end=edges.end.take(rows, axis=0),
         solid=edges.solid[rows],
         member_start=np.concatenate([[0], np.cumsum(count)]),
-        face=place,
+        face=place[edges.face[members]] + np.repeat(shift, count),
         forward=edges.forward[members],
         smooth=edges.smooth[rows],
     )

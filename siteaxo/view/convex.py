@@ -1,0 +1,100 @@
+"""
+How much of a polygon lies within a convex one, in numpy only.
+
+The outline is cut at one side of the convex polygon after another. What is left may run
+along a side to and fro where there should be several outlines; that has no area.
+
+References
+----------
+Sutherland & Hodgman, Reentrant polygon clipping, Communications of the ACM 17 (1974) (from
+memory).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+
+from .rings import Rings, rings_of
+
+SIDES = 4
+
+
+def is_convex(polygons: np.ndarray) -> np.ndarray:
+    """
+    Whether polygons are triangles or convex quadrilaterals.
+
+    Parameters
+    ----------
+    polygons : ndarray of Polygon or MultiPolygon, shape (n,)
+        Any.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+
+    Examples
+    --------
+    >>> is_convex(np.array([shapely.box(0, 0, 1, 1), shapely.box(0, 0, 1, 1).buffer(1.0)])).tolist()
+    [True, False]
+    """
+    convex = shapely.get_type_id(polygons) == shapely.GeometryType.POLYGON
+    corners = shapely.get_num_coordinates(polygons)
+    convex &= (corners > 3) & (corners <= SIDES + 1) & (shapely.get_num_interior_rings(polygons) == 0)
+    rows = np.flatnonzero(convex)
+    convex[rows] = rings_of(polygons[rows]).convex
+    return convex
+
+
+def area_within(polygons: np.ndarray, convex: np.ndarray) -> np.ndarray:
+    """
+    Area of what polygons have in common with convex ones, pair by pair.
+
+    Parameters
+    ----------
+    polygons : ndarray of Polygon or MultiPolygon, shape (n,)
+        Any, with holes or without.
+    convex : ndarray of Polygon, shape (n,)
+        Triangles or convex quadrilaterals.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Not below zero [m²].
+
+    Examples
+    --------
+    >>> frame = shapely.box(0, 0, 4, 4) - shapely.box(1, 1, 3, 3)
+    >>> area_within(np.array([frame]), np.array([shapely.box(2, 2, 6, 6)])).tolist()
+    [3.0]
+    """
+    if not len(polygons):
+        return np.zeros(0)
+    frame, rings = rings_of(convex), rings_of(polygons)
+    step = frame.xy.take(frame.following, axis=0) - frame.xy
+    for k in range(SIDES):
+        side = frame.start[:-1] + np.minimum(k, frame.count - 1)
+        rings = _cut(rings, frame.xy.take(side, axis=0), step.take(side, axis=0))
+    return np.maximum(np.bincount(rings.row, rings.areas, minlength=len(polygons)), 0.0)
+
+
+def _cut(rings: Rings, corner: np.ndarray, along: np.ndarray) -> Rings:
+    """What of rings lies to the left of a line for each row."""
+    ring = np.repeat(np.arange(len(rings)), rings.count)
+    row = rings.row[ring]
+    x, y = (rings.xy - corner.take(row, axis=0)).T
+    right, up = along.take(row, axis=0).T
+    left = right * y - up * x
+    inside, after = left >= 0, rings.following
+    crosses = inside != inside[after]
+    size = inside.astype(np.int64) + crosses
+    place = np.cumsum(size) - size
+    xy = np.empty((int(size.sum()), 2))
+    kept, cut = np.flatnonzero(inside), np.flatnonzero(crosses)
+    xy[place[kept]] = rings.xy.take(kept, axis=0)
+    start, end = rings.xy.take(cut, axis=0), rings.xy.take(after[cut], axis=0)
+    share = left[cut] / (left[cut] - left[after[cut]])
+    xy[place[cut] + inside[cut]] = start + share[:, None] * (end - start)
+    count = np.bincount(ring, size, minlength=len(rings)).astype(np.int64)
+    there = np.flatnonzero(count)
+    return Rings(xy=xy, start=np.append(0, np.cumsum(count[there])), row=rings.row[there])
