@@ -143,3 +143,8 @@ def test_long_names_are_cut_before_entries_are_left_out():
     assert len(words) == 2
     assert words[0].endswith("…")
     assert words[1] == "Lawn"
+
+
+def test_swatches_grow_narrow_before_long_names_are_cut():
+    """The name takes 33 mm; swatch and gaps 9 mm of a line, or 6.8 and 5.4 mm when set tighter."""
+    assert words_of(["clay brick in basket weave"], 39.5) == ["Clay brick in basket weave"]

@@ -21,8 +21,8 @@ from .paths import id_from
 
 PITCH_MM: Final = 3.58
 _GAP_MM: Final = 2.4
-_TIGHT: Final = 0.75
-"""Share of the usual rows, swatches and gaps to which a legend is tightened that has no room else."""
+_TIGHT: Final = (1.0, 0.75, 0.6)
+"""Shares of the usual rows, swatches and gaps to which a legend is tightened that has no room else."""
 _MOST_NAME_MM: Final = (60.0, 30.0)
 """Length at which a name is cut, where there is room for long names and where there is not [mm]."""
 
@@ -56,7 +56,7 @@ def draw_legend(
         Height of its letters, which swatches go with [mm].
     """
     size = letters_mm / SMALL_MM
-    for most, tight in product(_MOST_NAME_MM, (1.0, _TIGHT)):
+    for most, tight in product(_MOST_NAME_MM, _TIGHT):
         pitch = max(PITCH_MM * tight, SWATCH_MM[1] + 0.3) * size
         per = max(int((box.height - 1.6) // pitch), 1)
         shown, widths = _fitted(list(entries), per, box.width, most, size, tight)
