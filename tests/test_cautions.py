@@ -179,10 +179,32 @@ def test_headroom_over_a_flight_is_least_at_its_head():
     assert found["headroom"] == pytest.approx(2.6 - 0.75, abs=0.02)  # over the last tread
 
 
+def test_steps_all_round_meet_what_lies_around_and_within_them():
+    ring = shapely.box(4, -12, 8, -8) - shapely.box(5, -11, 7, -9)
+    steps = {"role": "steps", "geometry": ring, "base": 0.0, "top": 0.45}
+    plinth = {"role": "structure", "geometry": shapely.box(5, -11, 7, -9), "base": 0.0, "top": 0.45}
+    assert "risers-differ" not in codes(LOW, steps, plinth)
+    sunk = {**steps, "base": 0.1}
+    assert ("risers-differ", pytest.approx(0.1)) in told(LOW, sunk, plinth)
+
+
 def test_what_fills_the_room_beneath_is_no_headroom():
     hut = {"role": "structure", "geometry": shapely.box(2, -6, 6, -2), "base": 0.0, "top": 1.8}
     roof = {"role": "roof", "geometry": shapely.box(2, -6, 6, -2), "base": 1.8, "top": 2.0}
     assert "headroom" not in codes(LOW, hut, roof)
+
+
+def test_headroom_over_sloping_ground_is_taken_where_the_ground_lies():
+    """A hut that stands in a slope leaves only the oversail of its roof to walk under."""
+    hut = {"role": "structure", "geometry": shapely.box(28, 4, 32, 8), "base": 5.8, "top": 8.2}
+    eaves = {"role": "roof", "geometry": shapely.box(27, 4, 33, 8), "base": 8.2, "top": 8.4}
+    deck = {"role": "deck", "geometry": shapely.box(40, 4, 44, 8), "base": 10.0, "top": 10.2}
+    found = cautions(stacked(*slope(0.2, 0.0), hut, eaves, deck))
+    own = found[found["code"] == "headroom"].set_index("layer")
+    # Ground at x is 0.2 x: 6.6 under the eastern eaves, 8.8 under the lower end of the deck.
+    assert own.loc["roof", "value"] == pytest.approx(8.2 - 0.2 * 33)
+    assert "over 8.0 m²" in own.loc["roof", "message"]  # two strips of 1 m by 4 m
+    assert own.loc["deck", "value"] == pytest.approx(10.0 - 0.2 * 44)
 
 
 def test_crowns_over_lawn_are_left_alone():

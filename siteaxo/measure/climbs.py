@@ -10,6 +10,7 @@ from typing import Final
 import numpy as np
 import shapely
 
+from ..solids.rings import ragged
 from ..solids.stack import Stack
 from ..solids.surfaces import Surfaces, sounded
 from ..solids.tracks import Tracks
@@ -139,6 +140,20 @@ def _ends(tracks: Tracks, *, upper: bool) -> tuple[np.ndarray, np.ndarray]:
     return (right, left) if upper else (left, right)
 
 
+def _sides(tracks: Tracks, *, upper: bool) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Walk and both points of every straight side of the lower or upper ends, which may be bent."""
+    station = tracks.start[1:] - 1 if upper else tracks.start[:-1]
+    owner, place = ragged(tracks.point_start[station + 1] - tracks.point_start[station] - 1)
+    right = tracks.point[tracks.point_start[station][owner] + place]
+    left = tracks.point[tracks.point_start[station][owner] + place + 1]
+    return (owner, right, left) if upper else (owner, left, right)
+
+
+def _middle_of_ends(tracks: Tracks, *, upper: bool) -> np.ndarray:
+    """The point in the middle of the lower or upper end of each walk, shape (k,)."""
+    return tracks.middle[tracks.start[1:] - 1 if upper else tracks.start[:-1]]
+
+
 def _surfaces(stack: Stack) -> Surfaces:
     return Surfaces.of(stack.features, None if stack.terrain is None else stack.terrain.tin)
 
@@ -204,10 +219,13 @@ def _uneven_ends(stack: Stack, rows: np.ndarray, tracks: Tracks, limits: Caution
     """Where the first or the last riser differs from the others, as the levels around the flight tell."""
     features, surfaces = stack.features, _surfaces(stack)
     for upper, name in ((False, "first"), (True, "last")):
-        start, end = _ends(tracks, upper=upper)
+        walk, start, end = _sides(tracks, upper=upper)
         level = (features.top if upper else features.base)[rows]
-        beyond = sounded(surfaces, start, end, level + 0.5)
-        away = np.where(np.isfinite(beyond), np.abs(beyond - level[:, None]), 0.0).max(axis=1)
+        beyond = sounded(surfaces, start, end, level[walk] + 0.5)
+        off = np.where(np.isfinite(beyond), np.abs(beyond - level[walk, None]), 0.0).max(axis=1)
+        away = np.zeros(len(rows))
+        np.maximum.at(away, walk, off)
+        place = _middle_of_ends(tracks, upper=upper)
         for k in np.flatnonzero(away > limits.riser_difference_most + SLACK):
             yield Caution(
                 code="risers-differ",
@@ -218,6 +236,6 @@ def _uneven_ends(stack: Stack, rows: np.ndarray, tracks: Tracks, limits: Caution
                 unit="m",
                 rule=f"{IBC} §1011.5.4 (from memory)",
                 message=f"What it meets lies {away[k]:.3f} m off, so that its {name} riser differs.",
-                place=shapely.Point((start[k] + end[k]) / 2),
+                place=shapely.Point(place[k]),
                 level=float(level[k]),
             )

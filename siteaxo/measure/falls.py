@@ -11,13 +11,14 @@ import numpy as np
 import shapely
 
 from ..solids.faces import PART_CODE, areas, newell, normals
+from ..solids.limits import NOTICED
+from ..solids.plausible import steepest_noticed
 from ..solids.stack import Stack
 from .noted import Caution
 from .thresholds import CautionLimits
 
 WALKS: Final = ("path",)
 PAVED: Final = ("paving", "path")
-NOTICED: Final = 0.01  # share of a surface that must be too steep or too flat [-]
 SLACK: Final = 1e-6
 
 
@@ -51,19 +52,19 @@ def walk_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
             size = facets.size[own]
             if size[steep].sum() <= NOTICED * size.sum():
                 continue
-            worst = own[int(np.argmax(np.where(steep, slope, -1.0)))]
+            most_of_it = steepest_noticed(slope, size)
+            worst = own[int(np.argmin(np.abs(slope - most_of_it)))]
             what = "along it" if code == "walk-steep" else "across it"
             yield Caution(
                 code=code,
                 subject=subject,
                 row=int(row),
-                value=float(slope[steep].max()),
+                value=most_of_it,
                 limit=most,
                 unit="1:x",
                 rule="2010 ADA Standards §403.3",
                 message=(
-                    f"Over {size[steep].sum():.3g} m² it slopes {what}, by up to "
-                    f"1:{1 / slope[steep].max():.1f}."
+                    f"Over {size[steep].sum():.3g} m² it slopes {what}, by up to 1:{1 / most_of_it:.1f}."
                 ),
                 place=shapely.Point(facets.middle[worst, :2]),
                 level=float(facets.middle[worst, 2]),

@@ -168,11 +168,16 @@ def _clear(stack: Stack, place: shapely.Geometry, below: int, base: float) -> sh
     features = stack.features
     tree = shapely.STRtree(features.geometry)
     rows = np.setdiff1d(tree.query(place, predicate="intersects"), [below])
-    top = float(features.top[below])
-    solid = ~np.isin(features.of_role("form")[rows], ("tree", "none", "levels", "rail"))
+    form = features.of_role("form")
+    ground = form[below] == "terrain"
+    followed = ground or form[below] == "drape"
+    top = float(_levels(stack, below, shapely.get_coordinates(place)).min(initial=np.inf))
+    solid = ~np.isin(form[rows], ("tree", "none", "levels", "rail", "drape", "terrain"))
     solid &= features.top[rows] > top + FLUSH
     solid &= features.base[rows] < base - FLUSH
     laid = (np.abs(features.top[rows] - top) <= LAID) & (features.order[rows] > features.order[below])
+    laid &= not followed
+    laid |= ground & (form[rows] == "drape")  # what follows the ground is looked at by itself
     solid = (solid | laid) & (shapely.get_dimensions(features.geometry[rows]) == 2)
     return shapely.difference(place, shapely.union_all(features.geometry[rows[solid]]))
 

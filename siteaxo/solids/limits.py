@@ -27,6 +27,7 @@ GUARD_LEAST: Final = 0.9  # what is lower than this is no guard at all; common p
 RISER: Final = 0.15  # to aim for where none is given, common practice [m]
 STEP: Final = 0.63  # two risers and a tread of a comfortable step, common practice [m]
 FLIGHT_RISERS_MOST: Final = 12  # between landings, where landings are wanted; common practice [-]
+NOTICED: Final = 0.01  # share of a surface that must be too steep or too flat to be told [-]
 POST_SPACING: Final = 1.5  # of rails, where none is given; common practice [m]
 
 

@@ -168,6 +168,30 @@ def look_for_street_levels(features: Features, *, pairs: Pairs | None = None) ->
         yield note(features, int(row), "street-level-base", message, value=f"{base[row]:.3f} m", of="base")
 
 
+def steepest_noticed(slope: np.ndarray, area: np.ndarray) -> float:
+    """
+    The slope that more than a noticeable share of a surface reaches.
+
+    Parameters
+    ----------
+    slope, area : ndarray, shape (n,)
+        Slope [-] and area [m²] of each facet.
+
+    Returns
+    -------
+    float
+        Steeper specks, as at the corner of a bank, are passed over.
+
+    Examples
+    --------
+    >>> steepest_noticed(np.array([0.1, 0.7]), np.array([9.95, 0.05]))
+    0.1
+    """
+    order = np.argsort(-slope, kind="stable")
+    reached = np.cumsum(area[order]) > limits.NOTICED * area.sum()
+    return float(slope[order[int(reached.argmax())]])
+
+
 def look_at_paths(features: Features, terrain: Terrain | None) -> Iterable[Finding]:
     """Find paths over ground that is steeper than is usual for walks."""
     chosen = (features.of_role("form") == "drape") & (features.of_role("name") == "path")
@@ -176,9 +200,9 @@ def look_at_paths(features: Features, terrain: Terrain | None) -> Iterable[Findi
         return
     for row, tin in zip(rows, drapes(terrain.tin, features.geometry[rows]), strict=True):
         steep = tin.plan_area * (tin.slope > limits.WALK_SLOPE_MOST + 1e-6)
-        if steep.sum() <= 0.01 * tin.plan_area.sum():
+        if steep.sum() <= limits.NOTICED * tin.plan_area.sum():
             continue
-        slope = float(tin.slope[steep > 0].max())
+        slope = steepest_noticed(tin.slope, tin.plan_area)
         message = (
             f"The ground under {steep.sum():.3g} m² of it is steeper than 1:20, up to 1:{1 / slope:.1f}. "
             "Walks are usually no steeper than 1:20 along (2010 ADA Standards §403.3); check local codes."
