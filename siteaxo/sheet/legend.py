@@ -109,7 +109,7 @@ def _entry(
 ) -> None:
     """Draw one line of the legend, *size* times as large as usual, its swatch a share of its width."""
     width, height = SWATCH_MM[0] * size * tight, SWATCH_MM[1] * size
-    middle = y + height / 2
+    middle, centre = y + height / 2, x + width / 2
     if entry.fills:
         box = Box(left=x, bottom=y, width=width, height=height)
         _swatch(axes, box, entry, style, scale)
@@ -122,11 +122,11 @@ def _entry(
     elif entry.sign == "removed":
         rule(axes, [x, x + width], [middle, middle], 0.18, style.ink, dashed=True)
     elif entry.sign == "level":
-        rule(axes, [x + 3.1, x + 4.9], [middle, middle], 0.13, style.ink)
-        rule(axes, [x + 4.0, x + 4.0], [middle - 0.9, middle + 0.9], 0.13, style.ink)
+        rule(axes, [centre - 0.9, centre + 0.9], [middle, middle], 0.13, style.ink)
+        rule(axes, [centre, centre], [middle - 0.9, middle + 0.9], 0.13, style.ink)
     elif entry.sign == "water level":
         corners = (
-            [x + 3.1, x + 4.9, x + 4.0, x + 3.1],
+            [centre - 0.9, centre + 0.9, centre, centre - 0.9],
             [middle + 0.8, middle + 0.8, middle - 0.6, middle + 0.8],
         )
         rule(axes, *corners, 0.13, style.ink)
