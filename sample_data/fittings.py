@@ -186,9 +186,9 @@ def rail_lines() -> dict[str, list[tuple[float, float]]]:
 
 
 def rail_rows() -> list[Row]:
-    """Rails 1.05 m high: glazed around the belvedere, bars everywhere else."""
+    """Rails 1.10 m high: glazed around the belvedere, bars everywhere else."""
     return [
-        {"geometry": LineString(line), "name": name, "height_m": 1.05}
+        {"geometry": LineString(line), "name": name, "height_m": 1.1}
         | {"form": "panel" if name == "Deck rail" else "bars"}
         for name, line in rail_lines().items()
     ]

@@ -28,22 +28,22 @@ CROSS = {  # where each contour crosses y = 0
     14.5: 27.0,
     15.0: 30.0,
     15.5: 33.0,
-    16.0: 35.7,
-    16.5: 38.2,
-    17.0: 40.6,
-    17.5: 43.0,
-    18.0: 45.5,
+    16.0: 35.4,
+    16.5: 37.2,
+    17.0: 42.2,
+    17.5: 45.5,
 }
 LEAN = 0.25  # contours lean back by so much for one of y
-YARD, LOOKOUT = 16.00, 16.80  # levels of the lodge yard and the lookout
-TURN = (33.2, 2.5)  # centre of the curved flight
-HEAD = 16.35  # its upper end
+YARD, LOOKOUT = 16.50, 16.80  # levels of the lodge yard and the lookout
+TURN = (33.2, 1.7)  # centre of the curved flight
+R_TURN = (2.0, 3.6)  # radii of its two sides
+HEAD = 16.50  # its upper end
 BROW = 16.80  # upper end of the Brow steps
 LOOKOUT_AT = (37.5, 9.0)
 MOUND = (39.9, 3.9)  # the spoil mound
 RISE = 0.9  # its height above the meadow
 GREEN = (14.95, 14.25)  # levels of the high and the low side of the tilted green
-BANK, GENTLE = 1.5, 3.0  # run of banks for one of rise
+BANK, GENTLE, STEEP = 1.5, 3.0, 1.2  # run of banks for one of rise
 DOWNHILL = 258.0  # bearing of its fall: against the x axis
 
 
@@ -129,12 +129,19 @@ def boundary_rows() -> list[Row]:
 
 
 def terraces() -> dict[str, tuple[Polygon, float, float]]:
-    """Terraces that meet the meadow with banks: plan, level, and run of the banks for one of rise."""
-    yard = Polygon([(35.2, -10.3), (41.5, -10.3), (41.5, -1.2), (37.2, -1.2), (35.2, -3.2)])
+    """
+    Terraces that meet the meadow with banks: plan, level, and run of the banks for one of rise.
+
+    Where paths leave the heads of the flights, their edge is a contour of the meadow.
+    """
+    brow = Polygon([(33.75, 21.75), (35.15, 21.75), (35.05, 20.6), (35.375, 19.3), (33.75, 19.3)])
+    yard = Polygon([(35.6, -10.3), (41.5, -10.3), (41.5, -1.2), (37.2, -1.2), (35.6, -2.8)])
     return {
         GARDEN: (dug()[GARDEN], BASIN, GENTLE),
         "Vine terrace": (rect(26.7, -8.5, 33.2, 0.0) - works(), GROVE, BANK),
-        "Lodge yard": (yard, YARD, BANK),
+        "Lodge yard": (yard, YARD, STEEP),
+        "Steps head": (Polygon([(35.2, 1.7), (36.8, 1.7), (36.225, 3.9), (35.2, 3.9)]), HEAD, STEEP),
+        "Brow landing": (brow, BROW, BANK),
     }
 
 
@@ -189,7 +196,7 @@ def switchback_rows() -> list[Row]:
 
 def curved_step_rows() -> list[Row]:
     """A quarter turn from the vine terrace up to the Brow, drawn by its two sides."""
-    sides = [arc(radius, -90, 0, centre=TURN) for radius in (2.8, 4.4)]
+    sides = [arc(radius, -90, 0, centre=TURN) for radius in R_TURN]
     return [{"geometry": MultiLineString(sides), "name": "Curved steps", "foot_lvl": GROVE, "head_lvl": HEAD}]
 
 
@@ -216,13 +223,16 @@ def path_rows() -> list[Row]:
     """Mown and gravelled ways over the meadow; they follow the ground."""
     x, y = LOOKOUT_AT
     lines = {
-        "Field path": ([(12.2, -5.7), (14.8, -4.4), (16.4, -1.4), (17.0, -0.85), (17.6, -0.85)], 1.3),
-        "Brow path south": ([(36.8, 2.5), (36.8, 4.9), (x, y - 2.8), (x, y - 2.0)], 1.3),
-        "Brow path north": (
-            [(x, y + 2.0), (x, y + 2.9), (37.0, 14.6), (35.8, 18.4), (34.45, 20.9), (34.45, 21.75)],
-            1.3,
+        "Field path": ([(12.2, -5.7), (14.8, -4.4), (16.2, -2.0), (17.0, -1.0), (17.6, -1.0)], 1.2),
+        "Brow path south": (
+            [(36.3975, 3.24), (37.17149, 3.4423), (37.25, 5.0), (x, y - 2.8), (x, y - 2.0)],
+            1.0,
         ),
-        "Lodge path": ([(38.7, -1.2), (38.7, 3.9), (37.45, 3.9)], 1.1),
+        "Brow path north": (
+            [(x, y + 2.0), (x, y + 2.9), (37.0, 14.6), (36.2, 18.2), (36.18264, 20.19254), (35.2125, 19.95)],
+            1.2,
+        ),
+        "Lodge path": ([(37.5, -1.2), (37.5, -0.5), (37.54424, 2.41158), (36.6735, 2.184)], 0.9),
     }
     return [
         {"geometry": LineString(line), "name": name, "width_m": width}
@@ -234,7 +244,7 @@ def cut_by() -> Polygon:
     """Everything that interrupts the meadow, paths left out."""
     shapes = [shape for shape, _, _ in terraces().values()]
     shapes += [green(), lookout(), strip(switchback(), 1.5), strip(brow_steps(), 1.4)]
-    turn = disc(4.4, centre=TURN) - disc(2.8, centre=TURN)
+    turn = disc(R_TURN[1], centre=TURN) - disc(R_TURN[0], centre=TURN)
     shapes.append(turn & rect(TURN[0], TURN[1] - 5.0, TURN[0] + 5.0, TURN[1]))
     return shapely.union_all(shapes)
 

@@ -14,19 +14,19 @@ GROVE_X = (26.5, 29.0, 31.5)
 GROVE_Y = (1.9, 4.4, 6.9, 9.4)
 R_FACE = 14.9  # the row along the quarry face
 GATE_TREES = ((2.2, 10.6), (2.2, 18.4))
-ORCHARD = ((11.6, -3.0), (14.6, -2.2), (13.6, -7.6), (18.9, -5.9), (23.6, -6.9), (21.6, -11.4), (25.0, -11.2))
+ORCHARD = ((11.6, -3.0), (13.6, -1.9), (13.6, -7.6), (18.9, -5.9), (21.6, -11.4), (25.0, -11.2))
 
 # species: height, crown diameter, clear stem [m], form of the crown
 SPECIES = {
     "Tilia × europaea": (5.2, 3.1, 2.1, "round"),
-    "Sorbus aria": (3.6, 3.4, 1.3, "round"),
+    "Sorbus aria": (4.4, 3.3, 2.1, "round"),
     "Betula pendula": (4.8, 3.4, 1.8, "conical"),
-    "Malus sylvestris": (3.8, 3.5, 1.5, "spreading"),
-    "Acer campestre": (4.6, 3.6, 1.7, "round"),
-    "Cercidiphyllum japonicum": (4.4, 3.6, 1.7, "round"),
+    "Malus sylvestris": (4.2, 3.5, 2.1, "spreading"),
+    "Acer campestre": (4.8, 3.6, 2.1, "round"),
+    "Cercidiphyllum japonicum": (4.6, 2.8, 2.1, "round"),
     "Pyrus communis": (3.4, 2.8, 1.1, "round"),
     "Populus simonii": (5.6, 1.5, 0.7, "columnar"),
-    "Quercus robur": (5.0, 5.2, 1.6, "spreading"),
+    "Quercus robur": (5.6, 5.2, 2.2, "spreading"),
 }
 
 
@@ -38,10 +38,10 @@ def tree_places() -> list[tuple[str, str, tuple[float, float]]]:
         ("Sorbus aria", "quarry face", [*arc(R_FACE, 0, 90, facet=90 / 8), (13.5, north), (10.5, north)]),
         ("Sorbus aria", "quarry face", [(east, 25.7)]),
         ("Betula pendula", "lower lawn", [(1.8, 23.2), (1.7, 27.4), (2.8, 29.3), (2.3, 33.8), (3.3, 36.2)]),
-        ("Malus sylvestris", "basin lawn", [(12.4, 21.2), (20.7, 21.2), (23.0, 22.2)]),
+        ("Malus sylvestris", "basin lawn", [(12.4, 21.2), (20.7, 21.2), (22.3, 22.6)]),
         ("Malus sylvestris", "gate", list(GATE_TREES)),
         ("Acer campestre", "pavilion", [(10.7, 3.0), (22.4, 3.0)]),
-        ("Cercidiphyllum japonicum", "north lawn", [(20.9, 33.1), (19.2, 34.5), (17.3, 34.95)]),
+        ("Cercidiphyllum japonicum", "north lawn", [(20.85, 32.95), (18.9, 34.14), (17.2, 34.55)]),
         ("Pyrus communis", "orchard", list(ORCHARD)),
         ("Populus simonii", "lodge", [(34.3, y) for y in (-9.8, -8.0, -6.2, -4.4)]),
         ("Quercus robur", "brow", [(40.1, 9.3)]),

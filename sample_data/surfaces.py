@@ -129,6 +129,8 @@ def _plan() -> list[Surface]:
         ("Vine terrace", "Vine walk", HOGGIN, ALL),
         ("Lodge yard", "Doorstep", SLABS, rect(37.4, -1.8, 41.5, -1.0)),
         ("Lodge yard", "Lodge yard", SETTS, ALL),
+        ("Steps head", "Steps head", SETTS, ALL),
+        ("Brow landing", "Brow landing", SETTS, ALL),
         ("Lookout", "Lookout floor", SETTS, ALL),
         ("Tilted green", "Tilted green", "lawn", ALL),
         ("Meadow", "Meadow", "lawn", ALL),
