@@ -49,6 +49,7 @@ class Limits:
 
     Examples
     --------
+    >>> Limits(records=10).check("records", 9, what="the table has records")
     >>> Limits(records=2_000_000).records
     2000000
     """

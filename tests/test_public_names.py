@@ -4,6 +4,7 @@ import doctest
 import importlib
 import inspect
 import logging
+import re
 import subprocess
 import sys
 import warnings
@@ -14,6 +15,10 @@ import siteaxo
 from siteaxo.process.docstrings import docstring_of
 
 NAMES = siteaxo.__all__
+# What no example shows yet; whoever adds one takes it out here.
+NOT_SHOWN = {
+    "LocalPlane": {"wkt", "to_plane", "from_plane", "convergence_at", "report", "shift_accuracy"},
+}
 
 
 def test_names_are_those_that_can_be_had():
@@ -45,6 +50,35 @@ def test_a_page_has_an_example_that_runs(name):
         for one in examples:
             runner.run(one, out=lambda text: None)
     assert runner.failures == 0, f"the example of {name} fails"
+
+
+def methods_of(thing):
+    """Public methods and properties of a class and of those of ours that it is made of, by name."""
+    for cls in thing.__mro__:
+        if cls.__module__.startswith("siteaxo"):
+            for name, value in vars(cls).items():
+                inner = getattr(value, "fget", None) or getattr(value, "func", None)
+                function = inner or getattr(value, "__func__", value)
+                if not name.startswith("_") and inspect.isfunction(function):
+                    yield name, function
+
+
+def shown_in(*pages):
+    """The code of all examples on some pages."""
+    parser = doctest.DocTestParser()
+    return "".join(example.source for page in pages for example in parser.get_examples(page or ""))
+
+
+@pytest.mark.parametrize("name", [name for name in NAMES if inspect.isclass(getattr(siteaxo, name))])
+def test_a_method_has_a_page_and_is_shown_in_an_example(name):
+    thing = getattr(siteaxo, name)
+    methods = dict(methods_of(thing))
+    classes = [cls.__doc__ for cls in thing.__mro__ if cls.__module__.startswith("siteaxo")]
+    shown = shown_in(*classes, *(inspect.getdoc(function) for function in methods.values()))
+    bare = [method for method, function in methods.items() if not docstring_of(function).summary]
+    assert not bare, f"{name}: {bare} have no summary"
+    unseen = {method for method in methods if not re.search(rf"\.{method}\b", shown)}
+    assert unseen == NOT_SHOWN.get(name, set()), f"{name}: no example shows {unseen}"
 
 
 def test_importing_is_quiet_and_quick():

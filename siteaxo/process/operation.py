@@ -93,6 +93,9 @@ class Operation:
     >>> import siteaxo
     >>> siteaxo.known_operations()["local_plane"]
     <Operation local_plane 1.0: features, plane → features>
+    >>> reading = siteaxo.known_operations()["read"]
+    >>> list(reading.checked({"source": "blocks.gpkg"})), reading.services
+    (['source'], ())
     """
 
     id: str

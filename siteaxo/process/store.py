@@ -46,6 +46,8 @@ class FolderStore:
     >>> store.put("0" * 40, {"levels": np.array([1.5, 2.0])})
     >>> store.get("0" * 40)["levels"].tolist()
     [1.5, 2.0]
+    >>> store.sweep()
+    0
     """
 
     def __init__(self, folder: str | os.PathLike[str], *, most_mb: float = MOST_MB) -> None:

@@ -106,6 +106,9 @@ class Layer:
     >>> layer = Layer(name="decks", role="deck", source="decks.shp", base="below", height=0.45)
     >>> layer.fields
     ()
+    >>> trees = Layer(name="trees", role="tree", source="trees.shp", height="h", diameter=4)
+    >>> list(trees.field_uses()), trees.role_row.theme
+    ([('height', 'h')], 'planting')
     """
 
     name: str

@@ -51,6 +51,13 @@ class Comparison:
     >>> found = siteaxo.compare({"today": before, "raised": siteaxo.Site(name="Yard", layers=[raised])})
     >>> found.summary["change"].tolist()
     ['changed']
+    >>> found.sheet(sheet="A3").get_size_inches().round(2).tolist()
+    [16.54, 11.69]
+    >>> import pathlib, tempfile
+    >>> file = pathlib.Path(tempfile.mkdtemp(), "differences.csv")
+    >>> found.to_csv(file)
+    >>> file.is_file()
+    True
     """
 
     names: tuple[str, ...]

@@ -59,6 +59,11 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
     >>> figure = diagram.figure(sheet="A4", scale=100, labels=[siteaxo.Label(text="Yard", layer="yard")])
     >>> figure.description[:32]
     'Yard, drawn 1:100 at A4. Planome'
+    >>> import pathlib, tempfile
+    >>> file = pathlib.Path(tempfile.mkdtemp(), "diagram.gpkg")
+    >>> diagram.to_gpkg(file)
+    >>> file.is_file()
+    True
     >>> axes = diagram.plot()
     >>> axes.get_aspect()
     1.0

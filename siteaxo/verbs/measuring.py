@@ -57,6 +57,14 @@ class ViewStudy(StudyTables):
     >>> study = siteaxo.Site(name="Yard", layers=[layer]).stack().study(turns=(30, 60), pictures=False)
     >>> len(study.table)
     2
+    >>> import pathlib, tempfile
+    >>> file = pathlib.Path(tempfile.mkdtemp(), "views.csv")
+    >>> study.to_csv(file)
+    >>> file.is_file()
+    True
+    >>> seen = siteaxo.Site(name="Yard", layers=[layer]).stack().study(turns=(30, 60))
+    >>> seen.sheet(sheet="A4").get_size_inches().round(2).tolist()
+    [11.69, 8.27]
     """
 
     matrices: tuple[np.ndarray, ...] = ()
@@ -140,7 +148,29 @@ class ViewStudy(StudyTables):
 
 
 class Measures:
-    """What a model says in numbers."""
+    """
+    What a model says in numbers.
+
+    Examples
+    --------
+    >>> import geopandas, shapely, siteaxo
+    >>> yard = geopandas.GeoDataFrame({"phase": [1]}, geometry=[shapely.box(0, 0, 8, 6)], crs="EPSG:25832")
+    >>> layer = siteaxo.Layer(name="yard", role="terrace", source=yard, base=0, top=1.5)
+    >>> model = siteaxo.Site(name="Yard", layers=[layer]).stack()
+    >>> model.study(turns=(30, 60), pictures=False).best.view.turn in (30, 60)
+    True
+    >>> model.quantities(by="role")["role"].tolist()
+    ['terrace']
+    >>> model.quantities_figure(sheet="A4").get_size_inches().round(2).tolist()
+    [11.69, 8.27]
+    >>> import pathlib, tempfile
+    >>> file = pathlib.Path(tempfile.mkdtemp(), "quantities.csv")
+    >>> model.quantities_to_csv(file)
+    >>> file.is_file()
+    True
+    >>> len(model.cautions())
+    0
+    """
 
     def study(
         self: Any,

@@ -72,6 +72,10 @@ class Model(Story, Measures):
     >>> model = siteaxo.Site(name="Yard", layers=[yard]).stack()
     >>> model.footprints[["layer", "base", "top"]].to_numpy().tolist()
     [['yard', 0.0, 1.5]]
+    >>> len(model.findings), len(model.retaining_walls), model.drawn_in_place, model.view().kind
+    (0, 0, 0.0, 'planometric')
+    >>> model.origin.shape, model.squaring
+    ((3,), 0.0)
     """
 
     site: SiteData

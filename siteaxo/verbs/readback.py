@@ -29,6 +29,20 @@ class ReadsBack:
     ----------
     source_crs : mapping of str to Any
         CRS of each layer's own source.
+
+    Examples
+    --------
+    >>> import geopandas, shapely, siteaxo
+    >>> yard = geopandas.GeoDataFrame(geometry=[shapely.box(0, 0, 8, 6)], crs="EPSG:25832")
+    >>> layer = siteaxo.Layer(name="yard", role="terrace", source=yard, base=0, top=1.5)
+    >>> model = siteaxo.Site(name="Yard", layers=[layer]).stack()
+    >>> diagram = model.draw(siteaxo.planometric(turn=30))
+    >>> bounds = diagram.bounds
+    >>> point = ((bounds[0] + bounds[2]) / 2, (bounds[1] + bounds[3]) / 2)
+    >>> diagram.feature_at(point).layer, float(diagram.to_site([point], level=1.5)[0, 2])
+    ('yard', 1.5)
+    >>> diagram.measure((0, 0), (0, 1.5), along="height")
+    1.5
     """
 
     source_crs: Mapping[str, Any] = field(default_factory=lambda: MappingProxyType({}))
@@ -94,7 +108,19 @@ class ReadsBack:
 
 
 class TakesMarks:
-    """Marks put on a drawing."""
+    """
+    Marks put on a drawing.
+
+    Examples
+    --------
+    >>> import geopandas, shapely, siteaxo
+    >>> yard = geopandas.GeoDataFrame(geometry=[shapely.box(0, 0, 8, 6)], crs="EPSG:25832")
+    >>> layer = siteaxo.Layer(name="yard", role="terrace", source=yard, base=0, top=1.5)
+    >>> model = siteaxo.Site(name="Yard", layers=[layer]).stack()
+    >>> diagram = model.draw(siteaxo.planometric(turn=30))
+    >>> "caution_marks" in diagram.with_cautions(model.cautions()).extra
+    True
+    """
 
     def with_cautions(self: Any, cautions: Any) -> Any:
         """

@@ -36,6 +36,11 @@ class Site(SiteData):
     <Site 'Yard'>
       1 layer: yard (terrace)
       planometric on A3
+    >>> site = siteaxo.Site(name="Yard", layers=[layer], drawn_in_place=1.5)
+    >>> site.layer("yard").top, site.drawn_in_place_m, site.contour_interval_m, site.inputs
+    (1.5, 1.5, None, ())
+    >>> len(site.stack().findings)
+    0
     """
 
     def __post_init__(self) -> None:

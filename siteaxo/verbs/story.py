@@ -67,7 +67,22 @@ class Wish:
 
 
 class Story:
-    """Verbs of a model that make more than one drawing of it, or one of its parts."""
+    """
+    Verbs of a model that make more than one drawing of it, or one of its parts.
+
+    Examples
+    --------
+    >>> import geopandas, shapely, siteaxo
+    >>> yard = geopandas.GeoDataFrame({"phase": [1]}, geometry=[shapely.box(0, 0, 8, 6)], crs="EPSG:25832")
+    >>> layer = siteaxo.Layer(name="yard", role="terrace", source=yard, base=0, top=1.5)
+    >>> model = siteaxo.Site(name="Yard", layers=[layer]).stack()
+    >>> sorted(set(model.explode(by="role").faces["tier"]))
+    ['Plan', 'Terrace']
+    >>> len(model.sequence(steps=("plan", "finished")))
+    2
+    >>> list(model.stages("phase"))
+    ['1']
+    """
 
     if TYPE_CHECKING:
         site: Any

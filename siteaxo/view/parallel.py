@@ -41,6 +41,8 @@ class View:
     >>> from siteaxo.view.projection import planometric
     >>> planometric(turn=60, height_factor=2 / 3)
     View(planometric, turn=60, height_factor=0.666667)
+    >>> planometric(turn=60).handedness
+    1.0
     """
 
     kind: str

@@ -36,6 +36,12 @@ class Selection:
     --------
     >>> Selection(role="steps").role
     ('steps',)
+    >>> import geopandas, shapely, siteaxo
+    >>> yard = geopandas.GeoDataFrame(geometry=[shapely.box(0, 0, 8, 6)], crs="EPSG:25832")
+    >>> layer = siteaxo.Layer(name="yard", role="terrace", source=yard, base=0, top=1.5)
+    >>> features = siteaxo.Site(name="Yard", layers=[layer]).stack().stack.features
+    >>> Selection.of("yard", features).rows(features).tolist()
+    [0]
     """
 
     layer: Any = None

@@ -38,6 +38,8 @@ class Sun:
     --------
     >>> Sun(bearing=180, elevation=45).direction.round(6).tolist()
     [0.0, -0.707107, 0.707107]
+    >>> Sun(bearing=180, elevation=30).view.to_page([[0, 0, 1]]).round(6).tolist()
+    [[0.0, 0.866025, 0.5]]
     """
 
     bearing: float

@@ -33,6 +33,9 @@ class Tolerance:
     --------
     >>> Tolerance().dash
     0.005
+    >>> fine = Tolerance(length=1e-4)
+    >>> fine.depth, fine.page, fine.width
+    (0.0001, 1e-05, 0.0001)
     """
 
     length: float = 1e-3
