@@ -5,10 +5,16 @@ from __future__ import annotations
 import difflib
 import math
 import os
+import re
 import stat
+import tomllib
 from collections.abc import Iterable
+from typing import Any, Final
 
 from .errors import SiteaxoError
+
+_KEY: Final = r"""(?:(?<![\w-])[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*"""
+_LONG_KEY: Final = re.compile(f"(?:{_KEY}){{32}}")
 
 
 def finite(value: object, name: str, error: type[SiteaxoError], *, least: float = -math.inf) -> float:
@@ -100,3 +106,27 @@ def regular_bytes(
             size = status.st_size / 1e6
             raise error(f"The {what} {shown} has {size:.0f} MB, which is too much for one. Name another.")
         return stream.read()
+
+
+def toml_of(content: bytes) -> dict[str, Any]:
+    """
+    Return what a TOML file says.
+
+    The time that keys of thousands of parts take to read grows with their square, so they are refused.
+
+    Raises
+    ------
+    UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError
+        If it is not UTF-8, not TOML, has a key of more than 32 parts, or is nested too deeply.
+
+    Examples
+    --------
+    >>> toml_of(b"view.turn = 60")
+    {'view': {'turn': 60}}
+    """
+    text = content.decode("utf-8-sig")
+    long = _LONG_KEY.search(text)
+    if long is not None:
+        line = text.count("\n", 0, long.start()) + 1
+        raise tomllib.TOMLDecodeError(f"a key has more than 32 parts (at line {line})")
+    return tomllib.loads(text)

@@ -9,7 +9,8 @@ import geopandas as gpd
 import pytest
 import shapely
 
-from siteaxo.source.damage import Damage, broken_shapes, look_for_damage, number_texts
+from siteaxo.source.damage import Damage, broken_shapes, look_for_damage
+from siteaxo.source.rows import number_texts
 from siteaxo.source.tablefile import TableFile
 
 COUNT = 5

@@ -12,7 +12,7 @@ from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any, Final
 
-from ..checks import nearest, regular_bytes
+from ..checks import nearest, regular_bytes, toml_of
 from ..errors import SheetError
 from ..plugins import PlugInError, is_foreign, plug_ins
 from .finishes import finish_from
@@ -109,7 +109,7 @@ def read_style(path: str | os.PathLike[str]) -> Style:
     """
     file = Path(path)
     try:
-        content = tomllib.loads(regular_bytes(file, SheetError, what="style file").decode("utf-8-sig"))
+        content = toml_of(regular_bytes(file, SheetError, what="style file"))
     except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as problem:
         raise SheetError(f"The style file {str(file)!r} cannot be read: {problem}.") from None
     try:

@@ -8,7 +8,6 @@ import functools
 import hashlib
 import inspect
 import platform
-import tomllib
 from collections.abc import Iterator
 from importlib import metadata
 from pathlib import Path
@@ -19,6 +18,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from ..checks import toml_of
 from ..keeping import digest
 from ..source.versions import spatial_versions
 from .kinds import InputError
@@ -65,8 +65,8 @@ def _read_along(path: Path, folder: Path, depth: int) -> Iterator[tuple[str, Pat
 def _named_in(path: Path) -> list[Path]:
     """Files that a TOML file names, whatever the key."""
     try:
-        content = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
-    except (OSError, ValueError):
+        content = toml_of(path.read_bytes())
+    except (OSError, ValueError, RecursionError):
         return []
     named = {path.parent / text for text in _texts(content) if text and "\0" not in text and len(text) < 500}
     return sorted(file for file in named if file.is_file() and file != path)

@@ -13,7 +13,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final
 
-from ..checks import nearest, regular_bytes
+from ..checks import nearest, regular_bytes, toml_of
 from ..errors import SiteaxoError
 from .operation import Operation
 from .placing import Asked, by_path, is_by_path, placed
@@ -174,7 +174,7 @@ def load_recipe(
     """
     file = Path(path)
     try:
-        content = tomllib.loads(regular_bytes(file, RecipeError, what="recipe").decode("utf-8-sig"))
+        content = toml_of(regular_bytes(file, RecipeError, what="recipe"))
     except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as problem:
         raise RecipeError(f"The recipe {str(file)!r} cannot be read: {problem}.") from None
     try:

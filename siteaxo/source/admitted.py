@@ -83,9 +83,9 @@ def declared_crs(layer: Any) -> pyproj.CRS:
     """
     try:
         return pyproj.CRS.from_user_input(layer.crs)
-    except pyproj.exceptions.CRSError as problem:
+    except (pyproj.exceptions.CRSError, RecursionError) as problem:
         raise CrsError(
-            f"Layer {layer.name!r}: crs = {layer.crs!r} is no known coordinate reference system "
+            f"Layer {layer.name!r}: crs = {str(layer.crs)[:200]!r} is no known coordinate reference system "
             f"({problem}). Give a code such as 'EPSG:25832', or WKT."
         ) from None
 

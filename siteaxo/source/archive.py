@@ -10,6 +10,7 @@ import stat
 import tempfile
 import zipfile
 import zlib
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path, PurePosixPath
@@ -48,7 +49,8 @@ def shapefiles_in(path: Path, *, layer: str, limits: Limits) -> dict[str, str]:
     Returns
     -------
     dict of str to str
-        Path inside the archive per name without its ending.
+        Path inside the archive per name without its ending; with its folders where the
+        name alone would stand for several. What macOS adds for itself is passed over.
 
     Raises
     ------
@@ -65,7 +67,17 @@ def shapefiles_in(path: Path, *, layer: str, limits: Limits) -> dict[str, str]:
     limits.check("archive_files", len(entries), what=f"{path.name} holds too many files", layer=layer)
     names = [entry.filename for entry in entries]
     _check_names(names, path, layer)
-    return {PurePosixPath(name).stem: name for name in names if name.lower().endswith(".shp")}
+    return _told_apart([name for name in names if name.lower().endswith(".shp") and not _of_macos(name)])
+
+
+def _told_apart(names: list[str]) -> dict[str, str]:
+    stems = Counter(PurePosixPath(name).stem for name in names)
+    paths = {name: PurePosixPath(name) for name in names}
+    return {p.stem if stems[p.stem] == 1 else str(p.with_suffix("")): name for name, p in paths.items()}
+
+
+def _of_macos(name: str) -> bool:
+    return PurePosixPath(name).parts[0] == "__MACOSX"
 
 
 def _check_names(names: list[str], path: Path, layer: str) -> None:
@@ -73,8 +85,9 @@ def _check_names(names: list[str], path: Path, layer: str) -> None:
         inside = PurePosixPath(name.replace("\\", "/"))
         if inside.is_absolute() or ".." in inside.parts or ":" in name.split("/")[0] or "\0" in name:
             raise _refusal(layer, path, f"has a path that leads out of it, {name!r}", "archive-path")
-    if len({name.casefold() for name in names}) < len(names):
-        twice = next(name for name in names if [n.casefold() for n in names].count(name.casefold()) > 1)
+    times = Counter(name.casefold() for name in names)
+    twice = next((name for name in names if times[name.casefold()] > 1), None)
+    if twice is not None:
         raise _refusal(layer, path, f"holds {twice!r} twice", "archive-path")
 
 

@@ -13,23 +13,28 @@ records; OGC 12-128r19 GeoPackage 1.4.
 
 from __future__ import annotations
 
-import re
 import sqlite3
 import struct
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
 
 from .geopackage import opened, quoted
+from .rows import DELETED, number_texts, rows_of
 from .tablefile import TableFile
 
 _NULL_SHAPE: Final = 0
-_NUMBER_TYPES: Final = b"NF"
-_DELETED: Final = 0x2A
-_IS_PLAIN: Final = np.isin(np.arange(256), np.frombuffer(b"0123456789+-.eE \0", dtype=np.uint8))
-_PLAIN: Final = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?")
+_UNDEFINED: Final = (0, -1)  # reference systems of a GeoPackage
+_OTHER_SYSTEM: Final = """
+    SELECT count(*) FROM {table}
+    WHERE typeof({column}) = 'blob' AND length({column}) > 8 AND substr({column}, 1, 2) = x'4750'
+    AND CASE instr('13579BDF', substr(hex(substr({column}, 4, 1)), 2))
+        WHEN 0 THEN substr({column}, 5, 4) NOT IN (?, ?, ?)
+        ELSE substr({column}, 5, 4) NOT IN (?, ?, ?)
+    END
+"""  # the last bit of the fourth byte says in which order the next four are
 
 
 @dataclass(frozen=True)
@@ -101,7 +106,7 @@ def _shapefile(file: TableFile, fields: list[str], nulls: list[int]) -> Damage:
     cut = dict.fromkeys(
         range(len(rows.table), min(rows.announced, shapes)), "its row of attributes is cut short"
     )
-    gone = set(np.flatnonzero(rows.table[:shapes, 0] == _DELETED).tolist())
+    gone = set(np.flatnonzero(rows.table[:shapes, 0] == DELETED).tolist())
     kept = {i: why for i, why in {**alone, **bare, **cut, **broken}.items() if i not in gone}
     return Damage(kept, number_texts(dbf, fields), rows.notes, shapes - len(gone), len(gone))
 
@@ -174,90 +179,6 @@ def _numbers_between(shp: bytes, at: int, stop: int) -> list[int]:
     return numbers
 
 
-@dataclass(frozen=True)
-class Rows:
-    """The rows of an attribute file, shape (n, width) of bytes; how many it announces; what is odd."""
-
-    table: np.ndarray
-    announced: int
-    notes: tuple[str, ...] = ()
-
-
-def rows_of(dbf: bytes) -> Rows | None:
-    """
-    The rows of an attribute file.
-
-    Parameters
-    ----------
-    dbf : bytes
-        The file.
-
-    Returns
-    -------
-    Rows or None
-        None where its header makes no sense.
-    """
-    if len(dbf) < 33:
-        return None
-    announced, header, width = struct.unpack_from("<IHH", dbf, 4)
-    if width < 1 or not 33 <= header <= len(dbf):
-        return None
-    there = (len(dbf) - header) // width
-    table = np.frombuffer(dbf, dtype=np.uint8, count=min(announced, there) * width, offset=header)
-    notes = () if announced <= there else (f"it announces {announced} rows of attributes and has {there}",)
-    if there > announced:
-        notes = (f"it announces {announced} rows of attributes and has {there}",)
-    return Rows(table.reshape(-1, width), announced, notes)
-
-
-def number_texts(dbf: bytes, fields: Iterable[str]) -> dict[str, dict[int, str]]:
-    """
-    Find what is no number in the number fields of an attribute file.
-
-    Parameters
-    ----------
-    dbf : bytes
-        The attribute file.
-    fields : iterable of str
-        Fields to look at; others and text fields are passed over.
-
-    Returns
-    -------
-    dict of str to dict of int to str
-        Per field the text of each such record, counted from zero; blanks and rows of
-        asterisks are empty values, not texts.
-    """
-    rows = rows_of(dbf)
-    if rows is None:
-        return {}
-    table, header = rows.table, struct.unpack_from("<H", dbf, 8)[0]
-    wanted, found, column = set(fields), {}, 1
-    for at in range(32, header - 32, 32):
-        name = dbf[at : at + 11].split(b"\0")[0].decode("latin-1")
-        length = dbf[at + 16]
-        if name in wanted and dbf[at + 11] in _NUMBER_TYPES:
-            texts = _not_numbers(table[:, column : column + length], table[:, 0] == _DELETED)
-            found.update({name: texts} if texts else {})
-        column += length
-    return found
-
-
-def _not_numbers(cells: np.ndarray, deleted: np.ndarray) -> dict[int, str]:
-    starred = (cells == _DELETED).any(axis=1)
-    plain = _IS_PLAIN[cells].all(axis=1)
-    doubtful = np.flatnonzero(~plain & ~starred & ~deleted)
-    if not cells.size:
-        return {}
-    raw = np.ascontiguousarray(cells).view(f"S{cells.shape[1]}").ravel()
-    sure = np.char.strip(raw[plain & ~deleted])
-    try:
-        sure[sure != b""].astype(np.float64)
-    except ValueError:
-        doubtful = np.flatnonzero(~starred & ~deleted)
-    words = {int(i): raw[i].decode("latin-1").strip(" \0") for i in doubtful}
-    return {i: word for i, word in words.items() if word and _PLAIN.fullmatch(word) is None}
-
-
 def _geopackage(file: TableFile, fields: list[str], nulls: list[int]) -> Damage:
     try:
         with opened(file.path) as base:
@@ -279,7 +200,26 @@ def _ask(base: sqlite3.Connection, table: str, fields: list[str], nulls: list[in
             texts.update(_odd_cells(base, table, key, name, "typeof({}) IN ('text', 'blob')"))
         elif name in fields:
             texts.update(_odd_cells(base, table, key, name, "instr({}, char(0))"))
-    return Damage(_unread(base, table, key, nulls), texts)
+    return Damage(_unread(base, table, key, nulls), texts, tuple(_other_systems(base, table)))
+
+
+def _other_systems(base: sqlite3.Connection, table: str) -> Iterator[str]:
+    """Places that name another reference system than the table's, which is taken for all."""
+    row = base.execute(
+        "SELECT g.column_name, g.srs_id, c.srs_id FROM gpkg_geometry_columns AS g JOIN gpkg_contents AS c "
+        "ON lower(g.table_name) = lower(c.table_name) WHERE lower(g.table_name) = lower(?)",
+        (table,),
+    ).fetchone()
+    if row is None or not all(isinstance(number, int) and abs(number) < 2**31 for number in row[1:]):
+        return
+    column, own, other = quoted(row[0]), row[1], row[2]
+    if other not in (own, *_UNDEFINED):
+        yield f"its contents name the reference system {other}, its geometry column {own}, which is taken"
+    little, big = ([struct.pack(f"{order}i", number) for number in (own, *_UNDEFINED)] for order in "<>")
+    query = _OTHER_SYSTEM.format(table=quoted(table), column=column)
+    (count,) = base.execute(query, (*big, *little)).fetchone()
+    if count:
+        yield f"{count} of its geometries name another reference system than the table, {own}, which is taken"
 
 
 def _odd_cells(

@@ -145,9 +145,9 @@ class LocalPlane:
         """
         try:
             plane = horizontal(pyproj.CRS.from_user_input(crs))
-        except pyproj.exceptions.CRSError as problem:
+        except (pyproj.exceptions.CRSError, RecursionError) as problem:
             raise CrsError(
-                f"plane crs = {crs!r} is no known coordinate reference system ({problem}). "
+                f"plane crs = {str(crs)[:200]!r} is no known coordinate reference system ({problem}). "
                 "Use 'auto', a code such as 'EPSG:25832', or WKT."
             ) from None
         _check_plane(plane)

@@ -5,13 +5,12 @@ The site file: TOML that says which layers a site has and how it is drawn.
 from __future__ import annotations
 
 import os
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
-from ..checks import nearest, regular_bytes
+from ..checks import nearest, regular_bytes, toml_of
 from ..errors import SiteaxoError, SiteFileError
 from ..limits import USUAL, Limits
 from .inside import leads_outside
@@ -112,7 +111,7 @@ def _load(file: Path) -> dict[str, Any]:
     if not file.exists():
         raise SiteFileError(f"There is no site file {file}. Check the path and its spelling.")
     try:
-        return tomllib.loads(regular_bytes(file, SiteFileError, what="site file").decode("utf-8-sig"))
+        return toml_of(regular_bytes(file, SiteFileError, what="site file"))
     except UnicodeDecodeError as problem:
         raise SiteFileError(
             f"{file} is not written in UTF-8 (byte {problem.start}). Save it as UTF-8."

@@ -89,7 +89,7 @@ def look_into_geojson(path: Path, layer: str) -> Contents:
     content = path.read_bytes()
     _refuse_redirects(content, path, layer)
     try:
-        top = json.loads(content.decode("utf-8-sig"))
+        top = json.loads(content.decode("utf-8-sig"), object_pairs_hook=_object)
     except UnicodeDecodeError as problem:
         raise _refusal(
             layer,
@@ -107,6 +107,15 @@ def look_into_geojson(path: Path, layer: str) -> Contents:
     if other:
         raise _refusal(layer, path, f"is no plain GeoJSON: it has {other[0]!r}", "file-kind")
     return _features(top, path, layer)
+
+
+def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    """Make one object of JSON; readers differ in which of two values they take for one name."""
+    made = dict(pairs)
+    if len(made) < len(pairs):
+        names = [name for name, _ in pairs]
+        raise ValueError(f"it says {next(n for n in names if names.count(n) > 1)!r} twice in one object")
+    return made
 
 
 def _features(top: dict[str, Any], path: Path, layer: str) -> Contents:

@@ -32,10 +32,11 @@ VALIDATOR = os.environ.get("VALIDATOR", "")
 
 def inputs() -> str:
     """Every kind of bad input, and how it ended."""
-    from hostile import shapefiles, sites, tables
+    from hostile import shapefiles, sites, tables, unlucky
     from hostile.making import CASES, judge
 
     assert shapefiles
+    assert unlucky
     assert sites
     assert tables
     wrong, slow = [], 0.0
