@@ -41,7 +41,7 @@ TIERS = {
 
 BOARD = siteaxo.Layout(
     rows=("plan main exploded", "legend main exploded", "cautions main exploded", "title title title"),
-    columns_mm=(132, None, 214),
+    columns_mm=(124, None, 211),
     heights=(1.0, 1.0, 0.5, 1.0),
     heights_mm=(None, None, None, 30),
 )
@@ -120,7 +120,8 @@ def sequence(desk: Desk) -> None:
     """How the drawing comes about: a strip, and the same as pages of one PDF."""
     steps = desk.model.sequence(frames=2, people=True)
     title = "How the drawing comes about"
-    desk.save("sequence", siteaxo.side_by_side(steps, sheet="A1", levels=False, title=title))
+    strip = siteaxo.side_by_side(steps, sheet="A1", scale=400, columns=3, levels=False, title=title)
+    desk.save("sequence", strip)
     pages = [step.figure(sheet="A3", scale="fit", levels=False) for step in steps]
     siteaxo.write_pages(pages, desk.out / "sequence_pages.pdf", title=title)
     steps[-1].to_gpkg(desk.out / "sequence.gpkg")
@@ -130,7 +131,7 @@ def exploded(desk: Desk) -> None:
     """Pulled apart by theme and by terrace, so far that nothing hides anything."""
     by_terrace = desk.model.explode(by="terrace", people=False, planting="texture", threads=THREADS)
     for name, drawing in (("exploded_theme", desk.by_theme), ("exploded_terrace", by_terrace)):
-        desk.save(name, drawing.figure(sheet="A2", scale="fit", orientation="portrait"))
+        desk.save(name, drawing.figure(sheet="A2", scale=400, orientation="portrait"))
         drawing.to_gpkg(desk.out / f"{name}.gpkg")
 
 
@@ -146,7 +147,10 @@ def options(desk: Desk) -> None:
     compared = siteaxo.compare(
         {"As designed": desk.model, "A larger deck, fewer trees": leaner(desk.model.site)}
     )
-    desk.save("options", compared.sheet(sheet="A1", title="Two options for the grove and the deck"))
+    title = "Two options for the grove and the deck"
+    desk.save(
+        "options", compared.sheet(sheet="A1", orientation="portrait", columns=1, scale=150, title=title)
+    )
     compared.to_csv(desk.out / "options.csv")
     compared.diagrams[1].to_gpkg(desk.out / "options.gpkg")
 
@@ -174,7 +178,7 @@ def board(desk: Desk) -> None:
         {"plan": desk.plan, "main": desk.main, "exploded": desk.by_theme},
         layout=BOARD,
         sheet="A1",
-        scales={"main": (100, 125, 150, 200, 500)},
+        scales={"main": (100, 125, 150, 160, 175, 200, 500)},
         captions={
             "plan": "Plan",
             "main": "The garden from the south-west",
