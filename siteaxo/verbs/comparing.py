@@ -22,6 +22,7 @@ from ..sheet.canvas import SheetFigure
 from ..view.projection import View
 from ..view.resolve import resolve
 from .drawings import Diagram, side_by_side
+from .shown import comparison_text
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -49,6 +50,9 @@ class Comparison:
     >>> before = siteaxo.Site(name="Yard", layers=[layer])
     >>> raised = siteaxo.Layer(name="yard", role="terrace", source=yard, base=0, top=2.5)
     >>> found = siteaxo.compare({"today": before, "raised": siteaxo.Site(name="Yard", layers=[raised])})
+    >>> found
+    <Comparison of today, raised>
+      1 changed
     >>> found.summary["change"].tolist()
     ['changed']
     >>> found.sheet(sheet="A3").get_size_inches().round(2).tolist()
@@ -63,6 +67,9 @@ class Comparison:
     names: tuple[str, ...]
     diagrams: tuple[Diagram, ...]
     differences: Any
+
+    def __repr__(self) -> str:
+        return comparison_text(self)
 
     @property
     def summary(self) -> pd.DataFrame:

@@ -26,6 +26,7 @@ from ..sheet.studies import MOST, Picture, study_sheet
 from ..view.choices import TURNS, candidates
 from ..view.study import look_from
 from ..view.tolerance import Tolerance
+from .shown import study_text
 
 Progress = Callable[[str, float], None]
 BILL_NAMES: Final = MappingProxyType(
@@ -68,6 +69,9 @@ class ViewStudy(StudyTables):
     """
 
     matrices: tuple[np.ndarray, ...] = ()
+
+    def __repr__(self) -> str:
+        return study_text(self)
 
     def sheet(
         self,

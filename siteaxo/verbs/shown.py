@@ -70,6 +70,17 @@ def diagram_text(diagram: Any) -> str:
     )
 
 
+def study_text(study: Any) -> str:
+    """Tell how many views were looked at, and which is best and why."""
+    return _lines(f"<ViewStudy {study.name!r}>", _count(len(study.table), "view"), study.best.reason)
+
+
+def comparison_text(comparison: Any) -> str:
+    """Tell the states, and how many features differ."""
+    changes = Counter(comparison.differences["change"])
+    return _lines(f"<Comparison of {', '.join(comparison.names)}>", _told(changes))
+
+
 def model_html(model: Any) -> str:
     """Preview of a model for notebooks: its plan, and what it holds."""
     features = model.stack.features
