@@ -7,6 +7,7 @@ from __future__ import annotations
 import warnings
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from types import MappingProxyType
 from typing import Any, Final
 
@@ -294,7 +295,17 @@ class LocalPlane:
             warnings.simplefilter("ignore", UserWarning)
             return pyproj.Proj(self.crs)
 
+    @cached_property
+    def _ways(self) -> dict[pyproj.CRS, pyproj.Transformer]:
+        """Ways onto the plane that have been found: looking for one takes longer than going it."""
+        return {}
+
     def _way_from(self, source: pyproj.CRS) -> pyproj.Transformer:
+        if source not in self._ways:
+            self._ways[source] = self._found_way(source)
+        return self._ways[source]
+
+    def _found_way(self, source: pyproj.CRS) -> pyproj.Transformer:
         area: Any = None if self.area is None else AreaOfInterest(*_widened(self.area))
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", UserWarning)  # grids not at hand show in the accuracy
