@@ -11,6 +11,7 @@ from __future__ import annotations
 import json
 import re
 import shutil
+import signal
 import sqlite3
 import sys
 import time
@@ -22,6 +23,8 @@ import geopandas as gpd
 import numpy as np
 import shapely
 
+BOUND_S = 8.0
+"""Processor time of one file, after which it counts as hanging [s]."""
 X, Y, COUNT = 500_000.0, 5_700_000.0, 12
 KINDS = (".shp", ".gpkg", ".geojson", ".fgb", ".gml", ".zip", ".toml", ".asc")
 _PARTS = (".shp", ".shx", ".dbf", ".prj", ".cpg")
@@ -252,7 +255,11 @@ def judged(folder: Path) -> tuple[str, str]:
 
 
 def main(arguments: list[str]) -> None:
-    """Work through seeds given as first and number, and print one line of JSON for each."""
+    """
+    Work through seeds given as first and number, and print one line of JSON for each.
+
+    A file that takes more processor time than `BOUND_S` ends the process by SIGPROF.
+    """
     originals, first, count = Path(arguments[0]), int(arguments[1]), int(arguments[2])
     import tempfile
 
@@ -265,9 +272,11 @@ def main(arguments: list[str]) -> None:
             folder = Path(name)
             what = mutate(originals, folder, seed)
             print(json.dumps({"seed": seed, "begun": what}), flush=True)
-            start = time.perf_counter()
+            signal.setitimer(signal.ITIMER_PROF, BOUND_S)
+            start = time.process_time()
             outcome, said = judged(folder)
-            spent = time.perf_counter() - start
+            spent = time.process_time() - start
+            signal.setitimer(signal.ITIMER_PROF, 0)
             line = {"seed": seed, "outcome": outcome, "said": said[:300], "seconds": round(spent, 3)}
             print(json.dumps(line), flush=True)
 
