@@ -16,6 +16,7 @@ from siteaxo.solids.scene import Scene
 from siteaxo.view.kinds import KINDS
 from siteaxo.view.projection import View
 from siteaxo.view.resolve import Drawing, resolve
+from siteaxo.view.tolerance import GRID
 
 
 def rectangle(x: float, y: float, width: float, depth: float, turn: float = 0.0) -> np.ndarray:
@@ -172,3 +173,36 @@ def kind_length(drawing: Drawing, solid: int | None = None) -> dict[str, float]:
     if solid is not None:
         length = np.where(edges.solid[dashes.edge] == solid, length, 0.0)
     return {name: float(length[drawing.kind == code].sum()) for code, name in enumerate(KINDS)}
+
+
+def cuts_move(drawing: Drawing) -> float:
+    """
+    How much longer or shorter rounding may make the lines along which faces cut one another [m].
+
+    Rounding moves a corner by up to GRID / √2, and a side no farther across itself. So the
+    plane of a face, with slope p in depth, differs at the corners, and within them, from the
+    one before rounding by up to |p| GRID / √2 and its warp. The line along which two planes
+    cross moves across itself by the sum of both faces over |p - q|: far if they nearly lie in
+    one plane. It ends where it meets a side, at an angle θ on the page, and there moves
+    along itself by what line and side move across, over sin θ: far if they nearly run along
+    one another, as with a face that is nearly edge-on.
+    """
+    edges, page, step = drawing.edges, drawing.page, GRID / np.sqrt(2)
+    cut = np.flatnonzero(edges.source < 0)
+    if not len(cut):
+        return 0.0
+    chosen = np.isin(edges.member_edge, cut)
+    faces = edges.member_face[chosen][np.argsort(edges.member_edge[chosen], kind="stable")].reshape(-1, 2)
+    unsure = np.hypot(*page.slope.T) * step + page.warp
+    apart = np.hypot(*(page.slope[faces[:, 0]] - page.slope[faces[:, 1]]).T)
+    across = unsure[faces].sum(axis=1) / apart + step
+    after = page.xy[page.faces.next_vertex]
+    moved = 0.0
+    for ends, pair, by in zip(edges.xy[cut], faces, across, strict=True):
+        rows = np.flatnonzero(np.isin(page.faces.vertex_face, pair))
+        way, side = ends[1] - ends[0], after[rows] - page.xy[rows]
+        sine = np.abs(side[:, 0] * way[1] - side[:, 1] * way[0]) / np.hypot(*side.T) / np.hypot(*way)
+        sides = shapely.linestrings(np.stack([page.xy[rows], after[rows]], axis=1))
+        met = shapely.distance(shapely.points(ends)[:, None], sides) <= step
+        moved += float((by / np.where(met, sine, 1.0).min(axis=1)).sum())
+    return moved

@@ -10,10 +10,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scenes import KINDS, VIEWS
-from shapes import draw, kind_length, rectangle, reordered, seen_area, transformed
+from shapes import cuts_move, draw, kind_length, rectangle, reordered, seen_area, transformed
 
 from siteaxo.solids.edges import edges_of
 from siteaxo.solids.faces import take
@@ -39,6 +39,8 @@ def compare(scene, one, other, *, face=None, size=1.0):
 
     Where lines fall on one another, the one drawn may be another of them, whose ends are
     up to the page tolerance elsewhere; so may the place where a kind ends and the next begins.
+    Lines along which faces cut one another may be longer or shorter by what rounding moves
+    their ends (`cuts_move`), but by no more than the page tolerance allows all lines.
     """
     count = len(scene.faces)
     first, second = seen_area(one, count), seen_area(other, count) / size**2
@@ -50,8 +52,11 @@ def compare(scene, one, other, *, face=None, size=1.0):
     assert second.sum() == pytest.approx(first.sum(), rel=RELATIVE)
     for name in ("face_area", "visible_area"):
         assert other.report[name] / size**2 == pytest.approx(one.report[name], rel=RELATIVE)
+    moved = min(cuts_move(one) + cuts_move(other) / size, ENDS)
     for name in ("edge_length", "visible_length", "hidden_length"):
-        assert other.report[name] / size == pytest.approx(one.report[name], rel=RELATIVE, abs=1e-6)
+        length = one.report[name]
+        allowed = max(RELATIVE * length, 1e-6) + moved
+        assert other.report[name] / size == pytest.approx(length, rel=0, abs=allowed)
     assert other.report["drawn_length"] / size == pytest.approx(one.report["drawn_length"], abs=ENDS)
 
 
@@ -97,8 +102,14 @@ def test_turning_the_site(kind, view, seed, angle):
 
 @FEW
 @given(kinds, views, seeds, st.tuples(*[st.floats(-1e4, 1e4)] * 3))
+@example(kind="interlocking", view="any axes", seed=146, shift=(1.1387461772974348, 0.0, 7634.75))
 def test_shifting_the_site(kind, view, seed, shift):
-    """With its origin a site may lie anywhere; it may lie anywhere on the page, too."""
+    """
+    With its origin a site may lie anywhere; it may lie anywhere on the page, too.
+
+    In the example a face is all but edge-on: 4.5 m long on the page, but 6 mm wide. Blocks
+    cut through it along lines that meet its sides at 1 : 1000, and their ends move by 18 µm.
+    """
     scene = made(kind, seed)
     here = draw(scene, VIEWS[view])
     away = transformed(scene, np.eye(3), shift)
