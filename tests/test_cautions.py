@@ -242,6 +242,18 @@ def test_paving_that_holds_water():
     assert found.iloc[0]["value"] == pytest.approx(0.0071, abs=5e-5)
 
 
+@pytest.mark.parametrize(("side", "told_of"), [(0.2, []), (2.0, ["little-fall"])])
+def test_specks_that_lie_level_are_passed_over(side, told_of):
+    """A level square in paving of 100 m² that falls by 5 %: 0.04 m² is under one percent, 4 m² is not."""
+    square = shapely.box(24, 8, 24 + side, 8 + side)
+    level = [
+        {"role": "spot level", "geometry": shapely.Point(xy), "top": 0.05 * (24 + side / 2), "base": 0}
+        for xy in square.exterior.coords[:-1]
+    ]
+    paving = {"role": "paving", "geometry": shapely.box(20, 5, 30, 15)}
+    assert codes(*slope(0.05, 0.0), *level, paving) == told_of
+
+
 def test_every_caution_names_its_rule_and_defers():
     canopy = {"role": "canopy", "geometry": shapely.box(-6, -6, -2, -2), "base": 1.9, "top": 2.0}
     paving = {"role": "paving", "geometry": shapely.box(-10, -10, 0, 0)}

@@ -158,6 +158,24 @@ def test_hedges_and_walls_rise_with_the_ground_and_are_as_high_all_along():
     assert volume(ground) == pytest.approx(40 * 40 * 2, abs=1e-4)  # nothing of it is dug away
 
 
+def test_a_rail_along_a_wall_that_rakes_stands_on_it():
+    """Ground rises 1 in 10 from y = 0: a wall of 0.5 m from y = 5 to 25, a rail of 1.1 m from 6 to 24."""
+    wall = {"role": "wall", "id": "W", "geometry": shapely.LineString([(20, 5), (20, 25)]), "width": 0.4}
+    along = {"role": "rail", "id": "R", "geometry": shapely.LineString([(20, 6), (20, 24)]), "height": 1.1}
+    beside = {**along, "id": "B", "geometry": shapely.LineString([(21, 6), (21, 24)])}
+    stack = stack_features(slope({**wall, "height": 0.5}, along, beside))
+    for name, lift in (("R", 0.5), ("B", 0.0)):
+        faces, row = solids_of(stack, name, "rail")
+        over = faces.xyz[:, 2] - 0.1 * faces.xyz[:, 1]
+        lean = 0.1 * 0.05 / 2  # posts are 0.05 m wide and cut level
+        assert over.min() == pytest.approx(lift, abs=lean + 1e-6)
+        assert over.max() == pytest.approx(lift + 1.1, abs=lean + 1e-6)
+        assert stack.features.base[row] == pytest.approx(0.6 + lift)
+        assert stack.features.top[row] == pytest.approx(1.7 + lift)
+        assert stack.features.base_from[row].startswith("top of layer 'wall'") == (lift > 0)
+    assert stack.features.source_id[stack.support[solids_of(stack, "R", "rail")[1]]] == "W"
+
+
 def test_a_wall_that_also_stands_on_a_terrace_is_level():
     terrace = box(10, 10, 12, 12, role="terrace", top=3.0)
     wall = {"role": "wall", "id": "W", "geometry": shapely.box(12, 4, 12.4, 14), "height": 1.0}

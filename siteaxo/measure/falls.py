@@ -81,9 +81,14 @@ def drainage_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
     slope = np.hypot(*facets.gradient.T)
     flat = slope < limits.paving_fall_least - SLACK
     layer = features.layer[facets.row] if len(facets.row) else facets.row
+    whole = np.bincount(facets.row, facets.size, len(features))
     for number in np.unique(layer[flat]):
         own = np.flatnonzero(flat & (layer == number))
         per = np.bincount(facets.row[own], facets.size[own], len(features))
+        own = own[(per > NOTICED * whole)[facets.row[own]]]
+        if not len(own):
+            continue
+        per[per <= NOTICED * whole] = 0.0
         row = int(per.argmax())
         mine = own[facets.row[own] == row]
         count = int((per > 0).sum())

@@ -14,6 +14,7 @@ from ..angles import cos_deg
 from .contours import contour_levels, contours
 from .edges import Edges
 from .faces import PART_CODE, Faces, areas, from_quads, join, normals
+from .grounding import draped_heights
 from .making import Job, Made
 from .mesh import edge_keys
 from .network import NEAR
@@ -48,7 +49,7 @@ def make_drapes(job: Job, rows: np.ndarray) -> Made:
     if job.ground is None or job.whole_ground is None or not len(rows):
         return Made(faces=join([]), row=np.zeros(0, dtype=np.int64))
     lying = drapes(job.ground, footprints)
-    height = job.features.top[row] - job.whole_ground.levels_under(job.features.geometry[row])[2]
+    height = draped_heights(job.features, row, job.whole_ground)
     there = np.flatnonzero([len(tin) > 0 for tin in lying])
     faces = [drape_faces(lying[k], height[k], number) for number, k in enumerate(there)]
     return Made(faces=join(faces), row=row[there])

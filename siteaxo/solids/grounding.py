@@ -21,19 +21,21 @@ MOSTLY: Final = 0.5  # share of a footprint that must lie on something else than
 LEVEL: Final = 1e-3  # what stands so little above the ground still stands in it [m]
 GRADED_TO_TOP: Final = ("ground", "surfaces")  # themes whose banks meet their top; of others, their base
 RAKING: Final = ("hedge", "wall")  # roles that rise and fall with the ground, if all of them stands on it
+ALONG: Final = ("rail",)  # roles that follow the tops of walls that rake
 WHOLLY: Final = 0.98  # share of a footprint that must lie on the ground alone for that [-]
 BENEATH: Final = "ground beneath it"
 _OVERHEAD: Final = ("roof", "canopy", "tree", "drape", "levels", "none", FORM)
 
 
-def stand_on_ground(features: Features, terrain: Terrain) -> tuple[Features, Terrain]:
+def stand_on_ground(features: Features, terrain: Terrain) -> tuple[Features, Terrain, np.ndarray]:
     """
     Give what lies on the ground its levels.
 
     Footprints stand at the lowest level under them, so that nothing floats. Lawns, paving
     and paths without a level of their own follow the ground, and so do hedges and walls
-    that stand on nothing else: they rake with it and are as high all along. Banks are made
-    first, from the tops of what is laid and from the floors of what is built.
+    that stand on nothing else: they rake with it and are as high all along. Rails along walls
+    that rake stand on these. Banks are made first, from the tops of what is laid and from the
+    floors of what is built.
 
     Parameters
     ----------
@@ -48,6 +50,8 @@ def stand_on_ground(features: Features, terrain: Terrain) -> tuple[Features, Ter
         What follows the ground has the form "drape".
     terrain : Terrain
         With banks around what asks for them.
+    support : ndarray of int, shape (n,)
+        The wall that each rail along one that rakes stands on; -1 for all else.
     """
     terrain = replace(terrain, tin=_banked(features, terrain.tin))
     waiting = np.isnan(features.base) & features.below & ~shapely.is_empty(features.geometry)
@@ -65,7 +69,9 @@ def stand_on_ground(features: Features, terrain: Terrain) -> tuple[Features, Ter
         alone = rows[(whole <= 1 - WHOLLY) & rakes[rows]]
         drape[alone[_all_over(features.geometry[alone], terrain.tin)]] = True
         stands[on_it] = True
-    return _settled(_regraded(features, terrain.tin), stands, drape, low, high), terrain
+    support = _walls_under(features, stands, drape)
+    settled = _settled(_regraded(features, terrain.tin), stands, drape, low, high, support)
+    return settled, terrain, support
 
 
 def cut_ground(features: Features, terrain: Terrain) -> Tin:
@@ -95,6 +101,11 @@ def cut_ground(features: Features, terrain: Terrain) -> Tin:
     sunken = features.geometry[rows[~stands & features.of_role("cuts")[rows].astype(bool)]]
     opened = shapely.union_all([opened, *sunken[_set_in(sunken, opened)]])
     return terrain.tin.within(opened, outside=True)
+
+
+def draped_heights(features: Features, rows: np.ndarray, tin: Tin) -> np.ndarray:
+    """Heights above the ground of *rows* of features that follow it, shape (m,) [m]."""
+    return features.top[rows] - tin.levels_under(features.geometry[rows])[2]
 
 
 def _set_in(footprints: np.ndarray, area: shapely.Geometry) -> np.ndarray:
@@ -157,14 +168,38 @@ def _shares(features: Features, rows: np.ndarray, usable: np.ndarray) -> tuple[n
     return best, whole
 
 
+def _walls_under(features: Features, stands: np.ndarray, drape: np.ndarray) -> np.ndarray:
+    """The wall that rakes under most of each rail on the ground, shape (n,); -1 where there is none."""
+    name, support = features.of_role("name"), np.full(len(features), -1)
+    rails = np.flatnonzero(stands & np.isnan(features.top) & np.isin(name, ALONG))
+    walls = np.flatnonzero(drape & (name == "wall"))
+    if not len(rails) or not len(walls):
+        return support
+    footprint, under = features.geometry[rails], features.geometry[walls]
+    item, other = shapely.STRtree(under).query(footprint, predicate="intersects")
+    share = shapely.area(shapely.intersection(footprint[item], under[other])) / shapely.area(footprint[item])
+    order = np.argsort(share, kind="stable")
+    order = order[share[order] > MOSTLY]
+    support[rails[item[order]]] = walls[other[order]]
+    return support
+
+
 def _settled(
-    features: Features, stands: np.ndarray, drape: np.ndarray, low: np.ndarray, high: np.ndarray
+    features: Features,
+    stands: np.ndarray,
+    drape: np.ndarray,
+    low: np.ndarray,
+    high: np.ndarray,
+    support: np.ndarray,
 ) -> Features:
     base, top = features.base.copy(), features.top.copy()
     base_from, top_from = features.base_from.copy(), features.top_from.copy()
     base[stands] = np.fmin(low[stands], top[stands])
     base_from[stands] = np.where(base[stands] < low[stands], "its own top, below the ground", BENEATH)
     height = np.nan_to_num(features.height)
+    along = np.flatnonzero(support >= 0)
+    base[along] += height[support[along]]
+    base_from[along] = [f"top of {features.name_of(row)}" for row in support[along]]
     raised = stands & np.isnan(top)
     top[raised] = base[raised] + height[raised]
     top[drape] = high[drape] + height[drape]

@@ -12,7 +12,7 @@ import shapely
 
 from .courses import Courses, beams, posts_along, sheets_between, uprights
 from .faces import join, take
-from .grounding import BENEATH
+from .grounding import BENEATH, DRAPE, draped_heights
 from .limits import POST_SPACING
 from .making import Job, Made, as_prisms, together
 from .panels import Panels
@@ -31,9 +31,9 @@ def make_rails(job: Job, rows: np.ndarray) -> Made:
     Make rails of centre lines; polygons are raised as they are.
 
     A rail that stands on a flight or ramp follows its nosings or its slope, and is level
-    where it goes on beyond it; one on a sloping terrace or on the ground follows that; one
-    with a base of its own is level. Posts and bars cast shadows; a panel, which lets the
-    light through, casts none.
+    where it goes on beyond it; one on a sloping terrace, on the ground or on a wall that rakes
+    with it follows that; one with a base of its own is level. Posts and bars cast shadows; a
+    panel, which lets the light through, casts none.
     """
     line = shapely.get_dimensions(job.drawn[rows]) == 1
     block, rows = rows[~line], rows[line]
@@ -68,7 +68,8 @@ def make_rails(job: Job, rows: np.ndarray) -> Made:
 def _courses(job: Job, rows: np.ndarray) -> Courses:
     """Lines of rails with the level of their foot at every vertex."""
     walk = job.walks.of_feature(job.support[rows])
-    on_ground = (job.features.base_from[rows] == BENEATH) & (job.ground is not None)
+    wall = _raking_walls(job, rows)
+    on_ground = ((job.features.base_from[rows] == BENEATH) | (wall >= 0)) & (job.ground is not None)
     drawn = shapely.segmentize(job.drawn[rows], np.where(on_ground, GROUND_STEP, np.inf))
     lines = shapely.remove_repeated_points(_with_kinks(job, drawn, walk), SAME)
     xy, owner = shapely.get_coordinates(lines, return_index=True)
@@ -81,7 +82,22 @@ def _courses(job: Job, rows: np.ndarray) -> Courses:
     if job.whole_ground is not None:
         follows = np.flatnonzero(on_ground[owner])
         level[follows] = job.whole_ground.level_at(xy[follows], beyond=True)
+        level += _heights(job, wall)[owner]
     return Courses(xy=xy, level=level, start=np.searchsorted(owner, np.arange(len(rows) + 1)))
+
+
+def _raking_walls(job: Job, rows: np.ndarray) -> np.ndarray:
+    """The wall that each of *rows* stands on and that rakes with the ground, -1 where there is none."""
+    wall = job.support[rows]
+    return np.where((wall >= 0) & (job.features.of_role("form")[wall] == DRAPE), wall, -1)
+
+
+def _heights(job: Job, wall: np.ndarray) -> np.ndarray:
+    """Heights of walls above the ground, 0 where there is none [m]."""
+    height, there = np.zeros(len(wall)), np.flatnonzero(wall >= 0)
+    if job.whole_ground is not None and len(there):
+        height[there] = draped_heights(job.features, wall[there], job.whole_ground)
+    return height
 
 
 def _with_kinks(job: Job, lines: np.ndarray, walk: np.ndarray) -> np.ndarray:

@@ -107,9 +107,10 @@ def stack_features(features: Features, *, contour_interval: float | None = None)
     features, terrain = read_ground(features)
     drawn = pair_sides(features)
     wide, row, parted = laid_across(with_widths(drawn))
+    carried = None
     if terrain is not None:
-        wide, terrain = stand_on_ground(wide, terrain)
-    settled = settle(wide)
+        wide, terrain, carried = stand_on_ground(wide, terrain)
+    settled = settle(wide, carried)
     surfaces = Surfaces.of(settled.features, _open_ground(settled.features, terrain))
     walks = Walks.of(settled.features, drawn.geometry[row], surfaces)
     ready = _with_crowns(lowered(settled.features, settled.support, walks))

@@ -47,7 +47,7 @@ class Settled:
     findings: tuple[Finding, ...]
 
 
-def settle(features: Features) -> Settled:
+def settle(features: Features, carried: np.ndarray | None = None) -> Settled:
     """
     Settle every level from the lowest up.
 
@@ -56,6 +56,8 @@ def settle(features: Features) -> Settled:
     features : Features
         As read; lines already have their width, so all footprints are polygons or
         points.
+    carried : ndarray of int, shape (n,), optional
+        The feature each one is known to stand on already, -1 elsewhere.
 
     Returns
     -------
@@ -69,7 +71,7 @@ def settle(features: Features) -> Settled:
     base, top = features.base.copy(), features.top.copy()
     base_from, top_from = features.base_from.copy(), features.top_from.copy()
     geometry = features.geometry.copy()
-    support = np.full(len(features), -1)
+    support = np.full(len(features), -1) if carried is None else carried.copy()
     laid = np.zeros(len(features), dtype=bool)
     findings: list[Finding] = []
     _from_lowest(features, base, top, base_from)
