@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 import shapely
-from courtyard import CRS, box, court, layer
+from courtyard import CRS, box, court, here, layer
 
 import siteaxo
 from siteaxo.errors import FieldError, SiteaxoError
@@ -206,3 +206,45 @@ def test_stages_by_theme_role_and_layer():
     assert layers["ground"] == always | {"court", "lawn", "pond"}
     assert layers["walls"] - layers["ground"] == {"wall"}
     assert layers["rest"] - layers["walls"] == {"house", "low", "high", "deck"}
+
+
+def noted(*, stage=None):
+    """The huts with notes: in the second hut, on bare ground, and where a yard lies around the third."""
+    yard = layer("yard", "paving", box(1, 6, 1, 5), base="below")
+    spots = [(7, 3), (11, 5), (3, 3), (1.5, 1.5)]
+    frame = gpd.GeoDataFrame(
+        {"no": ["hut", "ground", "inner", "yard"], "phase": [stage] * 4},
+        geometry=[here(shapely.Point(spot)) for spot in spots],
+        crs=CRS,
+    )
+    site = staged().site
+    notes = siteaxo.Layer(name="notes", role="note", source=frame, id="no")
+    return replace(site, layers=[*site.layers, yard, notes]).stack()
+
+
+def notes_of(stages):
+    return {
+        word: {
+            str(m.stack.features.source_id[row])
+            for row in np.flatnonzero(m.stack.features.of_role("name") == "note")
+        }
+        for word, m in stages.items()
+    }
+
+
+def test_notes_come_with_the_smallest_footprint_they_lie_in():
+    always = {"ground", "yard"}
+    found = notes_of(noted().stages({"bare": "ground", "built": "structures"}))
+    assert found == {"bare": always, "built": always | {"hut", "inner"}}
+
+
+def test_notes_with_a_stage_of_their_own_keep_it():
+    found = notes_of(noted(stage="2").stages("phase"))
+    assert found == {"0": set(), "1": set(), "2": {"hut", "ground", "inner", "yard"}}
+
+
+def test_notes_go_with_what_they_speak_of():
+    """The first hut comes at 0 and goes at 2, when the third comes in its place."""
+    stages = noted().stages("phase", until="until")
+    assert [("hut" in names) for names in notes_of(stages).values()] == [False, True, True]
+    assert [("inner" in names) for names in notes_of(stages).values()] == [True, True, False]

@@ -9,6 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 import pandas as pd
+import shapely
 
 from ..errors import FieldError
 from .features import Features
@@ -49,6 +50,41 @@ def field_values(layers: Iterable[Layer], features: Features, field: str) -> np.
         raise FieldError(f"No layer has a field {field!r}. Name a field that at least one layer has.")
     keys = zip(features.layer.tolist(), features.source_id, strict=True)
     return np.array([found.get((number, str(name)), "") for number, name in keys], dtype=object)
+
+
+def spoken_of(features: Features) -> np.ndarray:
+    """
+    Which feature each one speaks of: a note of the smallest footprint it lies in.
+
+    Parameters
+    ----------
+    features : Features
+        Features as read.
+
+    Returns
+    -------
+    ndarray of int, shape (n,)
+        Row of that feature; its own row where it is no note, or lies in no footprint.
+
+    Examples
+    --------
+    >>> import geopandas, shapely, siteaxo
+    >>> hut, spot = shapely.box(0, 0, 4, 3), shapely.Point(1, 1)
+    >>> frames = [geopandas.GeoDataFrame(geometry=[one], crs="EPSG:25832") for one in (hut, spot)]
+    >>> hut = siteaxo.Layer(name="hut", role="structure", source=frames[0], base=0, height=2)
+    >>> note = siteaxo.Layer(name="note", role="note", source=frames[1])
+    >>> spoken_of(siteaxo.Site(name="Hut", layers=[hut, note]).stack().gathered.features).tolist()
+    [0, 0]
+    """
+    row = np.arange(len(features))
+    note = features.of_role("name") == "note"
+    area = np.where(note, 0.0, shapely.area(features.geometry))
+    notes, hosts = np.flatnonzero(note), np.flatnonzero(area > 0)
+    tree = shapely.STRtree(features.geometry[hosts])
+    a, b = tree.query(features.geometry[notes], predicate="covered_by")
+    largest_first = np.lexsort((hosts[b], -area[hosts[b]]))
+    row[notes[a[largest_first]]] = hosts[b[largest_first]]  # the last one written stays
+    return row
 
 
 def _field_of(layer: Layer, field: str) -> dict[str, str] | None:

@@ -21,7 +21,7 @@ from ..diagram.tiers import groups_of
 from ..errors import FieldError
 from ..keeping import Store
 from ..solids.stack import stack_features
-from ..source.own_fields import field_values
+from ..source.own_fields import field_values, spoken_of
 from ..view.projection import View, planometric
 from ..view.tolerance import Tolerance
 
@@ -299,7 +299,8 @@ class Story:
         by : str or mapping of str to names
             Field in the layers that says at which stage a feature comes; or names of stages in
             their order, each with the themes, roles or layers that come. What has no stage is
-            there from the first on.
+            there from the first on; a note without one comes and goes with the smallest
+            footprint it lies in.
         until : str, optional
             Field that says at which stage a feature is there no more.
         order : sequence of str, optional
@@ -324,6 +325,8 @@ class Story:
             names = np.array([*by, ""], dtype=object)
             comes, order = names[groups_of(own, by)], order or list(by)
         goes = self._values(until, of=own) if until else np.full(len(comes), "", dtype=object)
+        speaks_of = np.where((comes == "") & (goes == ""), spoken_of(own), np.arange(len(own)))
+        comes, goes = comes[speaks_of], goes[speaks_of]
         found = sorted({str(one) for one in (*comes, *goes) if one})
         words = [str(one) for one in order] if order is not None else found
         for one in found:
