@@ -57,8 +57,8 @@ def main(out: Path) -> None:
         siteaxo.Layer(name="trees", role="tree", source=frame(*trees), height=7.0, diameter=4.5),
     ]
     site = siteaxo.Site(name="Hillside", layers=layers, contour_interval=0.5, base_line=90)
-    diagram = site.stack().draw(siteaxo.planometric(turn=30), planting="texture")
-    diagram.figure(sheet="A3", scale="fit").savefig(out / "contour_site.png")
+    diagram = site.stack().draw(siteaxo.planometric(turn=30), scale=250, planting="texture")
+    diagram.figure(sheet="A2", scale=250).savefig(out / "contour_site.png")
 
 
 if __name__ == "__main__":

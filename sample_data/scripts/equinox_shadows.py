@@ -15,12 +15,12 @@ def main(out: Path) -> None:
     """Draw a courtyard in the light of three hours."""
     model = proposed().stack()
     times = [datetime(2026, 3, 20, hour, tzinfo=UTC) for hour in HOURS]
-    drawings = [model.draw(siteaxo.planometric(turn=30), shadows=time) for time in times]
+    drawings = [model.draw(siteaxo.planometric(turn=60), shadows=time) for time in times]
     sheet = siteaxo.side_by_side(
         drawings,
         captions=[f"20 March, {time:%H:%M} UTC" for time in times],
         sheet="A2",
-        scale=250,
+        scale=200,
         columns=3,
         levels=False,
         title="Shadows at the equinox",

@@ -11,7 +11,7 @@ import siteaxo
 def main(out: Path) -> None:
     """Pull a courtyard apart by theme, with its plan beneath."""
     apart = proposed().stack().explode(siteaxo.planometric(turn=45), by="theme")
-    apart.figure(sheet="A3", scale="fit", orientation="portrait").savefig(out / "exploded.png")
+    apart.figure(sheet="A2", scale=200, orientation="portrait").savefig(out / "exploded.png")
 
 
 if __name__ == "__main__":

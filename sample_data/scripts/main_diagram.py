@@ -1,4 +1,4 @@
-"""The main diagram of a site: turned by 60 degrees, with people and shadows, on A3."""
+"""The main diagram of a site: turned by 60 degrees, with people and shadows, at 1:250 on A3."""
 
 import sys
 from pathlib import Path
@@ -6,12 +6,14 @@ from pathlib import Path
 import siteaxo
 
 SITE = Path(__file__).parent.parent / "wrenlow" / "site.toml"
+SCALE = 250  # dressed once, for the scale it is drawn at
 
 
 def main(out: Path) -> None:
     """Draw the sample site."""
-    diagram = siteaxo.read_site(SITE).stack().draw(people=True, shadows="conventional", planting="texture")
-    figure = diagram.figure(sheet="A3", scale="fit")
+    model = siteaxo.read_site(SITE).stack()
+    diagram = model.draw(scale=SCALE, people=True, shadows="conventional", planting="texture")
+    figure = diagram.figure(sheet="A3", scale=SCALE)
     figure.savefig(out / "main_diagram.pdf")
     figure.savefig(out / "main_diagram.png")
 
