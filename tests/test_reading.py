@@ -97,6 +97,17 @@ def test_an_empty_id_is_a_finding(tmp_path):
     assert [(f.code, f.source_id, f.field) for f in raw.findings] == [("missing-id", "2", "nr")]
 
 
+@pytest.mark.parametrize("value", [10**30, -(10**30), 2.0**60])
+def test_an_id_too_large_to_be_read_is_a_finding(tmp_path, value):
+    path = tmp_path / "beds.geojson"
+    make_frame(nr=[1, 7, 3, 4, 5]).to_crs("EPSG:4326").to_file(path, driver="GeoJSON")
+    text = path.read_text()
+    assert text.count('"nr": 7') == 1
+    path.write_text(text.replace('"nr": 7', f'"nr": {value!r}'))
+    raw = read_layer(layer(path, id="nr"))
+    assert [(f.code, f.source_id, f.field) for f in raw.findings] == [("inexact-id", "1", "nr")]
+
+
 def test_a_field_that_does_not_exist_lists_those_that_do(folder):
     with pytest.raises(FieldError, match=r"'beds' has no field 'level' \(for top\)\. It has: lvl, mat, nr\."):
         read_layer(layer(folder / "beds.shp", top="level"))

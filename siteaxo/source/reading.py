@@ -276,4 +276,24 @@ def _ids(table: Table, field: str | None, layer: Layer) -> tuple[np.ndarray, lis
         )
         for row in np.flatnonzero(missing)
     ]
-    return ids, findings
+    return ids, [*findings, *_inexact(own, values, field, layer)]
+
+
+def _inexact(own: np.ndarray, values: np.ndarray, field: str, layer: Layer) -> list[Finding]:
+    """Ids that are larger than what holds them: the last of 64 bits, or fractions without a unit."""
+    ends = np.iinfo(np.int64)
+    fraction = values.dtype.kind == "f"
+    large = np.abs(values) >= _WHOLE if fraction else (values == ends.min) | (values == ends.max)
+    return [
+        Finding(
+            severity="warning",
+            code="inexact-id",
+            layer=layer.name,
+            source_id=str(own[row]),
+            field=field,
+            value=str(values[row]),
+            message=f"The id field {field} of record {own[row]} holds a number too large to be read "
+            f"to the last digit; {values[row]} stands in for it. Write such ids as texts.",
+        )
+        for row in np.flatnonzero(large)
+    ]
