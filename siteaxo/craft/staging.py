@@ -19,7 +19,7 @@ from ..view.shadow import Shadows, cast_shadows
 from ..view.sun import Sun
 from ..view.tolerance import Tolerance
 from .clothes import Clothes
-from .crowd import Crowd, place_people
+from .crowd import Crowd
 from .crowns import without_crowns
 from .cutouts import (
     FigureFaces,
@@ -37,7 +37,6 @@ from .rows import Rows, split_drawing
 from .shade import shadow_rows
 from .style import Style
 from .trees import from_straight_above, planting_rows
-from .walkable import walkable
 
 FINER: Final = 2.5  # strokes are made for a scale so much larger, and thinned out for smaller ones [-]
 
@@ -105,15 +104,7 @@ def has_people(features: Features) -> bool:
     return bool(told.any()) or any(key.role.name == "people" for key in features.layers)
 
 
-def stage(
-    stack: Stack,
-    as_read: Features,
-    view: View,
-    extras: Extras,
-    resolver: Resolver,
-    *,
-    people: People | None = None,
-) -> Staged:
+def stage(stack: Stack, people: People, view: View, extras: Extras, resolver: Resolver) -> Staged:
     """
     Put people on a site and resolve it.
 
@@ -121,22 +112,19 @@ def stage(
     ----------
     stack : Stack
         The solids of the site.
-    as_read : Features
-        Its features as they were read, with the centre lines of paths.
+    people : People
+        Who is shown.
     view : View
         The view.
     extras : Extras
         What is shown.
     resolver : callable
         Resolves a scene in that view.
-    people : People, optional
-        Who is shown, where they have been placed already.
 
     Returns
     -------
     Staged
     """
-    people = placed_people(stack, as_read, view, extras.people) if people is None else people
     right = page_right_on_plan(view) if len(people) else np.array([1.0, 0.0])
     if from_straight_above(view):
         figure = plan_faces(people, seed=extras.people.seed if extras.people else 0)
@@ -238,14 +226,6 @@ def extra_rows(
 def clothes_of(style: Style) -> Clothes:
     """Clothes that go with a style."""
     return Clothes() if style.tones else Clothes.plain(style.paper, style.fine_ink)
-
-
-def placed_people(stack: Stack, as_read: Features, view: View, crowd: Crowd | None) -> People:
-    """Find places for people; nobody where no crowd is wanted."""
-    if crowd is None:
-        return People.nobody()
-    ground = walkable(stack, headroom=crowd.headroom, clearance=crowd.clearance)
-    return place_people(stack, as_read, ground, page_right_on_plan(view), crowd)
 
 
 def _shadows(

@@ -17,11 +17,13 @@ import numpy as np
 
 from ..angles import cos_deg, sin_deg
 from ..craft.asked import crowd_of, detail_of, light_of
-from ..craft.crowd import Crowd
+from ..craft.crowd import Crowd, place_people
+from ..craft.cutouts import page_right_on_plan
 from ..craft.people import People
 from ..craft.staging import Extras, extra_rows, has_people, stage
 from ..craft.style import Style
 from ..craft.stylefile import style_of
+from ..craft.walkable import Ground, walkable
 from ..diagram.build import build_diagram
 from ..diagram.footprints import footprints_of
 from ..diagram.frames import Frames
@@ -275,7 +277,8 @@ class Model(Story, Measures):
         how: dict[str, Any] = {"tolerance": wish.tolerance, "threads": wish.threads}
         kept: dict[str, Any] = {"progress": wish.progress, "store": wish.store}
         resolver = partial(resolve, view=wish.squared, origin=self.origin, **kept, **how)
-        staged = stage(solids, self.gathered.features, wish.squared, wish.extras, resolver, people=people)
+        shown = self._placed(wish) if people is None else people
+        staged = stage(solids, shown, wish.squared, wish.extras, resolver)
         layers = build_diagram(
             solids,
             staged.drawing,
@@ -305,6 +308,22 @@ class Model(Story, Measures):
         tables = {name: extra_table(table.geometry, **table.columns) for name, table in rows.items()}
         whole = replace(bare, extra={**bare.extra, **tables})
         return (finish(whole) if finish else whole).at_scale(wanted)
+
+    @cached_property
+    def _grounds(self) -> dict[tuple[float, float], Ground]:
+        """Where people can stand, by the room they need: the same in every drawing."""
+        return {}
+
+    def _placed(self, wish: Wish) -> People:
+        """Find places for people; nobody where no crowd is wanted."""
+        crowd = wish.extras.people
+        if crowd is None:
+            return People.nobody()
+        room = crowd.headroom, crowd.clearance
+        if room not in self._grounds:
+            self._grounds[room] = walkable(self.stack, headroom=room[0], clearance=room[1])
+        right = page_right_on_plan(wish.squared)
+        return place_people(self.stack, self.gathered.features, self._grounds[room], right, crowd)
 
     def _frames(self, wish: Wish) -> Frames:
         """What makes frames of a drawing as it comes about."""

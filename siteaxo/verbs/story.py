@@ -13,7 +13,7 @@ import numpy as np
 
 from ..checks import one_of
 from ..craft.apart import pull_apart
-from ..craft.staging import Extras, placed_people
+from ..craft.staging import Extras
 from ..craft.steps import MOST, STEPS, checked_steps, finish_in_words, rises_of, sketched
 from ..craft.style import Style
 from ..diagram.tables import without_notes
@@ -27,6 +27,7 @@ from ..view.tolerance import Tolerance
 
 if TYPE_CHECKING:
     from ..craft.crowd import Crowd
+    from ..craft.people import People
     from ..diagram.frames import Frames
     from ..diagram.layers import DiagramLayers
     from ..source.features import Features
@@ -90,6 +91,7 @@ class Story:
         stack: Any
         _wish: Callable[..., Wish]
         _drawn: Callable[..., Diagram]
+        _placed: Callable[[Wish], People]
         _frames: Callable[[Wish], Frames]
         _line_drawing: Callable[[DiagramLayers, Wish, str], Diagram]
 
@@ -172,7 +174,7 @@ class Story:
         )
         apart = pull_apart(
             self.stack,
-            placed_people(self.stack, self.gathered.features, wish.squared, wish.extras.people),
+            self._placed(wish),
             wish.squared,
             self.origin,
             by=by,
