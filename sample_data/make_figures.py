@@ -138,7 +138,11 @@ def exploded(desk: Desk) -> None:
 def stages(desk: Desk) -> None:
     """How the garden is built, stage by stage: what is new in full tones, what was there before pale."""
     compared = siteaxo.compare(desk.model.stages(STAGES), planting="texture")
-    desk.save("stages", compared.sheet(sheet="A2", columns=3, levels=False, title="How the garden is built"))
+    title = "How the garden is built"
+    sheet = compared.sheet(
+        sheet="A2", orientation="portrait", columns=1, scale=300, levels=False, title=title
+    )
+    desk.save("stages", sheet)
     compared.to_csv(desk.out / "stages.csv")
 
 
@@ -220,8 +224,8 @@ def cautioned(desk: Desk) -> None:
 
 
 SHARES: tuple[tuple[Callable[[Desk], None], ...], ...] = (
-    (board, exploded, cautioned),
-    (sequence, stages, options, views, amounts),
+    (board, exploded, cautioned, views),
+    (sequence, stages, options, amounts),
 )
 """Figures that are made, those that share drawings together; a further one is a function of the desk."""
 
