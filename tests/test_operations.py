@@ -315,3 +315,63 @@ def test_the_table_in_the_guide_is_the_one_that_would_be_made():
     between = guide.split("<!-- operations: begin -->\n")[1].split("<!-- operations: end -->")[0]
     own = {name: one for name, one in siteaxo.known_operations().items() if "." not in name}
     assert between == markdown_of(own) + "\n"
+
+
+@pytest.mark.parametrize("name", ["figure", "side_by_side", "board", "quantities", "cautions", "compare"])
+def test_long_work_says_how_far_it_is(name, tmp_path, capfd):
+    blocks = geopandas.GeoDataFrame(geometry=[shapely.box(5e5, 0, 5e5 + 8, 6)], crs="EPSG:25832")
+    layer = siteaxo.Layer(name="yard", role="terrace", source=blocks, base=0.0, top=1.5)
+    model, other = (siteaxo.Site(name=one, layers=[layer]).stack() for one in ("Yard", "Court"))
+    drawing, path = model.draw(siteaxo.planometric(turn=30)), tmp_path / "sheet.png"
+    inputs = {
+        "figure": {"diagram": drawing, "path": path, "sheet": "A4"},
+        "side_by_side": {"diagrams": [drawing, drawing], "path": path, "sheet": "A4"},
+        "board": {"main": drawing, "path": path, "sheet": "A3"},
+        "quantities": {"model": model},
+        "cautions": {"model": model},
+        "compare": {"states": [model, other], "path": path, "sheet": "A4"},
+    }[name]
+    seen = []
+    getattr(op, name)(**inputs, progress=lambda stage, share: seen.append((stage, share)))
+    stages = {stage for stage, _ in seen}
+    if name == "compare":
+        assert {stage.partition(":")[0] for stage in stages} == {"Yard", "Court", "write"}
+    else:
+        assert {(stage, share) for stage in stages for share in (0.0, 1.0)} <= set(seen)
+    assert all(0 <= share <= 1 for _, share in seen)
+    if name == "figure":
+        assert list(dict.fromkeys(stage for stage, _ in seen)) == ["dress", "labels", "write"]
+    if "path" in inputs:
+        assert seen[-1] == ("write", 1.0)
+    getattr(op, name)(**inputs)
+    assert capfd.readouterr() == ("", "")  # quiet unless asked
+
+
+def test_writing_that_is_stopped_leaves_nothing(tmp_path):
+    blocks = geopandas.GeoDataFrame(geometry=[shapely.box(5e5, 0, 5e5 + 8, 6)], crs="EPSG:25832")
+    layer = siteaxo.Layer(name="yard", role="terrace", source=blocks, base=0.0, top=1.5)
+    drawing = siteaxo.Site(name="Yard", layers=[layer]).stack().draw(siteaxo.planometric(turn=30))
+
+    def stop(stage, share):
+        if stage == "write" and share > 0:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        op.figure(drawing, tmp_path / "sheet.png", sheet="A4", progress=stop)
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_layer_hands_out_the_features_it_was_given():
+    """Easting 500 000 m of a UTM zone is its central meridian, 9 degrees for zone 32 (EPSG 25832)."""
+    yard = geopandas.GeoDataFrame({"n": [7]}, geometry=[shapely.box(5e5, 57e5, 5e5 + 8, 57e5 + 6)])
+    layer = siteaxo.Layer(name="yard", role="terrace", source=yard, crs="EPSG:25832", base=0.0, top=1.5)
+    told = layer.__geo_interface__["features"][0]
+    assert told["properties"]["n"] == 7
+    assert told["geometry"]["coordinates"][0][2][0] == pytest.approx(9.0, abs=1e-12)  # central meridian
+    assert 51.4 < told["geometry"]["coordinates"][0][2][1] < 51.5
+    assert not hasattr(
+        siteaxo.Layer(name="yard", role="terrace", source=yard, base=0, top=1), "__geo_interface__"
+    )
+    in_file = siteaxo.Layer(name="yard", role="terrace", source="yard.gpkg", base=0.0, top=1.5)
+    with pytest.raises(AttributeError, match=r"still in yard\.gpkg"):
+        in_file.__geo_interface__  # noqa: B018

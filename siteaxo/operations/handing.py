@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -23,6 +23,7 @@ from ..process.kinds import Within, Writes
 from ..process.operation import operation
 from ..verbs.drawings import Diagram
 
+Progress = Callable[[str, float], None]
 NewFile = Annotated[Path, Writes]
 DRIVERS = {".gpkg": "GPKG", ".geojson": "GeoJSON", ".fgb": "FlatGeobuf"}
 
@@ -39,6 +40,7 @@ def figure(
     levels: bool = True,
     dimensions: bool = False,
     title: str | None = None,
+    progress: Progress | None = None,
 ) -> NewFile:
     """
     Set a drawing on a sheet at a true scale, and write it.
@@ -63,6 +65,8 @@ def figure(
         Give overall dimensions.
     title : str, optional
         Title of the sheet.
+    progress : callable, optional
+        Called as ``progress(stage, share)``.
 
     Returns
     -------
@@ -77,8 +81,9 @@ def figure(
         levels=levels,
         dimensions=dimensions,
         title=title,
+        progress=progress,
     )
-    made.savefig(path)
+    made.savefig(path, progress=progress)
     return path
 
 

@@ -12,7 +12,7 @@ from ..process.operation import operation
 from ..verbs.boards import board as compose
 from ..verbs.drawings import Diagram
 from ..verbs.drawings import side_by_side as set_side_by_side
-from .handing import NewFile
+from .handing import NewFile, Progress
 
 Scale = Annotated[float, Within(above=0)] | Literal["fit"]
 
@@ -27,6 +27,7 @@ def side_by_side(
     orientation: Literal["landscape", "portrait"] = "landscape",
     columns: Annotated[int, Within(least=1)] | None = None,
     title: str | None = None,
+    progress: Progress | None = None,
 ) -> NewFile:
     """
     Set several drawings on one sheet, all at one scale, and write it.
@@ -47,16 +48,21 @@ def side_by_side(
         How many lie side by side.
     title : str, optional
         Title of the sheet.
+    progress : callable, optional
+        Called as ``progress(stage, share)``.
 
     Returns
     -------
     path
         The file.
     """
+    say = progress or (lambda stage, share: None)
+    say("labels", 0.0)
     made = set_side_by_side(
         diagrams, sheet=sheet, scale=scale, orientation=orientation, columns=columns, title=title
     )
-    made.savefig(path)
+    say("labels", 1.0)
+    made.savefig(path, progress=progress)
     return path
 
 
@@ -72,6 +78,7 @@ def board(
     scale: Scale = "fit",
     title: str | None = None,
     subtitle: str | None = None,
+    progress: Progress | None = None,
 ) -> NewFile:
     """
     Compose drawings at scales of their own with title, legend and cautions, and write the sheet.
@@ -96,12 +103,16 @@ def board(
         Title of the sheet; the site's name when left out.
     subtitle : str, optional
         What stands under the title.
+    progress : callable, optional
+        Called as ``progress(stage, share)``.
 
     Returns
     -------
     path
         The file.
     """
+    say = progress or (lambda stage, share: None)
+    say("labels", 0.0)
     given = {"plan": plan, "main": main, "exploded": exploded}
     made = compose(
         {name: one for name, one in given.items() if one is not None},
@@ -111,5 +122,6 @@ def board(
         title=title,
         subtitle=subtitle,
     )
-    made.savefig(path)
+    say("labels", 1.0)
+    made.savefig(path, progress=progress)
     return path

@@ -4,7 +4,7 @@ What a model tells: pulled apart, step by step, in numbers, and against other st
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Annotated, Any, Literal, get_args
 
 import geopandas
@@ -16,9 +16,8 @@ from ..verbs.comparing import compare as compare_states
 from ..verbs.drawings import Diagram
 from ..verbs.models import Model
 from .drawing import Factor, Planting, Turn, view_of
-from .handing import NewFile
+from .handing import NewFile, Progress
 
-Progress = Callable[[str, float], None]
 Step = Literal["plan", "turned", "outlines", "raised", "joined", "removed", "finished"]
 
 
@@ -163,7 +162,10 @@ def study(
 
 @operation("quantities", version="1.0")
 def quantities(
-    model: Model, *, by: Literal["role", "material", "terrace", "feature"] = "role"
+    model: Model,
+    *,
+    by: Literal["role", "material", "terrace", "feature"] = "role",
+    progress: Progress | None = None,
 ) -> geopandas.GeoDataFrame:
     """
     Measure a model: numbers, areas, lengths, volumes.
@@ -174,17 +176,23 @@ def quantities(
         The model.
     by : {"role", "material", "terrace", "feature"}
         What the rows are.
+    progress : callable, optional
+        Called as ``progress(stage, share)``.
 
     Returns
     -------
     geopandas.GeoDataFrame
         One row for each, on the local plane.
     """
-    return model.quantities(by=by)
+    say = progress or (lambda stage, share: None)
+    say("quantities", 0.0)
+    found = model.quantities(by=by)
+    say("quantities", 1.0)
+    return found
 
 
 @operation("cautions", version="1.0", title="List places to look at")
-def cautions(model: Model) -> geopandas.GeoDataFrame:
+def cautions(model: Model, *, progress: Progress | None = None) -> geopandas.GeoDataFrame:
     """
     List places of a model to look at, such as drops and slopes; it says of none that it complies.
 
@@ -192,13 +200,19 @@ def cautions(model: Model) -> geopandas.GeoDataFrame:
     ----------
     model : Model
         The model.
+    progress : callable, optional
+        Called as ``progress(stage, share)``.
 
     Returns
     -------
     geopandas.GeoDataFrame
         One row for each place, with the rule that it comes from.
     """
-    return model.cautions()
+    say = progress or (lambda stage, share: None)
+    say("cautions", 0.0)
+    found = model.cautions()
+    say("cautions", 1.0)
+    return found
 
 
 @operation("compare", version="1.0", title="Compare states")
@@ -209,6 +223,7 @@ def compare(
     turn: Turn | None = None,
     path: NewFile | None = None,
     sheet: str = "A1",
+    progress: Progress | None = None,
 ) -> geopandas.GeoDataFrame:
     """
     Tell apart what is new, changed, kept and removed from one state of a site to the next.
@@ -225,13 +240,16 @@ def compare(
         File for a sheet with all states: .pdf, .svg or .png.
     sheet : str
         Size of that sheet.
+    progress : callable, optional
+        Called as ``progress(stage, share)``.
 
     Returns
     -------
     geopandas.GeoDataFrame
         One row for every feature and state from the second on.
     """
-    found = compare_states(states, view_of(states[0], None, turn, None), against=against)
+    view = view_of(states[0], None, turn, None)
+    found = compare_states(states, view, against=against, progress=progress)
     if path is not None:
-        found.sheet(sheet=sheet).savefig(path)
+        found.sheet(sheet=sheet).savefig(path, progress=progress)
     return found.differences

@@ -41,6 +41,7 @@ _SETTINGS: Final = {
     "text.parse_math": False,
 }
 Keep = Callable[[Path, bytes], object]
+Progress = Callable[[str, float], None]
 
 
 @contextlib.contextmanager
@@ -100,7 +101,15 @@ class SheetFigure(Figure):
         self.layers: dict[str, LayerName] = {}
         self.drawing: Any = None
 
-    def savefig(self, fname: Any, *, dpi: float = 300.0, format: str | None = None, **options: Any) -> None:
+    def savefig(
+        self,
+        fname: Any,
+        *,
+        dpi: float = 300.0,
+        format: str | None = None,
+        progress: Progress | None = None,
+        **options: Any,
+    ) -> None:
         """
         Save the sheet at its true size as PDF, SVG or PNG.
 
@@ -112,6 +121,8 @@ class SheetFigure(Figure):
             Dots per inch of a PNG.
         format : {"pdf", "svg", "png"}, optional
             Kind of image; from the suffix of *fname* when left out.
+        progress : callable, optional
+            Called as ``progress("write", share)``; it may raise to stop, and then nothing is written.
 
         Raises
         ------
@@ -124,10 +135,17 @@ class SheetFigure(Figure):
             raise SheetError(
                 f"A sheet is saved whole and at its true scale; leave out {', '.join(sorted(options))}."
             )
-        if hasattr(fname, "write"):
-            fname.write(render(self, format or "png", dpi=dpi))
-            return
-        self.keep(Path(fname), render(self, format or kind_of(fname), dpi=dpi))
+        say = progress or (lambda stage, share: None)
+        stream = hasattr(fname, "write")
+        kind = format or ("png" if stream else kind_of(fname))
+        say("write", 0.0)
+        content = render(self, kind, dpi=dpi)
+        say("write", 0.9)
+        if stream:
+            fname.write(content)
+        else:
+            self.keep(Path(fname), content)
+        say("write", 1.0)
 
 
 def kind_of(path: str | os.PathLike[str]) -> str:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from .admitted import check_layer
 from .keys import LEVELS, SIZES, STOREYS, TEXTS, WORDS
 from .roles import Role, role_named
-from .shown import layer_text
+from .shown import layer_features, layer_text
 
 if TYPE_CHECKING:
     import geopandas
@@ -92,7 +92,8 @@ class Layer:
         number, or a field. 0 shows none.
     shape : str, optional
         One of the role's words, or the field that holds them. Roofs: "flat", "shed",
-        "gable", "hip". Trees: "round", "conical", "columnar", "spreading". Rails: "bars", "panel".
+        "gable", "hip". Trees: "round", "conical", "columnar", "spreading", "palm", "shrub". Rails:
+        "bars", "panel".
     material : str, optional
         Field with the name of the material.
 
@@ -152,6 +153,11 @@ class Layer:
 
     def __repr__(self) -> str:
         return layer_text(self)
+
+    @property
+    def __geo_interface__(self) -> dict[str, Any]:
+        """The features that the layer was given, as GeoJSON, in longitude and latitude."""
+        return layer_features(self)
 
     @property
     def role_row(self) -> Role:

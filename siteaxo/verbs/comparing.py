@@ -5,7 +5,7 @@ Options and stages: several states of a site in one view and at one scale, and w
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any, Literal
@@ -117,6 +117,7 @@ def compare(
     shadows: Any = None,
     planting: str | None = None,
     threads: int = 2,
+    progress: Callable[[str, float], None] | None = None,
 ) -> Comparison:
     """
     Draw several states of a site in one view, and tell apart what is new, kept and removed.
@@ -132,6 +133,8 @@ def compare(
         What each is compared with: the state before it, or the first.
     style, scale, people, shadows, planting, threads
         As for drawing.
+    progress : callable, optional
+        Called as ``progress(stage, share)``, the stages of each drawing under the name of its state.
 
     Returns
     -------
@@ -165,10 +168,11 @@ def compare(
         "planting": planting,
         "threads": threads,
     }
-    drawings, tables = [models[0].draw(asked, **common)], []
+    say = [_for_state(progress, name) for name in names]
+    drawings, tables = [models[0].draw(asked, **common, progress=say[0])], []
     for number in range(1, len(models)):
         earlier = 0 if against == "first" else number - 1
-        drawing, table = _against(models[number], models[earlier], asked, common)
+        drawing, table = _against(models[number], models[earlier], asked, {**common, "progress": say[number]})
         drawings.append(drawing)
         table.insert(0, "state", names[number])
         table.insert(1, "against", names[earlier])
@@ -182,6 +186,13 @@ def compare(
         ),
         differences=pd.concat(tables, ignore_index=True),
     )
+
+
+def _for_state(
+    progress: Callable[[str, float], None] | None, name: str
+) -> Callable[[str, float], None] | None:
+    """Progress of the drawing of one state."""
+    return progress and (lambda stage, share: progress(f"{name}: {stage}", share))
 
 
 def _on_one_plane(states: Mapping[str, Any] | Sequence[Any]) -> tuple[tuple[str, ...], list[Any]]:

@@ -5,7 +5,7 @@ Diagrams: a finished drawing is dressed for a scale, set on sheets and handed ou
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Any, Literal
@@ -157,6 +157,7 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
         dimensions: bool = False,
         labels: Sequence[Label] = (),
         title: str | None = None,
+        progress: Callable[[str, float], None] | None = None,
     ) -> SheetFigure:
         """
         Set the drawing on a sheet at a true scale.
@@ -181,6 +182,8 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
             Call-outs.
         title : str, optional
             Title of the sheet.
+        progress : callable, optional
+            Called as ``progress(stage, share)`` with the stages "dress" and "labels".
 
         Returns
         -------
@@ -193,10 +196,13 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
         SheetError
             If the drawing does not fit; the message names a scale and a sheet that do.
         """
-        asked = self.sheet_settings
+        asked, say = self.sheet_settings, progress or (lambda stage, share: None)
+        say("dress", 0.0)
         at = self.scale_of(sheet=sheet, scale=scale, orientation=orientation, dimensions=dimensions)
         shown = self.at_scale(at)
-        return make_figure(
+        say("dress", 1.0)
+        say("labels", 0.0)
+        made = make_figure(
             shown,
             sheet=sheet or asked.size,
             scale=asked.scale if scale is None else scale,
@@ -206,6 +212,8 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
             title=title or self.caption or asked.title,
             keep=partial(write_bytes, inputs=self.inputs),
         )
+        say("labels", 1.0)
+        return made
 
     def plot(self, ax: Any = None, *, hidden: bool = False) -> Any:
         """
