@@ -7,7 +7,7 @@ from solidity import open_edges, solid_of, stacked, volume
 
 from siteaxo.solids.crown import BANDS, PROFILES, SEGMENTS, TRUNK_SEGMENTS, TRUNK_SHARE, trees
 from siteaxo.solids.edges import edges_of
-from siteaxo.solids.faces import PART_CODE, newell
+from siteaxo.solids.faces import PART_CODE, newell, take
 from siteaxo.source.roles import ROLES
 from siteaxo.view.projection import planometric
 from siteaxo.view.resolve import resolve
@@ -137,6 +137,41 @@ def test_shapes_tell_themselves_apart():
     assert share["conical"] == pytest.approx(1 / 3, abs=0.06)
     assert share["round"] == pytest.approx(2 / 3, abs=0.04)
     assert share["conical"] < share["round"] < share["columnar"] < 1
+
+
+def crown_of(stack, row):
+    """The crown of a tree, without its trunk."""
+    faces = solid_of(stack, row)
+    return take(faces, np.flatnonzero(faces.part == PART_CODE["crown"]))
+
+
+def test_a_palm_and_a_shrub_hold_what_their_outlines_turned_about_the_stem_hold():
+    """
+    Frustums and half a spheroid, in a cylinder of radius 1 and height 1.
+
+    Palm: from 0.5 to 1 wide over 0.4, 1 wide over 0.2, from 1 to 0.8 over 0.4, less a cone of
+    0.5 by 0.2 below. Shrub: two thirds; chords leave out less than a hundredth.
+    """
+    circle = 0.5 * 32 * np.sin(2 * np.pi / 32)  # a circle drawn with 32 chords
+    palm = 0.4 / 3 * (0.25 + 0.5 + 1) + 0.2 + 0.4 / 3 * (1 + 0.8 + 0.64) - 0.2 / 3 * 0.25
+    volumes = {shape: volume(crown_of(stacked(tree(shape)), 0)) for shape in ("palm", "shrub")}
+    assert volumes["palm"] == pytest.approx(circle * 2**2 * 6 * palm)
+    assert 0.99 < volumes["shrub"] / (circle * 2**2 * 6 * 2 / 3) < 1
+
+
+def test_a_palm_is_flat_above_and_a_shrub_sits_on_the_ground():
+    palm = {"role": "tree", "geometry": shapely.Point(0, 0), "base": 1.0, "height": 8.0, "shape": "palm"}
+    stack = stacked(palm, {**palm, "geometry": shapely.Point(9, 0), "height": 1.5, "shape": "shrub"})
+    assert stack.features.diameter.tolist() == pytest.approx([4.0, 1.8])
+    assert stack.features.clear_stem.tolist() == pytest.approx([5.6, 0.0])
+    crown = crown_of(stack, 0).xyz
+    low, high = crown[crown[:, 2] < 6.61], crown[crown[:, 2] > 8.99]
+    assert crown[:, 2].min() == pytest.approx(6.6)  # a bare stem of 5.6 m
+    assert np.hypot(*low[:, :2].T).max() == pytest.approx(1.0)
+    assert np.hypot(*high[:, :2].T).max() == pytest.approx(1.6)  # level over four fifths of its width
+    shrub = crown_of(stack, 1).xyz
+    foot = shrub[shrub[:, 2] < 1.0 + 1e-9]
+    assert np.hypot(foot[:, 0] - 9, foot[:, 1]).max() == pytest.approx(0.9)
 
 
 @pytest.mark.parametrize("factor", [0.5, 1.0])

@@ -18,7 +18,7 @@ from ..view.resolve import Drawing
 from ..view.silhouettes import united
 
 KINDS: Final = ("deciduous", "conifer", "columnar", "palm", "shrub", "hedge")
-KIND_OF_SHAPE: Final = {"conical": "conifer", "columnar": "columnar", "palm": "palm"}
+KIND_OF_SHAPE: Final = {"conical": "conifer", "columnar": "columnar", "palm": "palm", "shrub": "shrub"}
 SHRUB: Final = 2.2  # trees no higher than this, with a low crown, are shrubs [m]
 LOW: Final = 0.35  # a crown that begins below this share of the height is low [-]
 SAME: Final = 1e-9  # unions differ from the sum of their parts by no more than this share [-]

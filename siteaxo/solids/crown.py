@@ -17,6 +17,10 @@ from .making import Job, Made
 SEGMENTS: Final = 32  # facets around a crown
 BANDS: Final = 16  # facets from its foot to its tip
 TRUNK_SEGMENTS: Final = 8
+CROWN_SHARE: Final = 0.6  # crown diameter as a share of height, where not given [-]
+CLEAR_STEM: Final = 0.3  # share of a tree's height below its crown, where not given [-]
+HABITS: Final[Mapping[str, tuple[float, float]]] = MappingProxyType({"palm": (0.5, 0.7), "shrub": (1.2, 0.0)})
+"""The same two shares, for shapes that grow otherwise."""
 TRUNK_SHARE: Final = 0.03  # trunk diameter as a share of the tree's height [-]
 
 
@@ -32,6 +36,12 @@ def _columnar_profile() -> np.ndarray:
     reach = np.abs(np.cos(angle)) ** 0.5 * np.where(angle > 0, 1 - 0.25 * np.sin(angle) ** 2, 1.0)
     reach[[0, -1]] = 0.0
     return np.column_stack([reach, (1 + np.sin(angle)) / 2])
+
+
+def _dome_profile() -> np.ndarray:
+    """Half a spheroid with its level side down."""
+    angle = np.linspace(0, np.pi / 2, BANDS)
+    return np.vstack([np.zeros((1, 2)), np.column_stack([np.cos(angle), np.sin(angle)])])
 
 
 def _halved(points: list[tuple[float, float]]) -> np.ndarray:
@@ -72,9 +82,38 @@ PROFILES: Final[Mapping[str, np.ndarray]] = MappingProxyType(
                 *((0.62, 0.91), (0.3, 0.985), (0, 1)),
             ]
         ),
+        "palm": _halved(
+            [
+                *((0, 0.2), (0.25, 0.1), (0.5, 0), (0.75, 0.2), (1, 0.4), (1, 0.6)),
+                *((0.9, 0.8), (0.8, 1), (0, 1)),
+            ]
+        ),
+        "shrub": _dome_profile(),
     }
 )
 """Reach from the stem, as a share of the radius, and height, as a share of the crown's; foot to tip."""
+
+
+def usual_sizes(shape: np.ndarray, height: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """
+    Crown diameter and clear stem of trees that give none, shares of their height by shape.
+
+    Parameters
+    ----------
+    shape : ndarray of str, shape (n,)
+        Names of PROFILES, or "".
+    height : ndarray, shape (n,)
+        From foot to tip [m].
+
+    Returns
+    -------
+    diameter, clear_stem : ndarray, shape (n,)
+        In metres.
+    """
+    wide, clear = np.full((2, len(height)), [[CROWN_SHARE], [CLEAR_STEM]])
+    for name, (crown, stem) in HABITS.items():
+        wide[shape == name], clear[shape == name] = crown, stem
+    return wide * height, clear * height
 
 
 def make_trees(job: Job, rows: np.ndarray) -> Made:

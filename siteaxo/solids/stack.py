@@ -15,6 +15,7 @@ from ..errors import Finding
 from ..source.features import Features
 from .across import laid_across
 from .climbing import wound_edges
+from .crown import usual_sizes
 from .cutting import is_area
 from .earth import Relief, ground_edges
 from .edges import Edges, edges_of
@@ -35,8 +36,6 @@ from .walks import Walks
 from .widths import CLIMBING, pair_sides, with_widths
 
 SAME_LEVEL: Final = 1e-6  # [m]
-CLEAR_STEM: Final = 0.3  # share of a tree's height below its crown, where not given [-]
-CROWN_SHARE: Final = 0.6  # crown diameter as a share of height, where not given [-]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -204,8 +203,8 @@ def _with_crowns(features: Features) -> Features:
     tree = features.of_role("form") == "tree"
     diameter, stem, height = features.diameter.copy(), features.clear_stem.copy(), features.height
     wide, high = tree & np.isnan(diameter), tree & np.isnan(stem)
-    diameter[wide] = CROWN_SHARE * height[wide]
-    stem[high] = CLEAR_STEM * height[high]
+    usual_diameter, usual_stem = usual_sizes(features.shape, height)
+    diameter[wide], stem[high] = usual_diameter[wide], usual_stem[high]
     stem[tree] = np.clip(stem[tree], 0.0, 0.9 * height[tree])
     return features.with_columns(diameter=diameter, clear_stem=stem)
 

@@ -112,7 +112,7 @@ _ROWS: Final = (
         order=17,
         form="tree",
         theme="planting",
-        shapes=("round", "conical", "columnar", "spreading"),
+        shapes=("round", "conical", "columnar", "spreading", "palm", "shrub"),
     ),
     Role(name="people", order=18, form="none", theme="notes", flat=True),
     Role(name="note", order=19, form="none", theme="notes", flat=True),
