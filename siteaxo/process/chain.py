@@ -3,6 +3,7 @@ Recipes run: what has changed is done again, what has not is left as it is.
 
 The key of a step is a hash of all it follows from: the operation and its source, the versions of
 the libraries, every input, the content of every file, and the keys of the steps it takes from.
+A step that writes a log into its file follows from that, too: it tells the step and those before it.
 A step that writes files is left out if its key is that of the last run and the files are still
 those it wrote; steps that nobody needs then do not run at all. Within a drawing, parts are kept
 in a store under keys of their own.
@@ -126,7 +127,7 @@ def run_recipe(
         step.id for step in recipe.steps if step.written and _unchanged(step, keys, before, recipe.folder)
     }
     wanted = _wanted(recipe, {s.id for s in recipe.steps if s.written and s.id not in same} | last)
-    services = {"store": keep if reuse else Forgetful(), "log": log}
+    services = {"store": keep if reuse else Forgetful()}
     results: dict[str, Any] = {}
     done: list[Done] = []
     record = dict(before)
@@ -138,7 +139,9 @@ def run_recipe(
         begun = time.perf_counter()
         say = _share_of(progress, step.id, len([d for d in done if d.state == "ran"]), len(wanted))
         LOGGER.info("%s: %s %s", step.id, step.operation.id, step.operation.version)
-        results[step.id] = _result(step, results, {**services, "progress": say})
+        results[step.id] = _result(
+            step, results, {**services, "log": log_of(recipe, step.id), "progress": say}
+        )
         done.append(_done(step, keys, "ran", time.perf_counter() - begun))
         record[step.id] = {"key": keys[step.id], "files": _files(step, recipe.folder)}
         for name in step.needs:
@@ -166,7 +169,8 @@ def keys_of(recipe: Recipe) -> dict[str, str]:
             [name, _content(step, name, step.inputs[name], keys, recipe.folder)]
             for name in sorted(step.inputs)
         ]
-        keys[step.id] = digest(software(), operation_digest(step.operation), inputs, digest(recipe.name))
+        log = log_of(recipe, step.id) if "log" in step.operation.services else None
+        keys[step.id] = digest(software(), operation_digest(step.operation), inputs, log)
     return keys
 
 
@@ -184,8 +188,18 @@ def _content(step: Step, name: str, value: Any, keys: Mapping[str, str], folder:
     return ["value", _told(value, folder)]
 
 
-def log_of(recipe: Recipe) -> dict[str, Any]:
-    """Say what a recipe runs, with versions and inputs, in values that JSON has."""
+def log_of(recipe: Recipe, end: str | None = None) -> dict[str, Any]:
+    """
+    Say what a recipe runs, with versions and inputs, in values that JSON has.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        The recipe.
+    end : str, optional
+        A step: only that one and those before it are told.
+    """
+    told = {step.id for step in recipe.steps} if end is None else _wanted(recipe, {end})
     steps = [
         {
             "id": step.id,
@@ -194,6 +208,7 @@ def log_of(recipe: Recipe) -> dict[str, Any]:
             "inputs": {name: _told(value, recipe.folder) for name, value in step.inputs.items()},
         }
         for step in recipe.steps
+        if step.id in told
     ]
     known = {name: version for name, version in versions().items() if name != "PROJ data"}
     return {"recipe": recipe.name, "steps": steps, "versions": known}
@@ -206,7 +221,7 @@ def _told(value: Any, folder: Path) -> Any:
         return {key: _told(one, folder) for key, one in value.items()}
     if isinstance(value, list | tuple):
         return [_told(one, folder) for one in value]
-    if isinstance(value, str) and value.startswith(str(folder)):
+    if isinstance(value, str) and Path(value).is_relative_to(folder):
         return Path(value).relative_to(folder).as_posix()
     return value if isinstance(value, str | bool | int | float) or value is None else str(value)
 
