@@ -2,20 +2,23 @@
 A folder in which parts of results are kept.
 
 Each part is a file of plain arrays that is written whole or not at all; a damaged one counts as
-missing. The folder has a bound: what was used longest ago is swept out.
+missing. A line of JSON tells name, type and shape of each array and a checksum; the numbers follow,
+so that a part is read at one go. The folder has a bound: what was used longest ago is swept out.
 """
 
 from __future__ import annotations
 
 import contextlib
+import json
+import math
 import os
 import re
 import secrets
 import time
-import zipfile
+import zlib
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -26,6 +29,9 @@ MOST_MB: Final = 1000.0
 _KEY: Final = re.compile(r"[0-9a-f]{16,128}")
 _MARK: Final = ".part-"
 _STALE_S: Final = 24 * 3600.0
+_PLAIN: Final = "biufc"
+"""Kinds of numbers; other arrays may hold things that a file must not bring to life."""
+_ALIGNED: Final = 16
 
 
 class FolderStore:
@@ -65,9 +71,8 @@ class FolderStore:
         """Return the part of a key, or None if it is not there or damaged."""
         file = self._file(key)
         try:
-            with file.open("rb") as stream, np.load(stream, allow_pickle=False) as kept:
-                arrays = {name: kept[name] for name in kept.files}
-        except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+            arrays = _arrays(file.read_bytes())
+        except (OSError, ValueError, TypeError, KeyError, RecursionError):
             self.missed += 1
             return None
         with contextlib.suppress(OSError):
@@ -83,13 +88,16 @@ class FolderStore:
         ------
         OutputError
             If the folder cannot be written to.
+        ValueError
+            If an array holds something else than numbers.
         """
         file = self._file(key)
+        content = _bytes(arrays)
         temporary = file.with_name(f"{file.stem}{_MARK}{secrets.token_hex(8)}")
         try:
             file.parent.mkdir(parents=True, exist_ok=True)
             with temporary.open("xb") as stream:
-                np.savez(stream, allow_pickle=False, **arrays)
+                stream.write(content)
             os.replace(temporary, file)
         except OSError as problem:
             raise OutputError(
@@ -117,13 +125,51 @@ class FolderStore:
         return gone
 
     def _files(self) -> list[Path]:
-        return list(self.folder.glob("*/*.npz"))
+        return list(self.folder.glob("*/*.arrays"))
 
     def _file(self, key: str) -> Path:
         if not _KEY.fullmatch(key):
             raise ValueError(f"{key!r} is no key: a hash in hexadecimal digits")
-        return self.folder / key[:2] / f"{key}.npz"
+        return self.folder / key[:2] / f"{key}.arrays"
 
 
 def _age(row: tuple[float, int, Path]) -> tuple[float, str]:
     return row[0], row[2].name
+
+
+def _bytes(arrays: Mapping[str, np.ndarray]) -> bytes:
+    """Write arrays as a line that tells what they are, and their numbers one after another."""
+    for name, array in arrays.items():
+        if array.dtype.kind not in _PLAIN:
+            raise ValueError(f"the array {name!r} of {array.dtype} cannot be kept: only numbers can")
+    body = b"".join(_filled_up(array.tobytes()) for array in arrays.values())
+    told = [[name, array.dtype.str, array.shape] for name, array in arrays.items()]
+    line = json.dumps({"arrays": told, "checksum": _checksum(told, body)}).encode("ascii")
+    return line + b"\n" + body
+
+
+def _checksum(told: list[Any], body: bytes) -> int:
+    return zlib.crc32(body, zlib.crc32(json.dumps(told).encode("ascii")))
+
+
+def _filled_up(data: bytes) -> bytes:
+    return data + bytes(-len(data) % _ALIGNED)
+
+
+def _arrays(content: bytes) -> Arrays:
+    """Read what :func:`_bytes` wrote; ValueError, TypeError or KeyError where it is damaged."""
+    line, _, body = content.partition(b"\n")
+    told, begin, arrays = json.loads(line), 0, {}
+    whole = np.frombuffer(bytearray(body), dtype=np.uint8)
+    if _checksum(told["arrays"], body) != told["checksum"]:
+        raise ValueError("this is not what was written")
+    for name, kind, shape in told["arrays"]:
+        dtype = np.dtype(kind)
+        size = math.prod(shape) * dtype.itemsize
+        if dtype.kind not in _PLAIN or min(shape, default=0) < 0 or begin + size > len(whole):
+            raise ValueError(f"the array {name!r} is not one of numbers that are there")
+        arrays[name] = whole[begin : begin + size].view(dtype).reshape(shape)
+        begin += size + -size % _ALIGNED
+    if begin != len(whole):
+        raise ValueError("there are more numbers than are told")
+    return arrays
