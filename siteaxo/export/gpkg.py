@@ -308,7 +308,9 @@ def _cells(column: Any, name: str) -> tuple[np.ndarray, np.ndarray]:
         return np.where(missing, 0, values).astype(np.int32), missing
     if name in _NUMBERS or kind == "f":
         return np.where(missing, np.nan, values).astype(np.float64), missing
-    told = np.array([str(text) for text in np.where(missing, "", values)], dtype=object)
+    told = np.where(missing, "", values)
+    if pd.api.types.infer_dtype(told, skipna=False) != "string":
+        told = np.array([str(value) for value in told], dtype=object)
     place, distinct = pd.factorize(told)  # most columns say few things, each of them many times
-    texts = [text.encode("utf-8", "replace").decode("utf-8") for text in distinct]
+    texts = [text if text.isascii() else text.encode("utf-8", "replace").decode("utf-8") for text in distinct]
     return np.array(texts, dtype=object)[place], missing
