@@ -148,3 +148,46 @@ def test_the_rule_line_by_line(scale):
     stay = far_enough(lines, width, rank, scale=scale)
     assert stay.tolist() == by_hand(lines, width, rank, scale)
     assert 0.1 < stay.mean() < 0.95
+
+
+def arc(radius: float, *, pieces: int = 16) -> np.ndarray:
+    """A quarter of a circle in straight pieces."""
+    turn = np.linspace(0, np.pi / 2, pieces + 1)
+    points = radius * np.column_stack([np.cos(turn), np.sin(turn)])
+    return np.stack([points[:-1], points[1:]], axis=1)
+
+
+@pytest.mark.parametrize("near", [3, 7, 9, 13])
+def test_a_curve_stays_or_goes_as_a_whole(near):
+    """A rail of 16 pieces along a coping that comes nearer than 0.35 m beside some of them, at 1:500."""
+    coping = np.concatenate([arc(5.2)[:near], arc(5.6)[near:]])
+    lines = np.concatenate([arc(5.0), coping])
+    width, owner = np.repeat([0.13, 0.35], 16), np.repeat([0, 1], 16)
+    alone = far_enough(lines, width, np.zeros(32), scale=500)
+    assert alone[:16].tolist() == [False] * near + [True] * (16 - near)
+    together = far_enough(lines, width, np.zeros(32), scale=500, owner=owner)
+    assert together.tolist() == [near < 8] * 16 + [True] * 16
+
+
+def test_curved_steps_keep_every_second_line():
+    """Goings of 0.2 m at 1:500, where 0.35 m are wanted: each tread is a line by itself."""
+    lines = np.concatenate([arc(4 + 0.2 * k) for k in range(7)])
+    stays = far_enough(
+        lines, np.full(len(lines), 0.18), np.zeros(len(lines)), scale=500, owner=np.zeros(len(lines))
+    )
+    steps = stays.reshape(7, 16)
+    assert (steps.all(axis=1) | ~steps.any(axis=1)).all()
+    assert (steps[:, 0] ^ np.roll(steps[:, 0], 1))[1:].all()
+
+
+def test_straight_pieces_and_corners_are_decided_one_by_one():
+    """Half of a straight line, and one side of a square, run beside something wider."""
+    beside = [[[0, 0.1], [4, 0.1]]]
+    straight = [[[0, 0], [4, 0]], [[4, 0], [8, 0]]]
+    square = [[[0, 0], [4, 0]], [[4, 0], [4, -4]], [[4, -4], [0, -4]], [[0, -4], [0, 0]]]
+    for pieces in (straight, square):
+        lines, count = np.array([*pieces, *beside]), len(pieces)
+        stays = far_enough(
+            lines, [*[0.18] * count, 0.35], np.zeros(count + 1), scale=500, owner=[*[0] * count, 1]
+        )
+        assert stays.tolist() == [False, *[True] * count]

@@ -148,5 +148,6 @@ def _drawn(lines: Any, width: np.ndarray, order: np.ndarray, scale: float) -> np
     drawn = np.ones(len(lines), dtype=np.int64)
     rows = np.flatnonzero(straight)
     xy = shapely.get_coordinates(shapes[rows]).reshape(-1, 2, 2)
-    drawn[rows] = far_enough(xy, width[rows], order[rows], scale=scale)
+    owner = lines.groupby(["layer", "source_id", "kind"], sort=False).ngroup().to_numpy()
+    drawn[rows] = far_enough(xy, width[rows], order[rows], scale=scale, owner=owner[rows])
     return drawn

@@ -8,7 +8,9 @@ The rule
     those one that is 1.4 mm long or longer before a shorter bit; then the one that lies lower
     on the sheet, then the one farther left. A line that has
     given way makes no other give way. So a flight of steps keeps every second or third line,
-    evenly, and does not turn black.
+    evenly, and does not turn black. A line that bends, of pieces joined without a corner, gives
+    way as a whole if pieces that make up half its length would, and else stays as a whole, so
+    that it is not broken into dashes.
 
 References
 ----------
@@ -31,6 +33,10 @@ LEAST_MM: Final = 0.7
 PARALLEL: Final = 10.0  # lines that run within this of one another are side by side [degrees]
 BINS: Final = 18
 SHARE: Final = 0.5
+CORNER: Final = 30.0  # pieces that turn by more are not one line [degrees]
+BEND: Final = 1.0  # pieces that turn by less are one straight line [degrees]
+JOINED: Final = 1e-4  # ends nearer than about this are one [m]
+MEETING: Final = 4  # where more ends of one line meet, none goes on as another
 CHUNK: Final = 1 << 18  # pairs of lines looked at at once
 STRIPS: Final = 1 << 24  # more than lines are sorted into
 STEPS: Final = 1 << 31  # to which beginnings and ends of lines are rounded while they are sorted
@@ -43,6 +49,7 @@ def far_enough(
     *,
     scale: float,
     least_mm: float = LEAST_MM,
+    owner: ArrayLike | None = None,
 ) -> np.ndarray:
     """
     Which of many straight lines stay when they are drawn at 1:*scale*.
@@ -59,6 +66,9 @@ def far_enough(
         The x of 1:x.
     least_mm : float
         Least distance on paper [mm].
+    owner : array_like of int, shape (n,), optional
+        Number of what each piece belongs to; pieces of one that bend from one to the next stay
+        or go together. Every piece is by itself when left out.
 
     Returns
     -------
@@ -81,7 +91,53 @@ def far_enough(
     place = np.empty(len(order), dtype=np.int64)
     place[order] = np.arange(len(order))
     yields = place[first] > place[second]  # only the lesser of two can give way
-    return _settled(len(ends), first[yields], second[yields])
+    first, second = first[yields], second[yields]
+    stays = _settled(len(ends), first, second)
+    if owner is None:
+        return stays
+    line, length = _bending(ends, np.asarray(owner)), np.hypot(*(ends[:, 1] - ends[:, 0]).T)
+    whole = _wholly(stays, line, length)
+    free = (whole | ~stays)[first] & (whole | ~stays)[second]  # what goes as a whole makes nothing give way
+    return _wholly(_settled(len(ends), first[free], second[free]), line, length) & whole
+
+
+def _wholly(stays: np.ndarray, line: np.ndarray, length: np.ndarray) -> np.ndarray:
+    """The same for whole lines: one goes if pieces that make up half its length would."""
+    gone, total = np.bincount(line, length * ~stays), np.bincount(line, length)
+    return np.asarray(~((gone >= SHARE * total) & (gone > 0))[line])
+
+
+def _bending(ends: np.ndarray, owner: np.ndarray) -> np.ndarray:
+    """Number of the line that each piece is part of; pieces of a straight one are by themselves."""
+    count = len(ends)
+    spot = np.round(ends.reshape(-1, 2) / JOINED)
+    key = np.column_stack([np.repeat(owner, 2), spot])
+    sort = np.lexsort(key.T)
+    node = np.empty(2 * count, dtype=np.int64)
+    node[sort] = np.cumsum(np.r_[False, (np.diff(key[sort], axis=0) != 0).any(axis=1)])
+    many = np.bincount(node)
+    away = (ends[:, ::-1] - ends).reshape(-1, 2)
+    away /= np.maximum(np.hypot(*away.T), JOINED)[:, None]
+    order = np.flatnonzero(many[node] <= MEETING)
+    order = order[np.argsort(node[order], kind="stable")]
+    pairs = [np.column_stack([order[:-step], order[step:]]) for step in range(1, MEETING)]
+    one, other = np.concatenate(pairs).T
+    cosine = -(away[one] * away[other]).sum(axis=1)
+    on = (node[one] == node[other]) & (cosine >= cos_deg(CORNER))
+    one, other, cosine = one[on] // 2, other[on] // 2, cosine[on]
+    line = _linked(count, one, other)
+    bends = np.bincount(line[one], cosine < cos_deg(BEND), minlength=count) > 0
+    return np.unique(np.where(bends[line], line, count + np.arange(count)), return_inverse=True)[1]
+
+
+def _linked(count: int, one: np.ndarray, other: np.ndarray) -> np.ndarray:
+    """The least of all pieces that each is linked with, shape (count,)."""
+    least = np.arange(count)
+    while (least[one] != least[other]).any():
+        np.minimum.at(least, np.maximum(least[one], least[other]), np.minimum(least[one], least[other]))
+        while (least[least] != least).any():
+            least = least[least]
+    return least
 
 
 def _order(ends: np.ndarray, width: np.ndarray, rank: np.ndarray, bit: np.ndarray) -> np.ndarray:
