@@ -135,7 +135,8 @@ def terraces() -> dict[str, tuple[Polygon, float, float]]:
     Where paths leave the heads of the flights, their edge is a contour of the meadow.
     """
     brow = Polygon([(33.75, 21.75), (35.15, 21.75), (35.05, 20.6), (35.375, 19.3), (33.75, 19.3)])
-    yard = Polygon([(35.6, -10.3), (41.5, -10.3), (41.5, -1.2), (37.2, -1.2), (35.6, -2.8)])
+    gate = [(37.5, -1.2), (37.2, 0.0), (36.75, 0.0), (36.75, -1.65)]  # where the lodge path leaves
+    yard = Polygon([(35.6, -10.3), (41.5, -10.3), (41.5, -1.2), *gate, (35.6, -2.8)])
     return {
         GARDEN: (dug()[GARDEN], BASIN, GENTLE),
         "Vine terrace": (rect(26.7, -8.5, 33.2, 0.0) - works(), GROVE, BANK),
@@ -232,7 +233,7 @@ def path_rows() -> list[Row]:
             [(x, y + 2.0), (x, y + 2.9), (37.0, 14.6), (36.2, 18.2), (36.18264, 20.19254), (35.2125, 19.95)],
             1.2,
         ),
-        "Lodge path": ([(37.5, -1.2), (37.5, -0.5), (37.54424, 2.41158), (36.6735, 2.184)], 0.9),
+        "Lodge path": ([(37.35, -0.6), (38.22, -0.3825), (37.54424, 2.41158), (36.6735, 2.184)], 0.9),
     }
     return [
         {"geometry": LineString(line), "name": name, "width_m": width}
