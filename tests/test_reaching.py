@@ -30,6 +30,21 @@ def test_nothing_is_reached(name, place):
     assert SECRET not in said
 
 
+@pytest.mark.parametrize("name", [n for n in ATTEMPTS if " grid " in n and "crs, " in n])
+def test_no_grid_is_asked_for_where_proj_may_use_the_network(name, tmp_path):
+    import pyproj.network
+
+    before = pyproj.network.is_network_enabled()
+    outside = secrets(tmp_path)
+    try:
+        pyproj.network.set_network_enabled(True)
+        with listener() as (url, asked):
+            tried(ATTEMPTS[name], tmp_path, url, outside)
+    finally:
+        pyproj.network.set_network_enabled(before)
+    assert asked == []
+
+
 def test_the_listener_hears():
     import urllib.request
 

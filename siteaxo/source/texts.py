@@ -226,7 +226,8 @@ def horizontal(crs: pyproj.CRS, layer: str = "") -> pyproj.CRS:
     Raises
     ------
     CrsError
-        If it is an engineering, geocentric or vertical CRS.
+        If it is an engineering, geocentric or vertical CRS, or names a grid at an address,
+        which would be asked for where PROJ may use the network.
 
     Examples
     --------
@@ -234,8 +235,13 @@ def horizontal(crs: pyproj.CRS, layer: str = "") -> pyproj.CRS:
     'Amersfoort / RD New'
     """
     flat = crs.sub_crs_list[0] if crs.is_compound else crs.to_2d()
+    whose = f"Layer {layer!r}: " if layer else ""
+    if any(sign in flat.to_wkt().casefold() for sign in ("://", "/vsi")):
+        raise CrsError(
+            f"{whose}the coordinate reference system {flat.name[:200]!r} names an address; none is asked. "
+            "Use one with a code, or with grids on this computer."
+        )
     if flat.is_geocentric or flat.is_vertical or flat.geodetic_crs is None:
-        whose = f"Layer {layer!r}: " if layer else ""
         raise CrsError(
             f"{whose}{crs.name} does not give places on the Earth in plan. "
             "Use a projected or geographic coordinate reference system."

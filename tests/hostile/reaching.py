@@ -192,6 +192,23 @@ _NAMES = {
     "a grid by a virtual path": "+proj=utm +zone=32 +ellps=GRS80 +nadgrids=/vsicurl/{u}/grid.tif",
     "a grid outside": "+proj=utm +zone=32 +ellps=GRS80 +nadgrids={o}/secret.txt",
     "a pipeline": "+proj=pipeline +step +proj=hgridshift +grids={u}/grid.tif",
+    "a grid of no kind": "+proj=longlat +ellps=GRS80 +nadgrids={u}/x +type=crs",
+    "a grid that may be missing": "+proj=utm +zone=32 +ellps=GRS80 +nadgrids=@{u}/x,null +type=crs",
+    "a grid of heights": "+proj=utm +zone=32 +datum=WGS84 +geoidgrids={u}/x.gtx +vunits=m +type=crs",
+    "a pipeline as a CRS": "+proj=pipeline +step +proj=utm +zone=32 +ellps=GRS80 +nadgrids={u}/x +type=crs",
+    **{
+        f"a pipeline of steps, {step.split()[0]}": "+proj=pipeline +step +proj=unitconvert +xy_in=deg "
+        f"+xy_out=rad +step +proj={step} +step +proj=utm +zone=32 +ellps=GRS80"
+        for step in (
+            "gridshift +grids={u}/x",
+            "hgridshift +grids={u}/x",
+            "vgridshift +grids={u}/x",
+            "xyzgridshift +grids={u}/x",
+            "tinshift +file={u}/x",
+            "defmodel +model={u}/x",
+            "deformation +t_epoch=2000 +grids={u}/x",
+        )
+    },
 }
 
 
