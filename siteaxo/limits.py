@@ -52,6 +52,8 @@ class Limits:
     >>> Limits(records=10).check("records", 9, what="the table has records")
     >>> Limits(records=2_000_000).records
     2000000
+    >>> Limits(records=2_000_000)
+    <Limits: records 2000000, else the usual ones>
     """
 
     file_mb: float = 512
@@ -75,6 +77,13 @@ class Limits:
                     field=field.name,
                     value=value,
                 )
+
+    def __repr__(self) -> str:
+        own = [f"{one.name} {getattr(self, one.name)}" for one in fields(self)]
+        raised = [
+            said for one, said in zip(fields(self), own, strict=True) if said != f"{one.name} {one.default}"
+        ]
+        return f"<Limits: {', '.join([*raised, 'else the usual ones' if raised else 'the usual ones'])}>"
 
     def check(self, name: str, amount: float, *, what: str, layer: str = "") -> None:
         """

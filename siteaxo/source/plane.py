@@ -78,10 +78,26 @@ class LocalPlane:
     >>> plane = LocalPlane.centred_on(5.0, 52.0)
     >>> round(float(plane.scale_at(0.0, 0.0)), 9)
     1.0
+    >>> plane
+    <LocalPlane on Local plane at 52.000000, 5.000000, in metres>
+    >>> plane.wkt[:7], plane.shift_accuracy(plane.crs)
+    ('PROJCRS', 0.0)
+    >>> there = plane.to_plane([shapely.Point(5, 52)], "EPSG:4326")[0]
+    >>> round(there.x, 6) + 0.0, round(there.y, 6) + 0.0
+    (0.0, 0.0)
+    >>> plane.from_plane([[0.0, 0.0]], "EPSG:4326").round(9).tolist()
+    [[5.0, 52.0]]
+    >>> round(plane.convergence_at(0.0, 0.0), 6) + 0.0
+    0.0
+    >>> plane.report((-50, -40, 50, 40), ["EPSG:4326"]).datum_shift_accuracy_m["WGS 84"]
+    0.0
     """
 
     crs: pyproj.CRS
     area: Bounds | None = field(default=None, compare=False)
+
+    def __repr__(self) -> str:
+        return f"<LocalPlane on {self.crs.name}, in metres>"
 
     @classmethod
     def centred_on(
