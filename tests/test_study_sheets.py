@@ -12,8 +12,9 @@ from PIL import Image
 import siteaxo
 from siteaxo.errors import SheetError
 from siteaxo.sheet.callouts import page_of
+from siteaxo.sheet.facets import surfaces_of
 from siteaxo.sheet.plain import wrapped
-from siteaxo.sheet.studies import surfaces_of
+from siteaxo.solids.faces import normals
 
 
 @pytest.fixture(scope="module")
@@ -69,6 +70,23 @@ def test_facets_of_a_round_wall_are_one_surface():
     round_ = layer("tower", "structure", shapely.buffer(box(2, 4, 14, 16).centroid, 2), base=10.0, top=13.0)
     tower = siteaxo.Site(name="Tower", layers=[round_], plane_crs="EPSG:25832").stack()
     assert len(np.unique(surfaces_of(tower.stack))) == 3  # its top, its underside, its wall
+
+
+def test_folds_of_what_lies_on_the_ground_are_not_drawn():
+    """A survey of four corners, one of them raised, is bent along a diagonal, and is still one meadow."""
+    corners = gpd.GeoDataFrame(
+        {"level": [10.0, 10.0, 10.0, 12.0]},
+        geometry=shapely.points(shapely.get_coordinates(box(0, 10, 0, 10))[:4]),
+        crs="EPSG:25832",
+    )
+    layers = [
+        layer("meadow", "ground", box(0, 10, 0, 10), top="survey"),
+        siteaxo.Layer(name="levels", role="spot level", source=corners, top="level"),
+    ]
+    stack = siteaxo.Site(name="Meadow", layers=layers, plane_crs="EPSG:25832").stack().stack
+    up = normals(stack.scene.faces)[:, 2] > 0
+    assert up.sum() > 1
+    assert len(np.unique(surfaces_of(stack)[up])) == 1
 
 
 def test_lines_are_broken_between_words():

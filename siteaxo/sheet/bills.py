@@ -26,7 +26,7 @@ HEADINGS: Final[Mapping[str, tuple[str, str, int]]] = MappingProxyType(
         "true_area_m2": ("true area", "m²", 1),
         "edge_m": ("edges", "m", 1),
         "side_area_m2": ("sides, free", "m²", 1),
-        "side_length_m": ("length of sides", "m", 1),
+        "side_length_m": ("side length", "m", 1),
         "flights": ("flights", "", 0),
         "risers": ("risers", "", 0),
         "treads": ("treads", "", 0),

@@ -20,6 +20,7 @@ from ..solids.stack import Stack
 from ..units import points_from_mm
 from .canvas import Keep, SheetFigure, drawing_defaults
 from .compound import area_path, line_path
+from .facets import surfaces_of
 from .lettering import SMALL_MM, USUAL_MM, length_mm
 from .page import Box
 from .plain import PlainSheet, plain_sheet
@@ -29,6 +30,7 @@ TARGET_TONES: Final = ("#2d6e8e", "#b8652a", "#5d7a35", "#7d4f86", "#a8423f", "#
 PALE: Final = 0.62  # how far other things are lightened towards paper [0 to 1]
 FINE_MM: Final = 0.09
 SPECK: Final = 4e-3  # smaller outlines are slits between facets [m²]
+SLIT: Final = 0.01  # slits and needles up to twice as wide are left out [m]
 CAPTION_MM: Final = 15.0
 MOST: Final = 12
 BAR_MM: Final = 14.0
@@ -250,40 +252,20 @@ def _outlines(picture: Picture, whole: np.ndarray) -> np.ndarray:
     if len(rows):
         place = np.unique(number[order], return_inverse=True)[1]
         groups = shapely.geometrycollections(picture.polygon[order], indices=place)
-        joined = shapely.unary_union(groups[:, None], axis=1)
+        joined = _closed(shapely.unary_union(groups[:, None], axis=1))
     parts = shapely.get_parts(np.concatenate([picture.polygon[alone], joined]))
     rings = shapely.get_rings(parts[shapely.get_dimensions(parts) == 2])
-    kept = rings[shapely.area(shapely.polygons(rings)) >= SPECK]
+    least = np.maximum(SPECK, SLIT * shapely.length(rings))
+    kept = rings[shapely.area(shapely.polygons(rings)) >= least]
     xy, owner = shapely.get_coordinates(kept, return_index=True)
     return shapely.linestrings(xy, indices=owner) if len(kept) else kept
 
 
-def surfaces_of(stack: Stack) -> np.ndarray:
-    """
-    Number of the curved surface that each face is a facet of, its own where it is none.
-
-    Parameters
-    ----------
-    stack : Stack
-        The solids.
-
-    Returns
-    -------
-    ndarray of int, shape (f,)
-    """
-    edges = stack.scene.edges
-    first = edges.member_start[:-1][edges.smooth & (np.diff(edges.member_start) == 2)]
-    one, other = edges.face[first], edges.face[first + 1]
-    label = np.arange(len(stack.scene.faces))
-    while len(one):
-        least = np.minimum(label[one], label[other])
-        before = label.copy()
-        np.minimum.at(label, label[one], least)
-        np.minimum.at(label, label[other], least)
-        label = label[label]
-        if np.array_equal(label, before):
-            break
-    return label
+def _closed(areas: np.ndarray) -> np.ndarray:
+    """Areas without the slits and needles that rounding leaves between facets."""
+    for reach in (SLIT, -2 * SLIT, SLIT):
+        areas = shapely.buffer(areas, reach, join_style="mitre")
+    return np.asarray(areas, dtype=object)
 
 
 def _caption(page: PlainSheet, picture: Picture, cell: Box, number: int, colours: Mapping[str, str]) -> None:
