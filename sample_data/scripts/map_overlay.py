@@ -13,14 +13,14 @@ SITE = Path(__file__).parent.parent / "wrenlow" / "site.toml"
 
 def main(out: Path) -> None:
     """Write the sample site in the frame of the map, and plot it over the site's own layers."""
-    diagram = siteaxo.read_site(SITE).stack().draw(siteaxo.planometric(turn=60))
+    diagram = siteaxo.read_site(SITE).stack().draw(siteaxo.planometric(turn=60), people=False)
     file = out / "map_overlay.gpkg"
     diagram.to_gpkg(file, frame="map")
     faces = geopandas.read_file(file, layer="faces")
     lines = geopandas.read_file(file, layer="edges")
     boundary = geopandas.read_file(SITE.parent / "boundary.shp").to_crs(faces.crs)
     figure, axes = plt.subplots(figsize=(9, 9), layout="constrained")
-    faces.plot(ax=axes, color=faces["fill"].where(faces["fill"] != "", "#ffffff"))
+    faces.plot(ax=axes, color=faces["fill"].where(faces["fill"] != "", "#ffffff"), antialiased=False)
     lines[lines["drawn"] == 1].plot(ax=axes, color="#191512", linewidth=0.3)
     boundary.boundary.plot(ax=axes, color="#a0402c", linewidth=1.4, label="site boundary (map data)")
     axes.legend(loc="lower right", frameon=False)
