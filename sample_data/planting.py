@@ -19,14 +19,14 @@ ORCHARD = ((11.6, -3.0), (13.6, -1.9), (13.6, -7.6), (18.9, -5.9), (21.6, -11.4)
 # species: height, crown diameter, clear stem [m], form of the crown
 SPECIES = {
     "Tilia × europaea": (5.2, 3.1, 2.1, "round"),
-    "Sorbus aria": (4.4, 3.3, 2.1, "round"),
+    "Sorbus aria": (4.0, 3.3, 2.1, "round"),
     "Betula pendula": (4.8, 3.4, 1.8, "conical"),
     "Malus sylvestris": (4.2, 3.5, 2.1, "spreading"),
     "Acer campestre": (4.8, 3.6, 2.1, "round"),
     "Cercidiphyllum japonicum": (4.6, 2.8, 2.1, "round"),
     "Pyrus communis": (3.4, 2.8, 1.1, "round"),
     "Populus simonii": (5.6, 1.5, 0.7, "columnar"),
-    "Quercus robur": (5.6, 5.2, 2.2, "spreading"),
+    "Quercus robur": (5.5, 5.2, 2.2, "spreading"),
 }
 
 
