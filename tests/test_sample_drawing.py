@@ -117,3 +117,8 @@ def test_balances(model):
     assert report["visible_length"] + report["hidden_length"] == pytest.approx(
         report["edge_length"], rel=1e-12
     )
+
+
+def test_the_drawing_has_room_on_the_sheet_that_the_site_asks_for(model):
+    figure = model.draw(people=False).figure()
+    assert figure.description.startswith("Wrenlow Quarry Garden, drawn 1:200 at A3.")
