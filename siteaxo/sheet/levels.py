@@ -88,6 +88,7 @@ def level_regions(faces: Any, scale: float) -> list[LevelRegion]:
 
 def _regions(rows: Any, level: float, least: float, join: float) -> list[LevelRegion]:
     shapes = np.asarray(rows.geometry.array, dtype=object)
+    shapes = shapes[shapely.area(shapes) > join**2]  # mitres of slivers are no numbers
     joined = shapely.union_all(shapely.buffer(shapes, join, quad_segs=2, join_style="mitre"))
     parts = shapely.get_parts(shapely.buffer(joined, -join, quad_segs=2, join_style="mitre"))
     area = shapely.area(parts)
