@@ -105,7 +105,8 @@ def test_an_id_too_large_to_be_read_is_a_finding(tmp_path, value):
     assert text.count('"nr": 7') == 1
     path.write_text(text.replace('"nr": 7', f'"nr": {value!r}'))
     raw = read_layer(layer(path, id="nr"))
-    assert [(f.code, f.source_id, f.field) for f in raw.findings] == [("inexact-id", "1", "nr")]
+    own = [f for f in raw.findings if f.code != "reader-note"]  # some versions of GDAL say so as well
+    assert [(f.code, f.source_id, f.field) for f in own] == [("inexact-id", "1", "nr")]
 
 
 def test_a_field_that_does_not_exist_lists_those_that_do(folder):
