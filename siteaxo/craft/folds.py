@@ -16,6 +16,8 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from ..solids.linked import linked
+
 LYING: Final = frozenset({"ground", "lawn", "paving", "path", "water"})
 """Roles that follow the ground."""
 LEAST_FOLD_MM: Final = 8.0
@@ -86,12 +88,6 @@ def long_enough(ends: np.ndarray, least: float) -> np.ndarray:
         return np.zeros(0, dtype=bool)
     cell = np.rint(ends.reshape(-1, 2) / NEAR).astype(np.int64)
     corner = pd.MultiIndex.from_arrays(list(cell.T)).factorize()[0].reshape(-1, 2)
-    label, before = np.arange(len(ends)), np.full(len(ends), -1)
-    while (label != before).any():
-        before = label
-        least_of = np.full(int(corner.max()) + 1, len(ends))
-        np.minimum.at(least_of, corner.ravel(), np.repeat(label, 2))
-        label = least_of[corner].min(axis=1)
-        label = label[label]
+    chain = linked(int(corner.max()) + 1, *corner.T)[corner[:, 0]]
     length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
-    return np.asarray(np.bincount(label, length, minlength=len(ends))[label] >= least * (1 - 1e-9))
+    return np.asarray(np.bincount(chain, length)[chain] >= least * (1 - 1e-9))

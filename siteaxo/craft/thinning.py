@@ -28,6 +28,7 @@ from numpy.typing import ArrayLike
 
 from ..angles import cos_deg, sin_deg
 from ..solids.faces import spread
+from ..solids.linked import linked
 
 LEAST_MM: Final = 0.7
 PARALLEL: Final = 10.0  # lines that run within this of one another are side by side [degrees]
@@ -125,19 +126,9 @@ def _bending(ends: np.ndarray, owner: np.ndarray) -> np.ndarray:
     cosine = -(away[one] * away[other]).sum(axis=1)
     on = (node[one] == node[other]) & (cosine >= cos_deg(CORNER))
     one, other, cosine = one[on] // 2, other[on] // 2, cosine[on]
-    line = _linked(count, one, other)
+    line = linked(count, one, other)
     bends = np.bincount(line[one], cosine < cos_deg(BEND), minlength=count) > 0
     return np.unique(np.where(bends[line], line, count + np.arange(count)), return_inverse=True)[1]
-
-
-def _linked(count: int, one: np.ndarray, other: np.ndarray) -> np.ndarray:
-    """The least of all pieces that each is linked with, shape (count,)."""
-    least = np.arange(count)
-    while (least[one] != least[other]).any():
-        np.minimum.at(least, np.maximum(least[one], least[other]), np.minimum(least[one], least[other]))
-        while (least[least] != least).any():
-            least = least[least]
-    return least
 
 
 def _order(ends: np.ndarray, width: np.ndarray, rank: np.ndarray, bit: np.ndarray) -> np.ndarray:

@@ -10,6 +10,7 @@ import numpy as np
 
 from ..craft.folds import LYING
 from ..solids.faces import normals
+from ..solids.linked import linked
 from ..solids.stack import Stack
 
 UPWARD: Final = 1e-3  # least rise of the normal of a face that looks upward [-]
@@ -33,15 +34,7 @@ def surfaces_of(stack: Stack) -> np.ndarray:
     edges = stack.scene.edges
     first = edges.member_start[:-1][edges.smooth & (np.diff(edges.member_start) == 2)]
     one, other = edges.face[first], edges.face[first + 1]
-    label = np.arange(len(stack.scene.faces))
-    while len(one):
-        least = np.minimum(label[one], label[other])
-        before = label.copy()
-        np.minimum.at(label, label[one], least)
-        np.minimum.at(label, label[other], least)
-        label = label[label]
-        if np.array_equal(label, before):
-            break
+    label = linked(len(stack.scene.faces), one, other)
     feature, lying = _lying(stack)
     first_of = np.unique(feature[lying], return_index=True, return_inverse=True)[1:]
     label[lying] = np.flatnonzero(lying)[first_of[0][first_of[1]]]

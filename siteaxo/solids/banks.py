@@ -18,6 +18,7 @@ import shapely
 
 from .contours import contours
 from .exact import on_grid
+from .linked import linked
 from .mesh import Mesh
 from .survey import Survey, surface_of
 from .tin import Tin
@@ -146,14 +147,6 @@ def _reached(tin: Tin, moved: np.ndarray, footprint: shapely.Polygon) -> np.ndar
     mesh = Mesh.of(tin.xyz[:, :2], tin.triangle)
     own = _lies_in(tin, footprint)
     part = moved[tin.triangle].any(axis=1) | own
-    name = np.where(part, np.arange(len(tin)), -1)
-    name[own] = len(tin)
     one, slot = np.nonzero((mesh.beside >= 0) & part[:, None] & part[np.maximum(mesh.beside, 0)])
-    other = mesh.beside[one, slot]
-    while True:  # the greatest name spreads
-        spread = name.copy()
-        np.maximum.at(spread, one, name[other])
-        if np.array_equal(spread, name):
-            break
-        name = spread
-    return np.flatnonzero(name == len(tin))
+    piece = linked(len(tin), one, mesh.beside[one, slot])
+    return np.flatnonzero(part & np.isin(piece, piece[own]))

@@ -16,6 +16,7 @@ import numpy as np
 import shapely
 
 from ..solids.faces import spread
+from ..solids.linked import linked
 from .overlay import checked_intersection
 from .page import PageFaces
 from .tolerance import Tolerance
@@ -126,20 +127,13 @@ def _among_ties(
     Rank must decide between them too, or three sheets a hair apart hide one another in
     a circle.
     """
-    linked = np.zeros(len(first), dtype=bool)
+    among = np.zeros(len(first), dtype=bool)
     if not tie.any():
-        return linked
-    label = np.arange(count)
-    while True:
-        least = np.minimum(label[first[tie]], label[second[tie]])
-        before = label.copy()
-        np.minimum.at(label, first[tie], least)
-        np.minimum.at(label, second[tie], least)
-        if np.array_equal(label, before):
-            break
+        return among
+    sheet = linked(count, first[tie], second[tie])
     near = np.flatnonzero((high <= margin) & (low >= -margin))
-    linked[near] = label[first[near]] == label[second[near]]
-    return linked
+    among[near] = sheet[first[near]] == sheet[second[near]]
+    return among
 
 
 def _crosses(low: np.ndarray, high: np.ndarray, tolerance: Tolerance) -> np.ndarray:
