@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
@@ -6,7 +8,7 @@ from handmade import terraces
 from siteaxo.craft.dress import SMALLEST_SHARE, dress
 from siteaxo.craft.lines import LINE_SERIES_MM, LineWeights
 from siteaxo.craft.style import STYLES, Style
-from siteaxo.diagram.layers import DiagramLayers
+from siteaxo.diagram.layers import PLANE_COLUMNS, DiagramLayers
 from siteaxo.diagram.tables import extra_table
 from siteaxo.errors import SheetError
 
@@ -58,6 +60,20 @@ def test_sides_are_darker_than_tops():
     fills = terraces().faces.set_index(["source_id", "part"])["fill"]
     for one in ("7", "8", "9"):
         assert int(fills[(one, "side")][1:3], 16) < int(fills[(one, "top")][1:3], 16)
+
+
+def test_gentle_ground_has_one_tone_and_banks_another():
+    diagram = terraces()
+    faces = diagram.faces.iloc[:4].assign(role="ground", part="slope", material="")
+    slope = np.array(
+        [0.0, 0.25, 0.4, 0.5]
+    )  # level, 1:4, 1:2.5 and a bank of 1:2, all turned away from the light
+    normal = np.column_stack([slope, np.zeros(4), np.ones(4)]) / np.hypot(slope, 1.0)[:, None]
+    faces[list(PLANE_COLUMNS[:3])] = normal
+    fill = dress(replace(diagram, faces=faces), Style(), scale=200).faces["fill"].tolist()
+    assert fill[0] == fill[1] == fill[2] != fill[3]
+    roofs = dress(replace(diagram, faces=faces.assign(role="roof")), Style(), scale=200).faces["fill"]
+    assert roofs.nunique() > 1
 
 
 def test_dressing_again_gives_the_same_and_changes_nothing_else():

@@ -1,4 +1,4 @@
-"""Which view shows most of the steps and the water: a study, and its sheet."""
+"""Which view shows most of the water and the steps: a study, and its sheet."""
 
 import sys
 from pathlib import Path
@@ -11,7 +11,7 @@ SITE = Path(__file__).parent.parent / "wrenlow" / "site.toml"
 def main(out: Path) -> None:
     """Look at the sample site from two sides."""
     model = siteaxo.read_site(SITE).stack()
-    study = model.study(turns=(30, 60), targets={"steps": "steps", "water": "water"})
+    study = model.study(turns=(30, 60), targets={"water": "water", "steps": "steps"})
     print(study.best.reason)
     study.sheet(sheet="A3").savefig(out / "view_study.png")
 

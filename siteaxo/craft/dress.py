@@ -16,7 +16,7 @@ from ..checks import finite
 from ..diagram.changes import KEPT
 from ..diagram.layers import PLANE_COLUMNS, DiagramLayers
 from ..errors import SheetError
-from .folds import LEAST_FOLD_MM, folds, long_enough
+from .folds import LEAST_FOLD_MM, LYING, folds, long_enough
 from .lines import no_wider
 from .made_of import toned_as
 from .members import narrowed
@@ -29,6 +29,12 @@ from .thinning import far_enough
 
 SMALLEST_SHARE: Final = 1 / 12
 """No line is wider than this share of the side of a square as large as what is seen of its feature."""
+GENTLE: Final = 0.45
+"""
+Slope up to which ground has the tone of level ground, so that no edge of a tone runs across a hill [-].
+
+It lies between the slopes that banks are usually given (1:2.5, 1:2), so that none is half in one tone.
+"""
 D = TypeVar("D", bound=DiagramLayers)
 
 
@@ -80,13 +86,19 @@ def _toned(diagram: DiagramLayers, style: Style) -> Any:
     if not has_planes(faces):
         return faces
     normal = faces[list(PLANE_COLUMNS[:3])].to_numpy(dtype=float)
-    shades = style.light.shades(normal, diagram.view.matrix)
+    shades = np.where(_gentle(faces, normal), 0, style.light.shades(normal, diagram.view.matrix))
     crown = faces["part"].to_numpy(dtype=str) == "crown"
     planting = diagram.extra.get("planting")
     if planting is not None and (planting["kind"] == SHADE).any():
         shades = np.where(crown, 0, shades)  # crescents of shade tell light from dark
     fill = style.fills(*toned_as(faces), shades, crown=crown)
     return faces.assign(fill=paled(fill, _kept(faces), style.paper))
+
+
+def _gentle(faces: Any, normal: np.ndarray) -> np.ndarray:
+    """Faces of gentle ground and of what follows it; banks are told from it by their tone."""
+    lies = (faces["part"] == "slope") & faces["role"].isin(LYING)
+    return np.asarray(lies) & (np.hypot(normal[:, 0], normal[:, 1]) <= GENTLE * normal[:, 2])
 
 
 def _kept(frame: Any) -> np.ndarray:
