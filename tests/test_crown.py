@@ -5,7 +5,7 @@ import pytest
 import shapely
 from solidity import open_edges, solid_of, stacked, volume
 
-from siteaxo.solids.crown import BANDS, PROFILES, SEGMENTS, TRUNK_SEGMENTS, TRUNK_SHARE, trees
+from siteaxo.solids.crown import BANDS, PROFILES, SEGMENTS, TRUNK_SEGMENTS, TRUNK_SHARE, trees, usual_sizes
 from siteaxo.solids.edges import edges_of
 from siteaxo.solids.faces import PART_CODE, newell, take
 from siteaxo.source.roles import ROLES
@@ -202,3 +202,12 @@ def test_sizes_that_nobody_gave_follow_from_the_height():
     stack = stacked(row)
     assert stack.features.diameter.tolist() == [6.0]
     assert stack.features.clear_stem.tolist() == [3.0]
+
+
+def test_usual_sizes_go_with_the_habit():
+    shape = np.array(["", "round", "columnar", "palm", "shrub"], dtype=object)
+    diameter, stem = usual_sizes(shape, np.array([5.0, 5.0, 8.0, 8.0, 1.5]))
+    wide = diameter / [5.0, 5.0, 8.0, 8.0, 1.5]
+    assert wide[0] == wide[1] > wide[3] > wide[2]  # a column is narrower than any other
+    assert wide[4] > 1
+    assert stem[3] > stem[2] > stem[4] == 0.0

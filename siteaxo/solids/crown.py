@@ -19,7 +19,9 @@ BANDS: Final = 16  # facets from its foot to its tip
 TRUNK_SEGMENTS: Final = 8
 CROWN_SHARE: Final = 0.6  # crown diameter as a share of height, where not given [-]
 CLEAR_STEM: Final = 0.3  # share of a tree's height below its crown, where not given [-]
-HABITS: Final[Mapping[str, tuple[float, float]]] = MappingProxyType({"palm": (0.5, 0.7), "shrub": (1.2, 0.0)})
+HABITS: Final[Mapping[str, tuple[float, float]]] = MappingProxyType(
+    {"columnar": (0.25, 0.1), "palm": (0.5, 0.7), "shrub": (1.2, 0.0)}
+)
 """The same two shares, for shapes that grow otherwise."""
 TRUNK_SHARE: Final = 0.03  # trunk diameter as a share of the tree's height [-]
 
