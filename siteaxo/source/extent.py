@@ -13,7 +13,8 @@ import pyproj
 
 from ..errors import CrsError
 from .datum import shared_datum
-from .plane import FARTHEST_SCALE, WIDEST, Bounds, LocalPlane
+from .plane import FARTHEST_SCALE, WIDEST, LocalPlane
+from .ways import Bounds
 
 _DIGITS: Final = 6  # of the centre of the automatic plane, about 0.1 m [degrees]
 _STEPS: Final = np.array([0.0, 0.5, 1.0])

@@ -15,22 +15,17 @@ import numpy as np
 import pyproj
 import shapely
 from numpy.typing import ArrayLike
-from pyproj.aoi import AreaOfInterest
 from pyproj.crs import ProjectedCRS
 from pyproj.crs.coordinate_operation import TransverseMercatorConversion
-from pyproj.transformer import TransformerGroup
 
 from ..errors import CrsError
 from .datum import same_datum
 from .texts import horizontal
-
-Bounds = tuple[float, float, float, float]
+from .ways import Bounds, check_plane, way_between
 
 WIDEST: Final = 100_000.0  # a site wider than this is refused [m]
 FARTHEST_SCALE: Final = 0.01  # a plane whose scale is farther from 1 than this is refused [-]
-_PSEUDO_MERCATOR: Final = "Popular Visualisation Pseudo Mercator"
 _CONFORMAL: Final = 1e-5  # angular distortion below which a plane counts as conformal [degrees]
-_AROUND: Final = 0.5  # margin of the area for which datum shifts are chosen [degrees]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -167,7 +162,7 @@ class LocalPlane:
                 f"plane crs = {str(crs)[:200]!r} is no known coordinate reference system ({problem}). "
                 "Use 'auto', a code such as 'EPSG:25832', or WKT."
             ) from None
-        _check_plane(plane)
+        check_plane(plane)
         return cls(crs=plane, area=area)
 
     @property
@@ -318,45 +313,5 @@ class LocalPlane:
 
     def _way_from(self, source: pyproj.CRS) -> pyproj.Transformer:
         if source not in self._ways:
-            self._ways[source] = self._found_way(source)
+            self._ways[source] = way_between(source, self.crs, area=self.area)
         return self._ways[source]
-
-    def _found_way(self, source: pyproj.CRS) -> pyproj.Transformer:
-        area: Any = None if self.area is None else AreaOfInterest(*_widened(self.area))
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", UserWarning)  # grids not at hand show in the accuracy
-            try:
-                group = TransformerGroup(source, self.crs, always_xy=True, area_of_interest=area)
-            except pyproj.exceptions.ProjError as problem:
-                said = f"There is no transformation from {source.name} to {self.crs.name} ({problem})."
-                raise CrsError(said, code="crs-transform", remedy="Declare another CRS.") from None
-        if not group.transformers:
-            raise CrsError(f"There is no transformation from {source.name} to {self.crs.name}.")
-        return group.transformers[0]
-
-
-def _check_plane(crs: pyproj.CRS) -> None:
-    advice = "Use 'auto', or the code of a projected CRS in metres such as a national grid."
-    if not crs.is_projected:
-        raise CrsError(f"plane crs {crs.name} is not projected: its coordinates are no lengths. {advice}")
-    if crs.coordinate_operation is not None and crs.coordinate_operation.method_name == _PSEUDO_MERCATOR:
-        raise CrsError(
-            f"plane crs {crs.name}: its metres are not metres (at 50 degrees of latitude they are "
-            f"1.6 times too long), so no scale would be true. {advice}"
-        )
-    for axis in crs.axis_info:
-        if axis.unit_conversion_factor != 1.0:
-            raise CrsError(f"plane crs {crs.name} is in {axis.unit_name}, not in metres. {advice}")
-    if sorted(axis.direction.lower() for axis in crs.axis_info) != ["east", "north"]:
-        raise CrsError(f"plane crs {crs.name}: its axes do not point east and north. {advice}")
-
-
-def _widened(area: Bounds) -> Bounds:
-    west, south, east, north = area
-    turned = (west + 540.0) % 360.0 - 180.0 if abs(west) > 180 else west
-    return (
-        max(turned - _AROUND, -180.0),
-        max(south - _AROUND, -90.0),
-        min(turned + (east - west) + _AROUND, 180.0),
-        min(north + _AROUND, 90.0),
-    )
