@@ -24,7 +24,7 @@ def level_ground(level=1.0, size=60.0):
 def test_a_bank_around_a_rectangle(level):
     ground = level_ground()
     court = shapely.box(0, 0, 10, 8)
-    graded = with_banks(ground, np.array([court]), np.array([level]), np.array([2.0]))
+    graded = with_banks(ground, np.array([court]), np.array([level]), np.array([2.0])).tin
     bank = graded.slope > 1e-3
     # 1 m of height at 1 in 2 is 2 m wide: along 36 m of sides, and around four corners
     assert graded.plan_area[bank].sum() == pytest.approx(36 * 2 + 4 * CIRCLE, abs=1e-3)
@@ -39,7 +39,7 @@ def test_a_bank_around_a_rectangle(level):
 
 def test_one_bank_between_two_courts():
     courts = np.array([shapely.box(0, 0, 10, 8), shapely.box(14, 0, 24, 8)])
-    graded = with_banks(level_ground(), courts, np.array([0.0, 2.0]), np.array([2.0, 2.0]))
+    graded = with_banks(level_ground(), courts, np.array([0.0, 2.0]), np.array([2.0, 2.0])).tin
     x = np.linspace(10, 14, 9)
     assert graded.level_at(np.column_stack([x, np.full(9, 4.0)])) == pytest.approx((x - 10) / 2, abs=1e-6)
 
@@ -49,15 +49,53 @@ def test_a_bank_meets_a_slope_where_both_are_level_with_each_other():
     # beyond its north side at y = 10 the bank y/2 − 5 meets y/10 at y = 12.5
     spots = np.array([[x, y, y / 10] for x in (-30.0, 40.0) for y in (-40.0, 40.0)])
     ground = surface_of(Survey(spots=spots)).tin
-    graded = with_banks(ground, np.array([shapely.box(0, 0, 10, 10)]), np.zeros(1), np.array([2.0]))
+    graded = with_banks(ground, np.array([shapely.box(0, 0, 10, 10)]), np.zeros(1), np.array([2.0])).tin
     y = np.array([5.0, 10.0, 11.0, 12.5, 14.0])
     expected = [0.0, 0.0, 0.5, 1.25, 1.4]
     assert graded.level_at(np.column_stack([np.full(5, 5.0), y])) == pytest.approx(expected, abs=1e-6)
 
 
+def test_a_bank_ends_at_a_lower_terrace_that_it_would_bury():
+    """Strips across the whole ground: a terrace at 2, and 2 m beside it one at 0.5 and 1 m wide."""
+    strips = np.array([shapely.box(0, -60, 10, 60), shapely.box(12, -60, 13, 60)])
+    ground = level_ground(0.0)
+    order = [1, 0]  # the lower first
+    banks = with_banks(ground, strips[order], np.array([0.5, 2.0]), np.array([2.0, 2.0]))
+    x = [-2.0, 5.0, 11.0, 12.5, 13.5, 14.5]
+    found = banks.tin.level_at(np.column_stack([x, np.zeros(6)]))
+    assert found == pytest.approx([1.0, 2.0, 1.5, 0.5, 0.25, 0.0], abs=1e-6)
+    # west bank, terrace, bank down to 1 at the edge of the lower one, this, and its own east bank
+    fill = 120 * (4 * 2 / 2 + 10 * 2 + 2 * (2 + 1) / 2 + 0.5 + 0.5 * 1 / 2)
+    assert between_surfaces(ground, banks.tin).fill == pytest.approx(fill, abs=0.1)
+    assert banks.bank.tolist() == [1]
+    end = shapely.get_coordinates(banks.end, include_z=True)
+    assert end[:, [0, 2]] == pytest.approx(np.tile([12.0, 1.0], (len(end), 1)), abs=1e-6)
+    assert shapely.length(banks.end).sum() == pytest.approx(120)
+
+
+def test_a_bank_spreads_onto_no_other_terrace():
+    """A court one metre down in level ground at 1, and beside it a terrace that is not graded itself."""
+    court, other = shapely.box(0, -60, 10, 60), shapely.box(11, -60, 20, 60)
+    banks = with_banks(
+        level_ground(1.0), np.array([court]), np.zeros(1), np.array([4.0]), others=np.array([other])
+    )
+    x = [10.5, 12.0, 15.0, -2.0]
+    found = banks.tin.level_at(np.column_stack([x, np.zeros(4)]))
+    assert found == pytest.approx([0.125, 1.0, 1.0, 0.5], abs=1e-6)
+
+
+def test_a_bank_of_a_terrace_within_another_has_no_room():
+    inner, outer = shapely.box(4, 4, 6, 6), shapely.box(0, 0, 10, 10)
+    banks = with_banks(
+        level_ground(1.0), np.array([inner]), np.array([2.0]), np.ones(1), others=np.array([outer])
+    )
+    assert banks.tin.level_at([[5.0, 5.0], [7.0, 5.0]]) == pytest.approx([2.0, 1.0], abs=1e-6)
+    assert not len(banks.bank)
+
+
 def test_an_inner_corner_is_a_valley():
     angle = shapely.Polygon([(0, 0), (20, 0), (20, 10), (10, 10), (10, 20), (0, 20)])
-    graded = with_banks(level_ground(), np.array([angle]), np.array([2.0]), np.array([2.0]))
+    graded = with_banks(level_ground(), np.array([angle]), np.array([2.0]), np.array([2.0])).tin
     # distances to the two sides of the inner corner are equal on its bisector
     found = graded.level_at([[11.0, 11.0], [11.5, 11.5], [11.0, 14.0], [12.0, 12.0]])
     assert found == pytest.approx([1.5, 1.25, 1.5, 1.0], abs=1e-6)
@@ -68,7 +106,7 @@ def test_a_bank_ends_where_it_first_meets_the_ground():
     # ridge alone although its slope prolonged would fill it
     spots = [(x, y, 4.0 if x == 20 else 0.0) for x in (-30, 18, 20, 22, 60) for y in (-30, 30)]
     ground = surface_of(Survey(spots=np.array(spots, dtype=float))).tin
-    graded = with_banks(ground, np.array([shapely.box(0, -5, 10, 5)]), np.array([2.0]), np.array([20.0]))
+    graded = with_banks(ground, np.array([shapely.box(0, -5, 10, 5)]), np.array([2.0]), np.array([20.0])).tin
     assert graded.level_at([[12.0, 0.0]])[0] == pytest.approx(1.9, abs=1e-6)
     assert graded.level_at([[24.0, 0.0]])[0] == pytest.approx(0.0, abs=1e-6)
 
@@ -76,7 +114,7 @@ def test_a_bank_ends_where_it_first_meets_the_ground():
 def test_no_bank_where_none_is_asked_for():
     ground = level_ground()
     none = np.zeros(0)
-    assert with_banks(ground, np.zeros(0, dtype=object), none, none) is ground
+    assert with_banks(ground, np.zeros(0, dtype=object), none, none).tin is ground
 
 
 def test_ground_beyond_the_banks_keeps_its_triangles():
@@ -85,7 +123,7 @@ def test_ground_beyond_the_banks_keeps_its_triangles():
     corners = np.array([[0.0, 0, 0], [100, 0, 10], [100, 100, 10], [0, 100, 0]])
     plain = Tin(xyz=corners, triangle=np.array([[0, 1, 2], [0, 2, 3]]))
     square = shapely.box(45, 45, 55, 55)
-    graded = with_banks(plain, np.array([square]), np.array([5.0]), np.array([2.0]))
+    graded = with_banks(plain, np.array([square]), np.array([5.0]), np.array([2.0])).tin
     away = shapely.distance(square, shapely.points(graded.xyz[:, :2]))
     new = ~(graded.xyz[:, None] == corners).all(axis=2).any(axis=1)
     on_diagonal = np.abs(graded.xyz[:, 0] - graded.xyz[:, 1]) < 1e-9
@@ -98,7 +136,9 @@ def test_banks_around_a_court_that_slopes():
     """It falls from 3 at its north side to 1 at its south side, on ground at 0, with banks of 1 in 2."""
     court = np.array([shapely.box(0, 0, 10, 10)])
     slope, high = np.array([[0.0, 0.2]]), np.array([[0.0, 10.0]])
-    graded = with_banks(level_ground(0.0), court, np.array([3.0]), np.array([2.0]), slope=slope, high=high)
+    graded = with_banks(
+        level_ground(0.0), court, np.array([3.0]), np.array([2.0]), slope=slope, high=high
+    ).tin
     places = [[5.0, 0.0], [5.0, 10.0], [5.0, -1.0], [5.0, 12.0], [12.0, 5.0], [5.0, 16.5], [5.0, -2.5]]
     # 2.0 at its middle, less the way from the east side at 1 in 2
     assert graded.level_at(places) == pytest.approx([1.0, 3.0, 0.5, 2.0, 1.0, 0.0, 0.0], abs=0.02)

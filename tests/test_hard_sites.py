@@ -81,6 +81,30 @@ def test_a_bank_between_two_courts():
     assert ("courts", "upper", "side") not in seen  # the bank reaches up to its edge
 
 
+def test_a_bank_beside_a_lower_terrace():
+    """All runs across a strip 10 wide: from the south, ground 16, terrace 2, bank 2, terrace 10, bank 4."""
+    model = stacked("bank_beside_a_lower_terrace")
+    seen = visible(model)
+    # the bank falls from 2 to 1 where the lower terrace begins, and ends there: earth 0.5 high
+    # stands upright above it; the front of the site is one metre high
+    assert seen["ground", "survey", "side"] == pytest.approx(10 * 1 + 10 * 0.5, abs=1e-3)
+    # banks show as wide as they are and high toward the south, less high toward the north
+    assert seen["ground", "survey", "slope"] == pytest.approx(10 * (16 + (2 + 1) + (4 - 2) + 6), abs=1e-3)
+    assert seen["terraces", "lower", "top"] == pytest.approx(10 * 2)
+    assert seen["terraces", "lower", "side"] == pytest.approx(10 * 0.5)
+    assert seen["terraces", "upper", "top"] == pytest.approx(10 * 10)
+    (finding,) = model.findings[model.findings["code"] == "bank-ends"].itertuples()
+    assert (finding.source_id, finding.value) == ("upper", "0.500 m")
+    assert "feature lower, along 10 m;" in finding.message
+    # Nothing is filled beyond the lower terrace, which asks for no bank.
+    terrain = model.stack.terrain
+    north = np.array([10, 15.9, 17, 19, 32])
+    places = np.column_stack([np.full(5, 420005), 310000 + north])
+    assert terrain.tin.level_at(places) == pytest.approx([0, 0, 0, 1.5, 1], abs=1e-6)
+    work = between_surfaces(terrain.surveyed, terrain.tin)
+    assert work.fill == pytest.approx(10 * ((1 + 2) + 10 * 2 + 4 * 2 / 2), abs=0.01)
+
+
 def test_steps_that_wrap_a_corner():
     model = stacked("steps_around_a_corner")
     seen = visible(model)

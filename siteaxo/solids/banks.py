@@ -5,7 +5,7 @@ Outside a footprint at level z, the graded ground lies nowhere above z + d/n and
 below z − d/n, where d is the distance to the footprint and n the run for one of rise; where
 the footprint slopes, z is the level of its nearest place. The distance is taken from outlines
 at even offsets, triangulated like contours: exact beside straight sides, and within half a
-percent around corners.
+percent around corners. A bank ends at the edge of another terrace, upright there.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import numpy as np
 import shapely
 
 from .contours import contours
-from .exact import on_grid
+from .exact import GRID, on_grid
 from .linked import linked
 from .mesh import Mesh
 from .survey import Survey, surface_of
@@ -26,6 +26,7 @@ from .tin import Tin
 OFFSETS: Final = 8  # outlines around a footprint
 ROUND: Final = 8  # segments to a quarter turn around corners
 FLAT: Final = 1e-6  # ground moved by less is not moved [m]
+UPRIGHT: Final = 1e-3  # a face at which a bank ends leans by so much [m]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,6 +58,26 @@ class Top:
         return self.level + (near - self.high) @ self.slope
 
 
+@dataclass(frozen=True, kw_only=True)
+class Banks:
+    """
+    Ground with banks.
+
+    Parameters
+    ----------
+    tin : Tin
+        At the levels of the footprints within them, with banks up and down to the ground.
+    bank : ndarray of int, shape (s,)
+        The footprint of each bank that ends at the edge of other terraces.
+    end : ndarray of MultiLineString with Z, shape (s,)
+        Where it ends there, at the levels of the bank [m].
+    """
+
+    tin: Tin
+    bank: np.ndarray
+    end: np.ndarray
+
+
 def with_banks(
     tin: Tin,
     footprints: np.ndarray,
@@ -65,7 +86,8 @@ def with_banks(
     *,
     slope: np.ndarray | None = None,
     high: np.ndarray | None = None,
-) -> Tin:
+    others: np.ndarray | None = None,
+) -> Banks:
     """
     Grade the ground around footprints, one after another.
 
@@ -82,26 +104,37 @@ def with_banks(
     slope, high : ndarray, shape (n, 2), optional
         Rise of each per metre east and north [-], and where it reaches its level [m]; all
         lie level when left out.
+    others : ndarray of Polygon, shape (m,), optional
+        Other terraces, onto which no bank spreads; no bank spreads onto a footprint either,
+        and what a bank's own footprint covers is its own [m].
 
     Returns
     -------
-    Tin
-        At their levels within the footprints, with banks up and down to the ground.
+    Banks
     """
     slope = np.zeros((len(footprints), 2)) if slope is None else slope
     high = np.zeros((len(footprints), 2)) if high is None else high
-    rows = zip(footprints, level, slope, high, run, strict=True)
-    for footprint, at, rise, place, by in rows:  # each changes the ground for the next
-        tin = _with_bank(tin, Top(footprint=footprint, level=float(at), slope=rise, high=place), float(by))
-    return tin
+    every = footprints if others is None else np.concatenate([footprints, others])
+    tops = [
+        Top(footprint=footprint, level=float(at), slope=rise, high=place)
+        for footprint, at, rise, place in zip(footprints, level, slope, high, strict=True)
+    ]
+    ends = []
+    for top, by in zip(tops, run, strict=True):  # each changes the ground for the next
+        tin, end = _with_bank(tin, top, float(by), every)
+        ends.append(end)
+    stopped = [k for k, end in enumerate(ends) if not end.is_empty]
+    return Banks(tin=tin, bank=np.array(stopped, dtype=np.int64), end=np.array(ends, dtype=object)[stopped])
 
 
-def _with_bank(tin: Tin, top: Top, run: float) -> Tin:
+def _with_bank(tin: Tin, top: Top, run: float, others: np.ndarray) -> tuple[Tin, shapely.Geometry]:
     footprint = top.footprint
     corner = top.nearest(shapely.get_coordinates(footprint))
     reach = run * float(np.abs(tin.xyz[:, 2, None] - [corner.min(), corner.max()]).max(initial=0.0))
+    taken = _taken(footprint, reach, others)
     distance = _distances(footprint, reach)
-    cut = tin.with_lines(shapely.linestrings(distance.xyz[distance.edge][:, :, :2]))
+    outlines = shapely.linestrings(distance.xyz[distance.edge][:, :, :2])
+    cut = tin.with_lines(np.append(outlines, shapely.boundary(taken)))
     away = distance.level_at(cut.xyz[:, :2]) / run
     far, level = np.isnan(away), top.nearest(cut.xyz[:, :2])
     above = np.where(far, -1.0, cut.xyz[:, 2] - level - away)
@@ -113,20 +146,38 @@ def _with_bank(tin: Tin, top: Top, run: float) -> Tin:
     away = distance.level_at(folded.xyz[:, :2]) / run
     old, level = folded.xyz[:, 2], top.nearest(folded.xyz[:, :2])
     graded = np.where(np.isnan(away), old, np.clip(old, level - away, level + away))
-    moved = folded.with_levels(graded).take(_reached(folded, np.abs(graded - old) > FLAT, footprint))
-    return _graded(tin, moved, footprint)
+    free = ~_lies_in(folded, taken)
+    reached = _reached(folded, np.abs(graded - old) > FLAT, footprint, free)
+    moved = folded.with_levels(graded).take(reached)
+    return _graded(tin, moved, footprint, taken), _end(moved, footprint, taken)
 
 
-def _graded(tin: Tin, moved: Tin, footprint: shapely.Polygon) -> Tin:
+def _taken(footprint: shapely.Polygon, reach: float, others: np.ndarray) -> shapely.Geometry:
+    """What other terraces within reach take up, but for what lies in the footprint itself."""
+    near = others[shapely.dwithin(others, footprint, reach + UPRIGHT)]
+    return shapely.difference(shapely.union_all(near, grid_size=GRID), footprint, grid_size=GRID)
+
+
+def _graded(tin: Tin, moved: Tin, footprint: shapely.Polygon, taken: shapely.Geometry) -> Tin:
     """The ground with a piece of it at other levels; all else keeps its triangles."""
     sloping = moved.take(np.flatnonzero(~_lies_in(moved, footprint)))
     edges = shapely.linestrings(sloping.xyz[sloping.edge][:, :, :2])
-    cut = tin.with_lines(np.append(edges, shapely.boundary(footprint)))
+    behind = shapely.boundary(shapely.buffer(taken, -UPRIGHT, join_style="mitre"))
+    cut = tin.with_lines(np.append(edges, [shapely.boundary(footprint), shapely.boundary(taken), behind]))
     level = moved.level_at(cut.xyz[:, :2])
     return cut.with_levels(np.where(np.isnan(level), cut.xyz[:, 2], level))
 
 
-def _lies_in(tin: Tin, footprint: shapely.Polygon) -> np.ndarray:
+def _end(moved: Tin, footprint: shapely.Polygon, taken: shapely.Geometry) -> shapely.Geometry:
+    """Where the bank ends along other terraces, apart from the edge of its own footprint."""
+    side = shapely.linestrings(moved.xyz[moved.border])
+    middle = shapely.line_interpolate_point(side, 0.5, normalized=True)
+    ends = shapely.dwithin(shapely.boundary(taken), middle, UPRIGHT)
+    ends &= ~shapely.dwithin(shapely.boundary(footprint), middle, UPRIGHT)
+    return shapely.multilinestrings(side[ends])
+
+
+def _lies_in(tin: Tin, footprint: shapely.Geometry) -> np.ndarray:
     """Which triangles lie within a footprint, shape (t,)."""
     shapely.prepare(footprint)
     return shapely.contains_xy(footprint, tin.centroid[:, :2])
@@ -142,11 +193,11 @@ def _distances(footprint: shapely.Polygon, reach: float) -> Tin:
     return surface_of(Survey(contours=lines), area=areas[-1], round_off=False).tin
 
 
-def _reached(tin: Tin, moved: np.ndarray, footprint: shapely.Polygon) -> np.ndarray:
-    """The triangles of moved ground that hangs together with the footprint."""
+def _reached(tin: Tin, moved: np.ndarray, footprint: shapely.Polygon, free: np.ndarray) -> np.ndarray:
+    """The triangles of moved ground that hangs together with the footprint, where it is free to move."""
     mesh = Mesh.of(tin.xyz[:, :2], tin.triangle)
     own = _lies_in(tin, footprint)
-    part = moved[tin.triangle].any(axis=1) | own
+    part = (moved[tin.triangle].any(axis=1) & free) | own
     one, slot = np.nonzero((mesh.beside >= 0) & part[:, None] & part[np.maximum(mesh.beside, 0)])
     piece = linked(len(tin), one, mesh.beside[one, slot])
     return np.flatnonzero(part & np.isin(piece, piece[own]))

@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 
 from ..source.features import Features, LayerKey
+from .bank_ends import look_at_ends
 from .banks import with_banks
 from .terrain import FORM, Terrain
 from .tin import Tin
@@ -53,7 +54,7 @@ def stand_on_ground(features: Features, terrain: Terrain) -> tuple[Features, Ter
     support : ndarray of int, shape (n,)
         The wall that each rail along one that rakes stands on; -1 for all else.
     """
-    terrain = replace(terrain, tin=_banked(features, terrain.tin))
+    terrain = _banked(features, terrain)
     waiting = np.isnan(features.base) & features.below & ~shapely.is_empty(features.geometry)
     low, high = np.full((2, len(features)), np.nan)
     low[waiting], _, high[waiting] = terrain.tin.levels_under(features.geometry[waiting])
@@ -115,23 +116,32 @@ def _set_in(footprints: np.ndarray, area: shapely.Geometry) -> np.ndarray:
     return shapely.covers(around, shapely.get_exterior_ring(footprints))
 
 
-def _banked(features: Features, tin: Tin) -> Tin:
+def _banked(features: Features, terrain: Terrain) -> Terrain:
     """The ground graded to the tops of what is laid on it, and to the floors of what is built."""
+    tin = terrain.tin
     area = (shapely.get_dimensions(features.geometry) == 2) & ~shapely.is_empty(features.geometry)
     laid = np.isin(features.of_role("theme"), GRADED_TO_TOP)
     level = np.where(laid, features.top, features.base)
     stands = np.flatnonzero(area & np.isfinite(features.bank) & ~laid & np.isnan(level))
     level[stands] = tin.levels_under(features.geometry[stands])[0]
     rows = np.flatnonzero(area & np.isfinite(features.bank) & np.isfinite(level))
+    if not len(rows):
+        return terrain
     rows = rows[np.argsort(level[rows], kind="stable")]
-    return with_banks(
+    terrace = area & (features.of_role("theme") == "ground") & (features.of_role("form") != FORM)
+    others = np.setdiff1d(np.flatnonzero(terrace & np.isfinite(features.top)), rows)
+    banks = with_banks(
         tin,
         features.geometry[rows],
         level[rows],
         features.bank[rows],
         slope=np.column_stack([features.slope_x[rows], features.slope_y[rows]]) * laid[rows, None],
         high=np.column_stack([features.high_x[rows], features.high_y[rows]]),
+        others=features.geometry[others],
     )
+    laid_by = np.concatenate([others, rows[laid[rows]]])
+    noticed = look_at_ends(features, rows[banks.bank], banks.end, laid_by)
+    return replace(terrain, tin=banks.tin, findings=(*terrain.findings, *noticed))
 
 
 def _regraded(features: Features, tin: Tin) -> Features:

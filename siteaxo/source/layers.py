@@ -68,7 +68,8 @@ class Layer:
     bank : float or str, optional
         Run of the banks around a feature for one of rise, where it stands in sloping
         ground: 2 is a bank of 1 in 2. They meet the top of surfaces, and the floor of what
-        is built. Without it, or where the field is empty, the ground is cut upright.
+        is built, and end upright at the edge of another terrace. Without it, or where the
+        field is empty, the ground is cut upright.
     unit : {"m", "ft", "ft-us"}, optional
         Unit of the levels and sizes; the site's when not given.
     width, diameter, clear_stem : float or str, optional
