@@ -29,10 +29,10 @@ def finite(value: object, name: str, error: type[SiteaxoError], *, least: float 
     try:
         number = float(value)  # type: ignore[arg-type]
     except (TypeError, ValueError, OverflowError):
-        raise error(f"{name} must be a number, not {value!r}.") from None
+        raise error(f"{name} must be a number, not {value!r}.", field=name, value=value) from None
     if not math.isfinite(number) or number < least:
         bound = "finite" if least == -math.inf else f"finite and at least {least:g}"
-        raise error(f"{name} must be {bound}, not {value!r}.")
+        raise error(f"{name} must be {bound}, not {value!r}.", field=name, value=value)
     return number
 
 
@@ -61,7 +61,7 @@ def one_of(value: str, known: Iterable[str], name: str, error: type[SiteaxoError
     """
     words = list(known)
     if value not in words:
-        raise error(f"Unknown {name} {value!r}. {nearest(str(value), words)}")
+        raise error(f"Unknown {name} {value!r}. {nearest(str(value), words)}", field=name, value=value)
     return value
 
 
@@ -97,14 +97,19 @@ def regular_bytes(
     except (OSError, ValueError) as problem:
         reason = getattr(problem, "strerror", None) or str(problem)
         said = f"The {what} {shown} cannot be read ({reason}). Check the path and its spelling."
-        raise error(said) from None
+        raise error(said, value=os.fsdecode(path)) from None
     with os.fdopen(handle, "rb") as stream:
         status = os.fstat(handle)
         if not stat.S_ISREG(status.st_mode):
-            raise error(f"The {what} {shown} is no regular file. Name a file on disk.")
+            raise error(
+                f"The {what} {shown} is no regular file. Name a file on disk.", value=os.fsdecode(path)
+            )
         if status.st_size > most:
             size = status.st_size / 1e6
-            raise error(f"The {what} {shown} has {size:.0f} MB, which is too much for one. Name another.")
+            raise error(
+                f"The {what} {shown} has {size:.0f} MB, which is too much for one. Name another.",
+                value=os.fsdecode(path),
+            )
         return stream.read()
 
 

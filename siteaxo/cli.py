@@ -17,7 +17,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from .errors import OutputError, SiteaxoError
+from .errors import OutputError, SiteaxoError, SiteFileError
 from .limits import Limits
 from .shell.commands import add_commands
 from .shell.reports import Shell, add_reports
@@ -158,9 +158,11 @@ def _demo(options: argparse.Namespace) -> int:
     folder = Path(__file__).resolve().parent.parent / SAMPLE
     sites = sorted(folder.glob("*/site.toml"))
     if not sites:
-        raise SiteaxoError(
+        raise SiteFileError(
             f"The sample site is not beside the package (looked in {folder}). Run the demo from a checkout, "
-            "or draw a site of your own: python -m siteaxo draw SITE.toml --out FOLDER"
+            "or draw a site of your own: python -m siteaxo draw SITE.toml --out FOLDER",
+            code="file-missing",
+            value=folder,
         )
     options.site = sites[0]
     options.out = options.out or Path("out")
@@ -246,7 +248,9 @@ def _made(folder: Path) -> Path:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise OutputError(
-            f"The folder {folder} cannot be made: {error.strerror}. Choose another --out."
+            f"The folder {folder} cannot be made: {error.strerror}. Choose another --out.",
+            field="--out",
+            value=folder,
         ) from error
     return folder
 

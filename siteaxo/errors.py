@@ -58,14 +58,34 @@ class SiteaxoError(Exception):
         self.layer, self.field, self.value, self.remedy = layer, field, str(value), remedy
         self.source_ids = tuple(str(i) for i in source_ids)
 
-    def within(self, place: str) -> SiteaxoError:
-        """Return the same error with where it was met before its message."""
-        other = type(self)(
-            f"{place}: {self}",
-            code=self.code,
-            layer=self.layer,
+    def within(
+        self, place: str, *, kind: type[SiteaxoError] | None = None, layer: str = "", field: str = ""
+    ) -> SiteaxoError:
+        """Return the same error with where it was met before its message; options as of :meth:`saying`."""
+        return self.saying(f"{place}: {self}", kind=kind, layer=layer, field=field)
+
+    def saying(
+        self, message: str, *, kind: type[SiteaxoError] | None = None, layer: str = "", field: str = ""
+    ) -> SiteaxoError:
+        """
+        Return the same error in other words.
+
+        Parameters
+        ----------
+        message : str
+            The words; they say the remedy too.
+        kind : type of SiteaxoError, optional
+            The kind it becomes; a code that says more than the kind it was is kept.
+        layer, field : str, optional
+            Where it is, where the error does not say so yet.
+        """
+        made = kind or type(self)
+        other = made(
+            message,
+            code=made.code if self.code == type(self).code else self.code,
+            layer=self.layer or layer,
             source_ids=self.source_ids,
-            field=self.field,
+            field=self.field or field,
             value=self.value,
         )
         other.remedy = self.remedy
@@ -130,6 +150,12 @@ class CancelledError(SiteaxoError):
     """The caller's progress callback asked to stop."""
 
     code = "cancelled"
+
+
+class InputError(SiteaxoError, ValueError):
+    """An input of an operation or a command is unknown, missing, or not what it should be."""
+
+    code = "input"
 
 
 class LimitError(SiteaxoError, ValueError):

@@ -28,7 +28,7 @@ from .errors import Finding, SiteaxoError
 INTERFACE: Final = 1
 """Number of the interface between siteaxo and plug-ins; it grows when old plug-ins would break."""
 MARK: Final = "SITEAXO_INTERFACE"
-GROUPS: Final = ("siteaxo.operations", "siteaxo.roles", "siteaxo.styles", "siteaxo.symbols")
+GROUPS: Final = ("siteaxo.operations", "siteaxo.roles", "siteaxo.forms", "siteaxo.styles", "siteaxo.symbols")
 FOREIGN_ID: Final = re.compile(r"[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)+")
 
 
@@ -97,9 +97,9 @@ class PlugIns:
             return self.found[name].value
         for finding in self.findings:
             if finding.field == name:
-                raise PlugInError(finding.message)
+                raise PlugInError(finding.message, field=name, value=what)
         others = nearest(name, self.found) if self.found else "No plug-in adds any."
-        raise PlugInError(f"No installed plug-in adds the {what} {name!r}. {others}")
+        raise PlugInError(f"No installed plug-in adds the {what} {name!r}. {others}", field=name, value=what)
 
 
 def is_foreign(name: object) -> bool:
@@ -136,9 +136,16 @@ def plug_ins(group: str, check: Check) -> PlugIns:
     return sorted_out(group, metadata.entry_points(group=group), check)
 
 
+@functools.cache
+def ids_in(group: str) -> tuple[str, ...]:
+    """Ids that installed packages declare in one of ``GROUPS``, whether they work or not."""
+    return tuple(sorted({point.name for point in metadata.entry_points(group=group)}))
+
+
 def look_again() -> None:
     """Forget what was found, so that plug-ins installed since are seen."""
     importlib.invalidate_caches()
+    ids_in.cache_clear()
     plug_ins.cache_clear()
 
 
@@ -167,7 +174,7 @@ def sorted_out(group: str, points: Iterable[metadata.EntryPoint], check: Check) 
         try:
             if several[name] > 1:
                 others = sorted(who for word, _, who in unique if word == name)
-                raise PlugInError(f"its id is taken more than once, by {' and '.join(others)}")
+                raise PlugInError(f"its id is taken more than once, by {' and '.join(others)}", field=name)
             value = _loaded(point)
             found[name] = PlugIn(id=name, group=group, origin=origin, value=check(name, value))
         except Exception as problem:
@@ -181,13 +188,18 @@ def _loaded(point: metadata.EntryPoint) -> Any:
     """What an entry point names, its id and its interface checked."""
     if not is_foreign(point.name):
         raise PlugInError(
-            "its id must be words joined by a dot, the office's first, in small letters: office.thing"
+            "its id must be words joined by a dot, the office's first, in small letters: office.thing",
+            field=point.name,
         )
     module = importlib.import_module(point.module)
     said = getattr(module, MARK, None)
     if said != INTERFACE:
         told = "says no interface" if said is None else f"is written for interface {said}"
-        raise PlugInError(f"its module {point.module} {told}; this siteaxo has {MARK} = {INTERFACE}")
+        raise PlugInError(
+            f"its module {point.module} {told}; this siteaxo has {MARK} = {INTERFACE}",
+            field=point.name,
+            value=said,
+        )
     return point.load()
 
 

@@ -9,9 +9,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from .checks import nearest
+from .errors import InputError
 from .operations import OPERATIONS
 from .plugins import PlugInError, PlugIns, is_foreign, look_again, plug_ins
-from .process.kinds import InputError
 from .process.ogc import process_of
 from .process.operation import Operation, operation_of
 
@@ -28,7 +28,11 @@ def _fits(name: str, value: Any) -> Operation:
     """Check that what an entry point names is an operation of that id."""
     described = operation_of(value)
     if described.id != name:
-        raise PlugInError(f"its entry point is called {name!r} and its operation {described.id!r}")
+        raise PlugInError(
+            f"its entry point is called {name!r} and its operation {described.id!r}",
+            field=name,
+            value=described.id,
+        )
     return described
 
 
@@ -81,7 +85,9 @@ def operation_named(id: str) -> Operation:
     if is_foreign(id):
         found: Operation = left_out().get(id, "operation")
         return found
-    raise InputError(f"Unknown operation {id!r}. {nearest(id, known_operations())}")
+    raise InputError(
+        f"Unknown operation {id!r}. {nearest(id, known_operations())}", field="operation", value=id
+    )
 
 
 def describe(id: str) -> dict[str, Any]:

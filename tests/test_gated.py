@@ -10,9 +10,8 @@ from hostile.reaching import SECRET, listener
 import siteaxo
 from siteaxo.cli import main
 from siteaxo.craft.stylefile import read_style
-from siteaxo.errors import GeometryError, LayerError, SheetError, SiteaxoError
+from siteaxo.errors import GeometryError, InputError, LayerError, SheetError, SiteaxoError
 from siteaxo.operations import read
-from siteaxo.process.kinds import InputError
 from siteaxo.process.recipe import RecipeError
 from siteaxo.process.things import as_features, as_rows
 from siteaxo.source.wholes import read_whole

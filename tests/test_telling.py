@@ -43,10 +43,11 @@ def test_explode(site, tmp_path, capsys):
     assert "exploded.gpkg" in capsys.readouterr().out
 
 
-def test_bad_gaps_are_refused(site, tmp_path, capsys):
-    words = ["explode", str(site("yard", 2.0)), "--out", str(tmp_path / "out"), "--gaps", "wide", "--quiet"]
+@pytest.mark.parametrize("gaps", ["wide", "1_0", "nan"])
+def test_bad_gaps_are_refused(gaps, site, tmp_path, capsys):
+    words = ["explode", str(site("yard", 2.0)), "--out", str(tmp_path / "out"), "--gaps", gaps, "--quiet"]
     assert main(words) == 2
-    assert "--gaps is a number of metres" in " ".join(capsys.readouterr().err.split())
+    assert "--gaps (metres, or auto) must be a number" in " ".join(capsys.readouterr().err.split())
 
 
 def test_sequence(site, tmp_path):

@@ -144,7 +144,9 @@ def pull_apart(
     if rise <= 0:
         raise ViewError(
             f"{view!r} does not show heights, so nothing can be pulled apart upward. "
-            "Use a height factor above zero."
+            "Use a height factor above zero.",
+            field="view",
+            value=view,
         )
     limits = tolerance or Tolerance()
     tiers = tiers_by(stack, by, people=bool(len(people)), values=values)
@@ -184,7 +186,9 @@ def _lifts(
     if not isinstance(gaps, str):
         return lifts_from_gaps(faces, tier, len(outlines), gaps)
     if gaps != "auto":
-        raise ViewError(f"gaps is {gaps!r}; give 'auto', metres, or metres for every gap.")
+        raise ViewError(
+            f"gaps is {gaps!r}; give 'auto', metres, or metres for every gap.", field="gaps", value=gaps
+        )
     return automatic_lifts(outlines, rise)
 
 

@@ -69,9 +69,11 @@ def crowd_of(asked: Any) -> Crowd | bool | None:
     table = dict(_table(asked, "people", ("shown", *(field.name for field in fields(Crowd)))))
     shown = table.pop("shown", True)
     if not isinstance(shown, bool):
-        raise SheetError(f"shown in [people] is true or false, not {shown!r}.")
+        raise SheetError(f"shown in [people] is true or false, not {shown!r}.", field="shown", value=shown)
     if not isinstance(table.get("seed", 0), int) or isinstance(table.get("seed"), bool):
-        raise SheetError(f"seed in [people] is a whole number, not {table['seed']!r}.")
+        raise SheetError(
+            f"seed in [people] is a whole number, not {table['seed']!r}.", field="seed", value=table["seed"]
+        )
     crowd = Crowd(**table)
     return crowd if shown else False
 
@@ -120,14 +122,16 @@ def light_of(asked: Any) -> Sun | datetime | str | bool | None:
     chosen = [way for way, used in ways.items() if used]
     if len(chosen) != 1:
         what = " and ".join(chosen) or "nothing"
-        raise ViewError(f"[shadows] says {what}: give one of {', '.join(ways)}.")
+        raise ViewError(f"[shadows] says {what}: give one of {', '.join(ways)}.", field="shadows", value=what)
     if "light" in table:
         return one_of(table["light"], (CONVENTIONAL,), "light for shadows", ViewError)
     if "time" in table or "date" in table or "time_zone" in table:
         return _moment(table)
     missing = [key for key in ("bearing", "elevation") if key not in table]
     if missing:
-        raise ViewError(f"[shadows] has no {missing[0]}. Give bearing and elevation, in degrees.")
+        raise ViewError(
+            f"[shadows] has no {missing[0]}. Give bearing and elevation, in degrees.", field=missing[0]
+        )
     numbers = {key: finite(table[key], f"{key} in [shadows]", ViewError) for key in ("bearing", "elevation")}
     return Sun(**numbers)
 
@@ -160,10 +164,14 @@ def detail_of(asked: Any) -> str | None:
 
 def _table(asked: Any, name: str, known: tuple[str, ...]) -> Mapping[str, Any]:
     if not isinstance(asked, Mapping):
-        raise SheetError(f"{name} is {asked!r}; write a table [{name}] with any of {', '.join(known)}.")
+        raise SheetError(
+            f"{name} is {asked!r}; write a table [{name}] with any of {', '.join(known)}.",
+            field=name,
+            value=asked,
+        )
     for key in asked:
         if key not in known:
-            raise SheetError(f"Unknown key {key!r} in [{name}]. {nearest(str(key), known)}")
+            raise SheetError(f"Unknown key {key!r} in [{name}]. {nearest(str(key), known)}", field=key)
     return asked
 
 
@@ -172,11 +180,15 @@ def _moment(table: Mapping[str, Any]) -> datetime:
     when, day = table.get("time"), table.get("date")
     if isinstance(when, datetime):
         if day is not None:
-            raise ViewError("[shadows] says its date twice: leave out date, or the date in time.")
+            raise ViewError(
+                "[shadows] says its date twice: leave out date, or the date in time.", field="date", value=day
+            )
         return _zoned(when, table.get("time_zone"))
     if not isinstance(when, time) or not isinstance(day, date) or isinstance(day, datetime):
         raise ViewError(
-            "[shadows] needs a date such as 2026-06-21 and a time such as 15:00:00, written without quotes."
+            "[shadows] needs a date such as 2026-06-21 and a time such as 15:00:00, written without quotes.",
+            field="time",
+            value=when,
         )
     return _zoned(datetime.combine(day, when), table.get("time_zone"))
 
@@ -187,7 +199,9 @@ def _zoned(when: datetime, zone: Any) -> datetime:
         what = "no time zone" if zone is None else "two time zones"
         raise ViewError(
             f"The time of shadows, {when.isoformat()}, has {what}. Give time_zone as a name such as "
-            '"Europe/London" or an offset such as "+01:00", once.'
+            '"Europe/London" or an offset such as "+01:00", once.',
+            field="time_zone",
+            value=when.isoformat(),
         )
     return when if zone is None else when.replace(tzinfo=_zone(zone))
 
@@ -200,5 +214,7 @@ def _zone(zone: Any) -> tzinfo:
     except (ValueError, OSError, zoneinfo.ZoneInfoNotFoundError):
         raise ViewError(
             f"time_zone {zone!r} is not known here. Give an offset from UTC such as '+01:00', or a name such "
-            "as 'Europe/London'."
+            "as 'Europe/London'.",
+            field="time_zone",
+            value=zone,
         ) from None

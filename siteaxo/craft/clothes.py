@@ -70,7 +70,7 @@ class Clothes:
     def __post_init__(self) -> None:
         for piece in PIECES:
             if not self.tones.get(piece):
-                raise SheetError(f"Figures have no tone for {piece!r}. Give one or more.")
+                raise SheetError(f"Figures have no tone for {piece!r}. Give one or more.", field=piece)
         for colour in (self.line, *(colour for tones in self.tones.values() for colour in tones)):
             rgb_from_hex(colour)
 

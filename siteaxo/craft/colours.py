@@ -64,7 +64,7 @@ def rgb_from_hex(colour: str) -> np.ndarray:
     [1.0, 0.0, 0.2]
     """
     if not isinstance(colour, str) or not _HEX.fullmatch(colour):
-        raise SheetError(f"A colour is written '#rrggbb', not {colour!r}.")
+        raise SheetError(f"A colour is written '#rrggbb', not {colour!r}.", value=colour)
     return np.frombuffer(bytes.fromhex(colour[1:]), dtype=np.uint8) / 255
 
 

@@ -93,7 +93,11 @@ def units_of(
     ([100], [10])
     """
     if laying.length is None or laying.width is None:
-        raise SheetError(f"{laying.pattern} is a texture: it has no units to be counted.")
+        raise SheetError(
+            f"{laying.pattern} is a texture: it has no units to be counted.",
+            field="pattern",
+            value=laying.pattern,
+        )
     polygons = np.asarray(areas, dtype=object).reshape(-1)
     turn = np.broadcast_to(np.asarray(angle, dtype=float), polygons.shape)
     flat = _turned(polygons, -turn, np.zeros((len(polygons), 2)))

@@ -80,9 +80,17 @@ class Crowd:
             finite(getattr(self, name), name, SheetError, least=0.0)
         for name in ("seated", "groups"):
             if getattr(self, name) > 1:
-                raise SheetError(f"{name} is {getattr(self, name):g}; it is a share, from 0 to 1.")
+                raise SheetError(
+                    f"{name} is {getattr(self, name):g}; it is a share, from 0 to 1.",
+                    field=name,
+                    value=getattr(self, name),
+                )
         if finite(self.spacing, "spacing", SheetError) < 0.5:
-            raise SheetError(f"spacing is {self.spacing:g} m; people stand at least 0.5 m apart.")
+            raise SheetError(
+                f"spacing is {self.spacing:g} m; people stand at least 0.5 m apart.",
+                field="spacing",
+                value=self.spacing,
+            )
 
 
 @dataclass(frozen=True, kw_only=True)

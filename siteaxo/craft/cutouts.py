@@ -57,7 +57,11 @@ def page_right_on_plan(view: View) -> np.ndarray:
     """
     plan = view.matrix[:2, :2]
     if abs(np.linalg.det(plan)) < 1e-9:
-        raise SheetError(f"A {view.kind} view shows the plan edge-on: people cannot be stood on it.")
+        raise SheetError(
+            f"A {view.kind} view shows the plan edge-on: people cannot be stood on it.",
+            field="view",
+            value=view.kind,
+        )
     along = np.linalg.solve(plan, [1.0, 0.0])
     return along / np.hypot(*along)
 

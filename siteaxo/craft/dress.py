@@ -63,7 +63,9 @@ def dress(diagram: D, style: Style, *, scale: float) -> D:
         If the scale is not above zero.
     """
     if finite(scale, "scale", SheetError) <= 0:
-        raise SheetError(f"scale is {scale!r}; give the x of 1:x, greater than zero.")
+        raise SheetError(
+            f"scale is {scale!r}; give the x of 1:x, greater than zero.", field="scale", value=scale
+        )
     faces = _toned(diagram, style)
     kept = {name: frame for name, frame in diagram.extra.items() if name not in ("patterns", "labels")}
     extra = {name: rescaled(name, frame, style, scale=scale) for name, frame in kept.items()}

@@ -51,12 +51,22 @@ class Laying:
         sizes = (self.length, self.width)
         if self.is_texture:
             if sizes != (None, None):
-                raise SheetError(f"{self.pattern} has no units; leave out its length and width.")
+                raise SheetError(
+                    f"{self.pattern} has no units; leave out its length and width.",
+                    field="pattern",
+                    value=self.pattern,
+                )
         elif any(size is None or finite(size, "size of a unit", SheetError) <= 0 for size in sizes):
-            raise SheetError(f"{self.pattern} needs the length and width of its units, in metres.")
+            raise SheetError(
+                f"{self.pattern} needs the length and width of its units, in metres.",
+                field="pattern",
+                value=self.pattern,
+            )
         elif self.width > self.length:  # type: ignore[operator]
             raise SheetError(
-                f"{self.pattern}: units are {self.width:g} m wide and only {self.length:g} m long."
+                f"{self.pattern}: units are {self.width:g} m wide and only {self.length:g} m long.",
+                field="width",
+                value=self.width,
             )
         if self.pattern in ("basket weave", "herringbone", "herringbone 45"):
             self._check_ratio()
@@ -69,7 +79,9 @@ class Laying:
         ratio = self.length / self.width  # type: ignore[operator]
         if abs(ratio - round(ratio)) > 1e-6 or round(ratio) < 2:
             raise SheetError(
-                f"{self.pattern} needs units whose length is 2, 3 or more whole widths, not {ratio:g}."
+                f"{self.pattern} needs units whose length is 2, 3 or more whole widths, not {ratio:g}.",
+                field="length",
+                value=self.length,
             )
 
     @property
@@ -174,12 +186,14 @@ def finish_from(table: Mapping[str, Any], where: str) -> Finish:
     for side, laying in table.items():
         one_of(side, ("flat", "upright"), f"side in {where}", SheetError)
         if not isinstance(laying, Mapping):
-            raise SheetError(f"{where}: {side} must be a table with a pattern.")
+            raise SheetError(f"{where}: {side} must be a table with a pattern.", field=side, value=laying)
         known = ("pattern", "length", "width", "along")
         for key in laying:
             if key not in known:
-                raise SheetError(f"{where}, {side}: unknown key {key!r}. {nearest(key, known)}")
+                raise SheetError(f"{where}, {side}: unknown key {key!r}. {nearest(key, known)}", field=key)
         if "pattern" not in laying:
-            raise SheetError(f"{where}, {side}: which pattern? Known: {', '.join(PATTERNS)}.")
+            raise SheetError(
+                f"{where}, {side}: which pattern? Known: {', '.join(PATTERNS)}.", field="pattern"
+            )
         parts[side] = Laying(**laying)
     return Finish(**parts)

@@ -44,13 +44,21 @@ class Light:
     def __post_init__(self) -> None:
         finite(self.direction, "light direction", SheetError)
         if finite(self.elevation, "light elevation", SheetError, least=0.0) > 90.0:
-            raise SheetError(f"light elevation is {self.elevation:g}; it is from 0 to 90 degrees.")
+            raise SheetError(
+                f"light elevation is {self.elevation:g}; it is from 0 to 90 degrees.",
+                field="elevation",
+                value=self.elevation,
+            )
         if (
             isinstance(self.tones, bool)
             or not isinstance(self.tones, int)
             or not 2 <= self.tones <= MOST_TONES
         ):
-            raise SheetError(f"tones is {self.tones!r}; give a whole number from 2 to {MOST_TONES}.")
+            raise SheetError(
+                f"tones is {self.tones!r}; give a whole number from 2 to {MOST_TONES}.",
+                field="tones",
+                value=self.tones,
+            )
 
     def toward(self, matrix: np.ndarray) -> np.ndarray:
         """

@@ -91,7 +91,9 @@ def snapped_mm(width_mm: ArrayLike) -> np.ndarray:
     """
     wanted = np.asarray(width_mm, dtype=float)
     if not (np.isfinite(wanted) & (wanted > 0)).all():
-        raise SheetError("Line widths must be finite and greater than zero, in millimetres.")
+        raise SheetError(
+            "Line widths must be finite and greater than zero, in millimetres.", field="width_mm"
+        )
     series = np.array(LINE_SERIES_MM)
     distance = np.abs(np.log(wanted)[..., np.newaxis] - np.log(series))
     return series[distance.argmin(axis=-1)]
@@ -165,7 +167,9 @@ class LineWeights:
         if self.profile_mm is not None and self.profile_mm not in LINE_SERIES_MM:
             series = ", ".join(f"{one:g}" for one in LINE_SERIES_MM)
             raise SheetError(
-                f"profile_mm is {self.profile_mm!r}; ISO 128 has the widths {series} mm. Use one of them."
+                f"profile_mm is {self.profile_mm!r}; ISO 128 has the widths {series} mm. Use one of them.",
+                field="profile_mm",
+                value=self.profile_mm,
             )
         object.__setattr__(self, "kinds", _steps(KIND_STEPS, self.kinds, LINE_KINDS, "kind of line"))
         object.__setattr__(self, "roles", _steps({}, self.roles, ROLES, "role"))
@@ -250,7 +254,11 @@ def _steps(usual: Mapping[str, int], given: Mapping[str, int], known: object, na
 
 def _whole(step: object, name: str) -> None:
     if isinstance(step, bool) or not isinstance(step, int) or abs(step) > len(LINE_SERIES_MM):
-        raise SheetError(f"{name} is {step!r}; give a whole number of steps, e.g. -1 for one step finer.")
+        raise SheetError(
+            f"{name} is {step!r}; give a whole number of steps, e.g. -1 for one step finer.",
+            field=name,
+            value=step,
+        )
 
 
 def _looked_up(table: Mapping[str, int], words: ArrayLike) -> np.ndarray:
@@ -295,5 +303,5 @@ def ranks_in(words: ArrayLike, known: tuple[str, ...], name: str) -> np.ndarray:
         ranks[given == word] = rank
     if (ranks < 0).any():
         word = str(given[ranks < 0].flat[0])
-        raise SheetError(f"Unknown {name} {word!r}. {nearest(word, known)}")
+        raise SheetError(f"Unknown {name} {word!r}. {nearest(word, known)}", field=name, value=word)
     return ranks

@@ -96,7 +96,7 @@ def scatter(
         If the spacing is not above 0.
     """
     if finite(spacing, "spacing", GeometryError) <= 0:
-        raise GeometryError(f"spacing must be above 0, not {spacing!r}.")
+        raise GeometryError(f"spacing must be above 0, not {spacing!r}.", field="spacing", value=spacing)
     polygons = np.asarray(areas, dtype=object)
     want = np.full(len(polygons), np.iinfo(np.int64).max) if wanted is None else np.asarray(wanted, np.int64)
     triangles = _triangles(polygons)

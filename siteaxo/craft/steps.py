@@ -56,7 +56,9 @@ def checked_steps(steps: Sequence[str]) -> tuple[str, ...]:
     """
     asked = (steps,) if isinstance(steps, str) else tuple(steps)
     if not asked:
-        raise ViewError(f"There is no step to draw; give some of {', '.join(STEPS)}.")
+        raise ViewError(
+            f"There is no step to draw; give some of {', '.join(STEPS)}.", field="steps", value=steps
+        )
     for step in asked:
         one_of(step, STEPS, "step", ViewError)
     return asked
@@ -85,7 +87,7 @@ def rises_of(stack: Stack, most: int) -> tuple[np.ndarray, list[Rise]]:
         If *most* is not a whole number above zero.
     """
     if isinstance(most, bool) or not isinstance(most, int) or most < 1:
-        raise ViewError(f"frames is {most!r}; give a whole number from 1.")
+        raise ViewError(f"frames is {most!r}; give a whole number from 1.", field="frames", value=most)
     features = stack.features
     if not np.isin(features.of_role("name"), ("ground", "terrace")).any():
         return np.zeros(len(features), dtype=np.int64), [Rise(since=0, newest=0, words="")]

@@ -84,9 +84,17 @@ class Style:
     def __post_init__(self) -> None:
         for share in ("shade", "crown_shade"):
             if finite(getattr(self, share), share, SheetError, least=0.0) > 1.0:
-                raise SheetError(f"{share} is {getattr(self, share):g}; a share of lightness is from 0 to 1.")
+                raise SheetError(
+                    f"{share} is {getattr(self, share):g}; a share of lightness is from 0 to 1.",
+                    field=share,
+                    value=getattr(self, share),
+                )
         if abs(finite(self.pattern_step, "pattern_step", SheetError)) > 1.0:
-            raise SheetError(f"pattern_step is {self.pattern_step:g}; a step of lightness is from -1 to 1.")
+            raise SheetError(
+                f"pattern_step is {self.pattern_step:g}; a step of lightness is from -1 to 1.",
+                field="pattern_step",
+                value=self.pattern_step,
+            )
         for colour in (self.neutral, self.ink, self.fine_ink, self.hidden_ink, self.contour_ink, self.paper):
             rgb_from_hex(colour)
         for name in ("tones", "materials"):
@@ -172,7 +180,7 @@ class Style:
         if not steps.size:
             return np.empty(0, dtype=object)
         if steps.min() < 0 or steps.max() >= self.light.tones:
-            raise SheetError(f"Shades are whole numbers from 0 to {self.light.tones - 1}.")
+            raise SheetError(f"Shades are whole numbers from 0 to {self.light.tones - 1}.", field="shades")
         soft = np.zeros(len(steps), dtype=int) if crown is None else np.asarray(crown, dtype=int)
         role_names, role_at = np.unique(np.asarray(roles, dtype=str), return_inverse=True)
         material_names, material_at = np.unique(np.asarray(materials, dtype=str), return_inverse=True)

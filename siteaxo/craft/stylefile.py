@@ -76,7 +76,10 @@ def _fits(name: str, value: object) -> Style:
     if isinstance(value, Mapping):
         return style_from({"name": name, **value})
     if not isinstance(value, Style):
-        raise PlugInError(f"its entry point names {type(value).__name__}, not a style or a table")
+        raise PlugInError(
+            f"its entry point names {type(value).__name__}, not a style or a table",
+            value=type(value).__name__,
+        )
     return value
 
 
@@ -111,11 +114,11 @@ def read_style(path: str | os.PathLike[str]) -> Style:
     try:
         content = toml_of(regular_bytes(file, SheetError, what="style file"))
     except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as problem:
-        raise SheetError(f"The style file {str(file)!r} cannot be read: {problem}.") from None
+        raise SheetError(f"The style file {str(file)!r} cannot be read: {problem}.", value=file) from None
     try:
         return style_from(content.get("style", content))
     except SheetError as problem:
-        raise SheetError(f"{file}: {problem}") from None
+        raise problem.within(str(file)) from None
 
 
 def style_from(table: Mapping[str, Any]) -> Style:
@@ -159,7 +162,9 @@ def style_from(table: Mapping[str, Any]) -> Style:
     if "name" not in changes:
         changes["name"] = f"{base.name}, changed" if changes else base.name
     if not isinstance(changes["name"], str):
-        raise SheetError(f"The name of a style is a text, not {changes['name']!r}.")
+        raise SheetError(
+            f"The name of a style is a text, not {changes['name']!r}.", field="name", value=changes["name"]
+        )
     return replace(base, **changes)
 
 
@@ -173,7 +178,9 @@ def _finishes(base: Style, table: Mapping[str, Any]) -> dict[str, Any]:
             finishes[word] = finish_from(finish, f"pattern of {material!r}")
         else:
             raise SheetError(
-                f"Pattern of {material!r}: give a table with flat or upright, or false for none."
+                f"Pattern of {material!r}: give a table with flat or upright, or false for none.",
+                field=material,
+                value=finish,
             )
     return finishes
 
@@ -192,7 +199,7 @@ def _made(kind: Callable[..., Any], base: Any, table: Mapping[str, Any], where: 
 def _table(content: Mapping[str, Any], name: str) -> Mapping[str, Any]:
     table = content[name]
     if not isinstance(table, Mapping):
-        raise SheetError(f"{name} must be a table, written as [style.{name}].")
+        raise SheetError(f"{name} must be a table, written as [style.{name}].", field=name, value=table)
     return table
 
 
@@ -201,6 +208,8 @@ def _check_keys(table: Mapping[str, Any], known: Iterable[str], where: str) -> N
     words = list(known)
     for key, value in table.items():
         if key not in words:
-            raise SheetError(f"Unknown key {key!r} in {where}. {nearest(key, words)}")
+            raise SheetError(f"Unknown key {key!r} in {where}. {nearest(key, words)}", field=key, value=value)
         if isinstance(value, float) and not math.isfinite(value):
-            raise SheetError(f"{key} in {where} must be a finite number, not {value}.")
+            raise SheetError(
+                f"{key} in {where} must be a finite number, not {value}.", field=key, value=value
+            )

@@ -193,7 +193,11 @@ def lifts_from_gaps(faces: Faces, tier: np.ndarray, count: int, gaps: float | Se
     single = isinstance(gaps, int | float)
     given = [float(gaps)] * (count - 1) if isinstance(gaps, int | float) else list(gaps)
     if len(given) != count - 1:
-        raise ViewError(f"There are {count} tiers and {len(given)} gaps; give {count - 1}, or one for all.")
+        raise ViewError(
+            f"There are {count} tiers and {len(given)} gaps; give {count - 1}, or one for all.",
+            field="gaps",
+            value=gaps,
+        )
     for gap in given:
         finite(gap, "gaps" if single else "a gap", ViewError)
     level, owner = faces.xyz[:, 2], tier[faces.vertex_face]

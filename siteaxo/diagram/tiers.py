@@ -99,7 +99,11 @@ def tiers_by(
     elif by == "layer":
         tiers = _by_names(_layers(features), tuple(key.name for key in features.layers), people)
     else:
-        raise ViewError(f"Cannot pull apart by {by!r}: use 'theme', 'terrace', 'role', 'layer' or a field.")
+        raise ViewError(
+            f"Cannot pull apart by {by!r}: use 'theme', 'terrace', 'role', 'layer' or a field.",
+            field="by",
+            value=by,
+        )
     return _without_empty(replace(tiers, feature=_together(features, tiers.feature)), stack)
 
 
@@ -172,7 +176,11 @@ def _named(stack: Stack, by: Mapping[str, str | Sequence[str]], people: bool) ->
     left = np.flatnonzero((tier < 0) & drawn)
     if len(left):
         layer = str(_layers(features)[left[0]])
-        raise ViewError(f"Layer {layer!r} is in no tier; name it, its role or its theme in one of them.")
+        raise ViewError(
+            f"Layer {layer!r} is in no tier; name it, its role or its theme in one of them.",
+            layer=layer,
+            field="by",
+        )
     crowds = [
         k for k, names in enumerate(by.values()) if PEOPLE in ([names] if isinstance(names, str) else names)
     ]
@@ -209,7 +217,9 @@ def groups_of(features: Features, by: Mapping[str, str | Sequence[str]]) -> np.n
         for member in [members] if isinstance(members, str) else members:
             if member not in every:
                 raise ViewError(
-                    f"{name!r}: {member!r} is no theme, role or layer. {nearest(str(member), every)}"
+                    f"{name!r}: {member!r} is no theme, role or layer. {nearest(str(member), every)}",
+                    field="by",
+                    value=member,
                 )
             for kind in range(3):  # a layer says more than its role, a role more than its theme
                 mine = (words[kind] == member) & (rank <= kind)
@@ -223,7 +233,11 @@ def _by_terrace(stack: Stack) -> Tiers:
     tops, uneven = levels_of(stack)
     grounds = np.unique(home[home >= 0])
     if not len(grounds):
-        raise ViewError("The site has neither ground nor terraces to be pulled apart by. Use by='theme'.")
+        raise ViewError(
+            "The site has neither ground nor terraces to be pulled apart by. Use by='theme'.",
+            field="by",
+            value="terrace",
+        )
     order = grounds[np.argsort(tops[grounds], kind="stable")]
     step = np.concatenate([[0], np.cumsum(np.diff(tops[order]) > SAME)])
     tier = np.full(len(home), -1, dtype=np.int64)

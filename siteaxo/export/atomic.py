@@ -176,16 +176,19 @@ def _checked(path: str | os.PathLike[str]) -> Path:
         if not target.parent.is_dir():
             raise OutputError(
                 f"Cannot write {str(target)!r}: the folder {str(target.parent)!r} does not exist. "
-                "Make it first."
+                "Make it first.",
+                value=target,
             )
         mode = target.stat().st_mode if target.exists() else stat.S_IFREG
     except (OSError, RuntimeError, ValueError) as error:
         if isinstance(error, OutputError):
             raise
-        raise OutputError(f"Cannot write {str(path)!r}: {error}. Give a path to a file on disk.") from error
+        raise OutputError(
+            f"Cannot write {str(path)!r}: {error}. Give a path to a file on disk.", value=path
+        ) from error
     if not stat.S_ISREG(mode):
         kind = "a folder" if stat.S_ISDIR(mode) else "not a regular file"
-        raise OutputError(f"Cannot write {str(target)!r}: it is {kind}. Give a path to a file.")
+        raise OutputError(f"Cannot write {str(target)!r}: it is {kind}. Give a path to a file.", value=target)
     return target
 
 

@@ -97,7 +97,7 @@ def write_gpkg(
     """
     one_of(frame, FRAMES, "frame", ViewError)
     if Path(path).suffix.lower() != ".gpkg":
-        raise OutputError(f"Cannot write {str(path)!r}: the name of a GeoPackage ends in .gpkg.")
+        raise OutputError(f"Cannot write {str(path)!r}: the name of a GeoPackage ends in .gpkg.", value=path)
     view = diagram.view
     to_map = map_from_page(view) if frame == "map" else None
     crs = view.plane_wkt if to_map is not None else page_crs(view)
@@ -111,7 +111,8 @@ def write_gpkg(
         except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, sqlite3.Error) as error:
             raise OutputError(
                 f"Cannot write {str(path)!r}: {error}. What stood there before is untouched; "
-                "check that the disk has room."
+                "check that the disk has room.",
+                value=path,
             ) from error
 
 
@@ -168,7 +169,9 @@ def map_from_page(view: ViewRecord) -> np.ndarray:
     if not view.keeps_plan:
         raise ViewError(
             f"There is no map frame for a {view.kind} view: it does not keep the plan's true shape. "
-            "Use frame='sheet', or draw a planometric view."
+            "Use frame='sheet', or draw a planometric view.",
+            field="frame",
+            value="map",
         )
     turn = np.linalg.inv(view.matrix[:2, :2])
     return np.column_stack([turn, [view.origin_x, view.origin_y]])
@@ -222,7 +225,11 @@ def _table(name: str, rows: Any, columns: tuple[str, ...], kind: str | None, des
     """Check that a table has its columns."""
     missing = [column for column in columns if column not in rows.columns]
     if missing:
-        raise OutputError(f"The table {name!r} of the drawing lacks the columns {', '.join(missing)}.")
+        raise OutputError(
+            f"The table {name!r} of the drawing lacks the columns {', '.join(missing)}.",
+            field=missing[0],
+            value=name,
+        )
     return _Table(name=name, rows=rows, columns=columns, geometry_type=kind, description=description)
 
 

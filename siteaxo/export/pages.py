@@ -50,9 +50,13 @@ def write_pages(figures: Sequence[Figure], path: str | os.PathLike[str], *, titl
     """
     pages = list(figures)
     if not pages:
-        raise OutputError(f"Cannot write {str(path)!r}: there is no figure. Give at least one.")
+        raise OutputError(
+            f"Cannot write {str(path)!r}: there is no figure. Give at least one.", field="figures", value=path
+        )
     if Path(path).suffix.lower() != ".pdf":
-        raise OutputError(f"Cannot write {str(path)!r}: pages go into one PDF, whose name ends in .pdf.")
+        raise OutputError(
+            f"Cannot write {str(path)!r}: pages go into one PDF, whose name ends in .pdf.", value=path
+        )
     words = " ".join(text for text in (getattr(page, "description", "") for page in pages) if text)
     metadata = {
         "Title": title or getattr(pages[0], "title", ""),

@@ -66,7 +66,9 @@ def add_metadata(path: str | os.PathLike[str], items: Mapping[str, str]) -> None
     """
     for key in items:
         if not key.isidentifier():
-            raise OutputError(f"The metadata key {key!r} must be letters, digits and underscores.")
+            raise OutputError(
+                f"The metadata key {key!r} must be letters, digits and underscores.", field=key, value=path
+            )
     lines = "".join(f"<MDI key={quoteattr(key)}>{escape(value)}</MDI>" for key, value in items.items())
     xml = f"<GDALMultiDomainMetadata><Metadata>{lines}</Metadata></GDALMultiDomainMetadata>"
     try:
@@ -91,4 +93,6 @@ def add_metadata(path: str | os.PathLike[str], items: Mapping[str, str]) -> None
             )
             file.execute("UPDATE gpkg_contents SET last_change = ?", (NO_TIME,))
     except sqlite3.Error as problem:
-        raise OutputError(f"The metadata of {str(path)!r} cannot be written: {problem}.") from problem
+        raise OutputError(
+            f"The metadata of {str(path)!r} cannot be written: {problem}.", value=path
+        ) from problem

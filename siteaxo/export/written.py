@@ -44,11 +44,13 @@ def read_written(path: str | os.PathLike[str]) -> tuple[Any, ViewRecord]:
     except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, KeyError, IndexError) as problem:
         raise OutputError(
             f"Cannot read {str(path)!r} as a diagram GeoPackage: {problem}. It needs the tables faces and "
-            "view, as `to_gpkg` writes them."
+            "view, as `to_gpkg` writes them.",
+            value=path,
         ) from None
     if faces.crs is not None and faces.crs.is_projected:
         raise OutputError(
-            f"{str(path)!r} is in the map frame, which has no page. Read one written with frame='sheet'."
+            f"{str(path)!r} is in the map frame, which has no page. Read one written with frame='sheet'.",
+            value=path,
         )
     return faces.set_crs(None, allow_override=True), _record(row, matrix)
 

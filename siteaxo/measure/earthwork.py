@@ -193,7 +193,9 @@ def grid_volumes(difference: ArrayLike, *, cell_area: float) -> Earthwork:
     """
     h = np.asarray(difference, dtype=float)
     if h.ndim != 2 or min(h.shape) < 2 or not np.isfinite(h).all():
-        raise LevelError("A grid of differences needs two rows and two columns at least, all finite.")
+        raise LevelError(
+            "A grid of differences needs two rows and two columns at least, all finite.", field="difference"
+        )
     corners = np.stack([h[:-1, :-1], h[1:, :-1], h[1:, 1:], h[:-1, 1:]])
     up, down = np.maximum(corners, 0.0).sum(axis=0), np.maximum(-corners, 0.0).sum(axis=0)
     whole = np.where(up + down > 0, up + down, 1.0)
@@ -232,7 +234,7 @@ def average_end_area(station: ArrayLike, area: ArrayLike) -> float:
     """
     along, size = np.asarray(station, dtype=float), np.asarray(area, dtype=float)
     if along.shape != size.shape or not (np.diff(along) > 0).all() or not (size >= 0).all():
-        raise LevelError("Stations must ascend, each with an area that is not negative.")
+        raise LevelError("Stations must ascend, each with an area that is not negative.", field="station")
     one, other = size[:-1], size[1:]
     mean = np.where((one == 0) | (other == 0), (one + other) / 3, (one + other) / 2)
     return float((np.diff(along) * mean).sum())

@@ -185,7 +185,9 @@ def length_along(view: ViewRecord, start: ArrayLike, end: ArrayLike, *, along: s
     one_of(along, AXES, "axis", ViewError)
     if along != "height" and not math.isfinite(view.base_line):
         raise ViewError(
-            f"The base line of this {view.kind} view is not known, so nothing can be measured along {along}."
+            f"The base line of this {view.kind} view is not known, so nothing can be measured along {along}.",
+            field="along",
+            value=along,
         )
     line = view.base_line if along != "height" else 0.0
     c, s = cos_deg(line), sin_deg(line)
@@ -193,14 +195,20 @@ def length_along(view: ViewRecord, start: ArrayLike, end: ArrayLike, *, along: s
     image = view.matrix[:2] @ np.array(axis)
     size = float(np.hypot(*image))
     if size < LEVEL_SLACK:
-        raise ViewError(f"The {along} axis is seen end-on in this view; nothing can be measured along it.")
+        raise ViewError(
+            f"The {along} axis is seen end-on in this view; nothing can be measured along it.",
+            field="along",
+            value=along,
+        )
     way = np.subtract(*(_page_points(np.reshape(one, (1, -1)))[0] for one in (end, start)))
     on = float(way @ image) / size
     beside = float(abs(way[0] * image[1] - way[1] * image[0])) / size
     if beside > max(OFF_AXIS * abs(on), SMALL):
         raise ViewError(
             f"These points do not lie along the {along} axis: the second is {beside:.3f} m beside the line "
-            f"through the first. Choose another axis, or read both with to_site."
+            f"through the first. Choose another axis, or read both with to_site.",
+            field="along",
+            value=along,
         )
     return abs(on) / size
 
@@ -215,7 +223,9 @@ def plane_of(view: ViewRecord) -> LocalPlane:
 def _page_points(points: ArrayLike) -> np.ndarray:
     page = np.asarray(points, dtype=float)
     if page.ndim != 2 or page.shape[1] != 2:
-        raise ViewError(f"Page points must be shaped (n, 2), not {page.shape}.")
+        raise ViewError(
+            f"Page points must be shaped (n, 2), not {page.shape}.", field="points", value=page.shape
+        )
     return page
 
 
@@ -227,7 +237,11 @@ def _plan_at(view: ViewRecord, page: np.ndarray, level: np.ndarray) -> np.ndarra
     """Plan places of page points at levels, shape (n, 2)."""
     plan, rise = view.matrix[:2, :2], view.matrix[:2, 2]
     if abs(np.linalg.det(plan)) < LEVEL_SLACK:
-        raise ViewError(f"A {view.kind} view shows the plan edge-on: a level does not give a place.")
+        raise ViewError(
+            f"A {view.kind} view shows the plan edge-on: a level does not give a place.",
+            field="view",
+            value=view.kind,
+        )
     shifted = page - (level - view.drawn_in_place)[:, None] * rise
     return np.linalg.solve(plan, shifted.T).T + _origin(view)[:2]
 

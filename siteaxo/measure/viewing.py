@@ -201,7 +201,11 @@ def _target_rows(stack: Stack, targets: Mapping[str, Any], sums: Sums) -> dict[s
     for name, given in targets.items():
         rows = Selection.of(given, stack.features).rows(stack.features)
         if not sums.surface[rows].sum() > 0:
-            raise ViewError(f"Target {name!r} has no surface that a view could show. Choose other features.")
+            raise ViewError(
+                f"Target {name!r} has no surface that a view could show. Choose other features.",
+                field="targets",
+                value=name,
+            )
         found[str(name)] = rows
     return found
 
@@ -221,7 +225,9 @@ def _weights(
     found = {"size": SIZE_WEIGHT, "coincidence": COINCIDENCE_WEIGHT}
     for key, weight in (asked or {}).items():
         if key not in known:
-            raise ViewError(f"There is no weight {key!r}. {nearest(str(key), known)}")
+            raise ViewError(
+                f"There is no weight {key!r}. {nearest(str(key), known)}", field="weights", value=key
+            )
         found[known[key]] = finite(weight, f"weight of {key!r}", ViewError, least=0.0)
     if not set(found) - {"size", "coincidence"}:
         found |= {f"target: {key}": 1.0 for key in targets} or {"all": 1.0}

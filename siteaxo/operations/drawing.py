@@ -138,7 +138,7 @@ def drawn_layer(
         return getattr(diagram, name).copy()
     if name not in diagram.extra:
         known = ", ".join(["faces", "edges", "hidden_edges", "plan", *diagram.extra])
-        raise SheetError(f"This drawing has no table {name!r}; it has {known}.")
+        raise SheetError(f"This drawing has no table {name!r}; it has {known}.", field="name", value=name)
     return diagram.extra[name].copy()
 
 

@@ -118,7 +118,9 @@ def export(
         diagram.to_gpkg(path, frame=frame)
         return path
     if Path(path).suffix.lower() != ".gpkg":
-        raise OutputError(f"Cannot write {str(path)!r}: the name of a GeoPackage ends in .gpkg.")
+        raise OutputError(
+            f"Cannot write {str(path)!r}: the name of a GeoPackage ends in .gpkg.", field="path", value=path
+        )
     with replacing(path) as temporary:
         diagram.to_gpkg(temporary, frame=frame)
         add_metadata(temporary, metadata_of(log))
@@ -164,9 +166,17 @@ def export_rows(rows: geopandas.GeoDataFrame | pd.DataFrame, path: NewFile) -> N
         write_csv(plain, path)
         return path
     if ending not in DRIVERS or not isinstance(rows, geopandas.GeoDataFrame):
-        raise OutputError(f"Cannot write {str(path)!r}: features go to .gpkg, .geojson, .fgb or .csv.")
+        raise OutputError(
+            f"Cannot write {str(path)!r}: features go to .gpkg, .geojson, .fgb or .csv.",
+            field="path",
+            value=path,
+        )
     if ending == ".geojson" and rows.crs is None:
-        raise OutputError(f"Cannot write {str(path)!r}: page coordinates are no GeoJSON. Use .gpkg.")
+        raise OutputError(
+            f"Cannot write {str(path)!r}: page coordinates are no GeoJSON. Use .gpkg.",
+            field="path",
+            value=path,
+        )
     with replacing(path) as temporary:
         table = re.sub(r"\W", "_", Path(path).stem)
         rows.to_file(temporary, driver=DRIVERS[ending], layer=table, engine="pyogrio")

@@ -66,7 +66,11 @@ def read(
     if crs is not None and frame.crs is None:
         frame = frame.set_crs(crs)
     if frame.crs is None:
-        raise CrsError(f"{source} does not say in which CRS it is. Give crs, for example 'EPSG:25832'.")
+        raise CrsError(
+            f"{source} does not say in which CRS it is. Give crs, for example 'EPSG:25832'.",
+            field="crs",
+            value=source,
+        )
     return frame
 
 
@@ -119,7 +123,9 @@ def local_plane(features: geopandas.GeoDataFrame, *, plane: str = "auto") -> geo
     True
     """
     if features.crs is None:
-        raise CrsError("The features have no CRS. Say what their coordinates are with set_crs().")
+        raise CrsError(
+            "The features have no CRS. Say what their coordinates are with set_crs().", field="features"
+        )
     left, bottom, right, top = (float(value) for value in features.total_bounds)
     chosen = choose_plane(
         [Extent(layer="features", crs=features.crs, bounds=(left, bottom, right, top))], plane

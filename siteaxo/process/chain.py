@@ -20,11 +20,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
-from ..errors import OutputError
+from ..errors import InputError, OutputError
 from ..export.atomic import write_bytes
 from ..keeping import Forgetful, digest
 from .fingerprint import file_digest, operation_digest, software, versions
-from .kinds import InputError
 from .recipe import From, Recipe, RecipeError, Step, filled
 from .store import FolderStore
 
@@ -242,7 +241,7 @@ def _result(step: Step, results: Mapping[str, Any], services: Mapping[str, Any])
     try:
         values = step.operation.checked({name: filled(one, results) for name, one in step.inputs.items()})
     except InputError as problem:
-        raise RecipeError(f"step {step.id!r}: {problem}") from None
+        raise problem.within(f"step {step.id!r}", kind=RecipeError) from None
     lent = {name: services[name] for name in step.operation.services if services.get(name) is not None}
     return step.operation.function(**values, **lent)
 
@@ -293,7 +292,9 @@ def _write_record(folder: Path, record: Mapping[str, Any]) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as problem:
-        raise OutputError(f"The folder {folder} cannot be made: {problem.strerror}.") from problem
+        raise OutputError(
+            f"The folder {folder} cannot be made: {problem.strerror}.", value=folder
+        ) from problem
     write_bytes(folder / _RECORD, json.dumps(record, indent=1, sort_keys=True).encode("utf-8"))
 
 

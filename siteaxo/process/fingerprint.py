@@ -19,9 +19,9 @@ import pandas as pd
 import shapely
 
 from ..checks import toml_of
+from ..errors import InputError
 from ..keeping import digest
 from ..source.versions import spatial_versions
-from .kinds import InputError
 from .operation import Operation
 
 COMPANIONS: Final = (".shx", ".dbf", ".prj", ".cpg", ".gfs", ".xsd", ".wld", ".tfw", ".aux.xml")
@@ -49,7 +49,7 @@ def file_digest(path: Path) -> str:
 
 def _read_along(path: Path, folder: Path, depth: int) -> Iterator[tuple[str, Path]]:
     if not path.is_file():
-        raise InputError(f"names no file on disk: {str(path)!r}")
+        raise InputError(f"names no file on disk: {str(path)!r}", value=path)
     yield path.name if path.parent == folder else str(path), path
     for other in path.parent.glob(f"{_literal(path.stem)}.*"):
         if other != path and other.name.lower().endswith(COMPANIONS) and other.is_file():
@@ -94,7 +94,7 @@ def _bytes_digest(path: Path) -> str:
             while chunk := stream.read(_CHUNK):
                 state.update(chunk)
     except OSError as problem:
-        raise InputError(f"cannot be read ({problem.strerror}): {str(path)!r}") from None
+        raise InputError(f"cannot be read ({problem.strerror}): {str(path)!r}", value=path) from None
     return state.hexdigest()
 
 

@@ -18,16 +18,10 @@ from pathlib import Path
 from typing import Any, Final, Literal
 
 from ..checks import nearest
-from ..errors import SiteaxoError
+from ..errors import InputError
 
 Json = dict[str, Any]
 Convert = Callable[[Any], Any]
-
-
-class InputError(SiteaxoError, ValueError):
-    """An input of an operation is unknown, missing, or not what it should be."""
-
-    code = "input"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -196,7 +190,7 @@ def _bounded(kind: Kind, bounds: Within) -> Kind:
         if isinstance(made, int | float) and not isinstance(made, bool):
             low = made < bounds.least or made <= bounds.above
             if low or made > bounds.most:
-                raise InputError(f"must be {in_words(bounds)}, not {made!r}")
+                raise InputError(f"must be {in_words(bounds)}, not {made!r}", value=made)
         return made
 
     return replace(kind, schema=schema, convert=convert)
@@ -225,7 +219,8 @@ def _choice(words: tuple[Any, ...]) -> Kind:
             near = nearest(str(value), map(str, words))
             known = ", ".join(map(repr, words))
             raise InputError(
-                f"must be one of {known}, not {value!r}{'. ' + near if near[:3] == 'Did' else ''}"
+                f"must be one of {known}, not {value!r}{'. ' + near if near[:3] == 'Did' else ''}",
+                value=value,
             )
         return value
 
@@ -235,7 +230,7 @@ def _choice(words: tuple[Any, ...]) -> Kind:
 def _list_of(item: Kind) -> Kind:
     def convert(value: Any) -> Any:
         if isinstance(value, str | bytes | Mapping) or not isinstance(value, Sequence):
-            raise InputError(f"must be a list, not {value!r}")
+            raise InputError(f"must be a list, not {value!r}", value=value)
         return [item.convert(one) for one in value]
 
     return Kind(name=f"list of {item.name}", schema={"type": "array", "items": item.schema}, convert=convert)
@@ -254,7 +249,7 @@ def _either(inner: tuple[Any, ...], things: Mapping[type, Kind]) -> Kind:
                 return kind.convert(value)
             except InputError as problem:
                 reasons.append(str(problem))
-        raise InputError("; or it ".join(dict.fromkeys(reasons)))
+        raise InputError("; or it ".join(dict.fromkeys(reasons)), value=value)
 
     uses = [kind.use for kind in kinds if kind.use]
     return Kind(
@@ -269,31 +264,31 @@ def _either(inner: tuple[Any, ...], things: Mapping[type, Kind]) -> Kind:
 
 def _number(value: Any) -> float:
     if isinstance(value, bool) or not isinstance(value, Real) or not math.isfinite(value):
-        raise InputError(f"must be a finite number, not {value!r}")
+        raise InputError(f"must be a finite number, not {value!r}", value=value)
     return float(value)
 
 
 def _whole(value: Any) -> int:
     if isinstance(value, bool) or not isinstance(value, Integral):
-        raise InputError(f"must be a whole number, not {value!r}")
+        raise InputError(f"must be a whole number, not {value!r}", value=value)
     return int(value)
 
 
 def _text(value: Any) -> str:
     if not isinstance(value, str):
-        raise InputError(f"must be a text, not {value!r}")
+        raise InputError(f"must be a text, not {value!r}", value=value)
     return value
 
 
 def _yes_or_no(value: Any) -> bool:
     if not isinstance(value, bool):
-        raise InputError(f"must be true or false, not {value!r}")
+        raise InputError(f"must be true or false, not {value!r}", value=value)
     return value
 
 
 def _path(value: Any) -> Path:
     if not isinstance(value, str | Path) or not str(value) or "\0" in str(value) or "://" in str(value):
-        raise InputError(f"must be the path of a file, not {value!r}")
+        raise InputError(f"must be the path of a file, not {value!r}", value=value)
     return Path(value)
 
 
@@ -301,13 +296,15 @@ def _time(value: Any) -> datetime:
     try:
         made = value if isinstance(value, datetime) else datetime.fromisoformat(str(value))
     except ValueError:
-        raise InputError(f"must be a date and time such as 2026-03-20T12:00+00:00, not {value!r}") from None
+        raise InputError(
+            f"must be a date and time such as 2026-03-20T12:00+00:00, not {value!r}", value=value
+        ) from None
     return made
 
 
 def _mapping(value: Any) -> dict[str, Any]:
     if not isinstance(value, Mapping):
-        raise InputError(f"must be a table, not {value!r}")
+        raise InputError(f"must be a table, not {value!r}", value=value)
     return dict(value)
 
 

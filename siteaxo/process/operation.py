@@ -16,9 +16,10 @@ from types import MappingProxyType
 from typing import Any, Final, TypeVar
 
 from ..checks import nearest
+from ..errors import InputError
 from ..plugins import INTERFACE, is_foreign
 from .docstrings import Docstring, docstring_of
-from .kinds import InputError, Kind, kind_of
+from .kinds import Kind, kind_of
 from .things import things
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -144,14 +145,18 @@ class Operation:
         """
         for name in inputs:
             if name not in self.parameters:
-                raise InputError(f"{self.id}: unknown input {name!r}. {nearest(name, self.parameters)}")
+                raise InputError(
+                    f"{self.id}: unknown input {name!r}. {nearest(name, self.parameters)}", field=name
+                )
         values = {}
         for name, parameter in self.parameters.items():
             if name in pending:
                 continue
             if name not in inputs:
                 if parameter.required:
-                    raise InputError(f"{self.id}: the input {name!r} is missing: {parameter.text}")
+                    raise InputError(
+                        f"{self.id}: the input {name!r} is missing: {parameter.text}", field=name
+                    )
                 continue
             values[name] = self._value(parameter, inputs[name])
         return values
@@ -163,7 +168,8 @@ class Operation:
             return parameter.kind.convert(given)
         except InputError as problem:
             ends = "" if str(problem)[-1:] in ".?" else "."
-            raise InputError(f"{self.id}: the input {parameter.name!r} {problem}{ends}") from None
+            said = f"{self.id}: the input {parameter.name!r} {problem}{ends}"
+            raise problem.saying(said, field=parameter.name) from None
 
 
 def operation(id: str, *, version: str, title: str | None = None) -> Callable[[F], F]:

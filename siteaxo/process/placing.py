@@ -8,8 +8,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final
 
+from ..errors import InputError
 from ..source.inside import leads_outside
-from .kinds import InputError, Kind
+from .kinds import Kind
 from .operation import Operation, Parameter
 
 _BY_PATH: Final = ("site", "model", "drawing", "features", "rows")
@@ -64,11 +65,12 @@ def _placed(kind: Kind, value: Any, folder: Path, allowed: bool) -> Any:
 def _inside(value: str, folder: Path, allowed: bool) -> str:
     """The path, which must be of a file on disk."""
     if "://" in value or value.startswith("/vsi") or "\0" in value:
-        raise InputError(f"{value!r} names no file on disk. Fetch it first, and name the file")
+        raise InputError(f"{value!r} names no file on disk. Fetch it first, and name the file", value=value)
     if not allowed and not isinstance(value, Asked) and leads_outside(Path(value), folder):
         raise InputError(
             f"{value!r} lies outside the folder of the recipe. Put it beside the recipe, give it as an "
-            "input (--input NAME=PATH), or say --allow-outside (allow_outside=True)"
+            "input (--input NAME=PATH), or say --allow-outside (allow_outside=True)",
+            value=value,
         )
     return str(folder / value)
 
@@ -91,5 +93,7 @@ def by_path(operation: Operation, key: str, value: Any) -> bool:
     if known is None or not is_by_path(known.kind) or not isinstance(value, str):
         return False
     if not Path(value).is_file():
-        raise InputError(f"{operation.id}: the input {key!r} names no file on disk: {value!r}")
+        raise InputError(
+            f"{operation.id}: the input {key!r} names no file on disk: {value!r}", field=key, value=value
+        )
     return True

@@ -176,13 +176,13 @@ def load_recipe(
     try:
         content = toml_of(regular_bytes(file, RecipeError, what="recipe"))
     except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as problem:
-        raise RecipeError(f"The recipe {str(file)!r} cannot be read: {problem}.") from None
+        raise RecipeError(f"The recipe {str(file)!r} cannot be read: {problem}.", value=file) from None
     try:
         return recipe_of(
             content, find, folder=file.parent, name=file.stem, inputs=inputs, allow_outside=allow_outside
         )
     except RecipeError as problem:
-        raise RecipeError(f"{file}: {problem}") from None
+        raise problem.within(str(file)) from None
 
 
 def recipe_of(
@@ -207,11 +207,11 @@ def recipe_of(
     values = dict(_table(content.get("inputs", {}), "[inputs]"))
     for key in inputs or {}:
         if key not in values:
-            raise RecipeError(f"There is no input {key!r} in this recipe. {_near(key, values)}")
+            raise RecipeError(f"There is no input {key!r} in this recipe. {_near(key, values)}", field=key)
     values.update({key: Asked(one) if isinstance(one, str) else one for key, one in (inputs or {}).items()})
     tables = content.get("step", [])
     if not isinstance(tables, list) or not tables or not all(isinstance(one, Mapping) for one in tables):
-        raise RecipeError("Write each step under a line of its own, [[step]]; at least one.")
+        raise RecipeError("Write each step under a line of its own, [[step]]; at least one.", field="step")
     ids = [one.get("id", one.get("operation")) for one in tables]
     _check_ids(ids, values)
     steps = [
@@ -227,9 +227,13 @@ def recipe_of(
 def _check_ids(ids: list[Any], values: Mapping[str, Any]) -> None:
     for number, id in enumerate(ids, start=1):
         if not isinstance(id, str) or not id.strip():
-            raise RecipeError(f'Step {number} names no operation. Add operation = "...".')
+            raise RecipeError(f'Step {number} names no operation. Add operation = "...".', field="operation")
         if ids.count(id) > 1 or id in values:
-            raise RecipeError(f"The name {id!r} is taken more than once. Give each step an id of its own.")
+            raise RecipeError(
+                f"The name {id!r} is taken more than once. Give each step an id of its own.",
+                field="id",
+                value=id,
+            )
 
 
 def _step(
@@ -245,7 +249,7 @@ def _step(
     where = f"step {id!r}"
     _known(table, _STEP, where)
     if "operation" not in table:
-        raise RecipeError(f'{where} names no operation. Add operation = "...".')
+        raise RecipeError(f'{where} names no operation. Add operation = "...".', field="operation")
     try:
         operation = find(str(table["operation"]))
         every = operation.parameters
@@ -266,7 +270,7 @@ def _step(
     except RecipeError:
         raise
     except SiteaxoError as problem:
-        raise RecipeError(f"{where}: {problem}") from None
+        raise problem.within(where, kind=RecipeError) from None
     return Step(id=id, operation=operation, inputs=MappingProxyType(there))
 
 
@@ -276,7 +280,7 @@ def _named(value: Any, values: Mapping[str, Any], known: list[Any], where: str) 
         name = value["from"]
         if name not in known:
             raise RecipeError(f"{where} takes from {name!r}, which is neither a step nor an input. "
-                              f"{_near(str(name), known)}")  # fmt: skip
+                              f"{_near(str(name), known)}", field="from", value=name)  # fmt: skip
         return values[name] if name in values else From(name)
     if isinstance(value, Mapping):
         return {key: _named(one, values, known, where) for key, one in value.items()}
@@ -294,7 +298,11 @@ def _ordered(steps: list[Step]) -> tuple[Step, ...]:
         now = [step for step in waiting if set(step.needs) <= done]
         if not now:
             circle = ", ".join(repr(step.id) for step in waiting)
-            raise RecipeError(f"The steps {circle} wait for one another. Take one from somewhere else.")
+            raise RecipeError(
+                f"The steps {circle} wait for one another. Take one from somewhere else.",
+                field="from",
+                value=circle,
+            )
         ready.append(now[0])
         done.add(now[0].id)
         waiting.remove(now[0])
@@ -313,7 +321,9 @@ def _check_kinds(steps: tuple[Step, ...]) -> None:
                 if gives[one.name] not in takes and isinstance(value, From | list):
                     raise RecipeError(
                         f"step {step.id!r}: the input {key!r} takes a {inner}, and {one.name!r} gives "
-                        f"a {gives[one.name]}. Take it from another step."
+                        f"a {gives[one.name]}. Take it from another step.",
+                        field=key,
+                        value=one.name,
                     )
 
 
@@ -324,7 +334,9 @@ def _check_files(steps: tuple[Step, ...]) -> None:
         for path in step.written:
             other = writer.setdefault(path.resolve(), step.id)
             if other != step.id:
-                raise RecipeError(f"steps {other!r} and {step.id!r} both write {path}. Rename one.")
+                raise RecipeError(
+                    f"steps {other!r} and {step.id!r} both write {path}. Rename one.", value=path
+                )
     for step in steps:
         for key, value in step.inputs.items():
             kind = step.operation.parameters[key].kind
@@ -332,14 +344,16 @@ def _check_files(steps: tuple[Step, ...]) -> None:
             if reads and isinstance(value, str) and Path(value).resolve() in writer:
                 raise RecipeError(
                     f"step {step.id!r} reads {value}, which step {writer[Path(value).resolve()]!r} writes. "
-                    "Take it from that step, or give another file."
+                    "Take it from that step, or give another file.",
+                    field=key,
+                    value=value,
                 )
 
 
 def _known(table: Mapping[str, Any], known: tuple[str, ...], where: str) -> None:
     for key in table:
         if key not in known:
-            raise RecipeError(f"unknown key {key!r} in {where}. {_near(key, known)}")
+            raise RecipeError(f"unknown key {key!r} in {where}. {_near(key, known)}", field=key)
 
 
 def _check_numbers(value: Any, where: str) -> None:
@@ -351,12 +365,12 @@ def _check_numbers(value: Any, where: str) -> None:
         for inner in value:
             _check_numbers(inner, where)
     elif isinstance(value, float) and not math.isfinite(value):
-        raise RecipeError(f"A number in {where} must be finite, not {value}.", value=value)
+        raise RecipeError(f"A number in {where} must be finite, not {value}.", value=value, field=where)
 
 
 def _table(value: Any, where: str) -> Mapping[str, Any]:
     if not isinstance(value, Mapping):
-        raise RecipeError(f"{where} must be a table.")
+        raise RecipeError(f"{where} must be a table.", field=where, value=value)
     return value
 
 

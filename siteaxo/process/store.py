@@ -102,7 +102,8 @@ class FolderStore:
         except OSError as problem:
             raise OutputError(
                 f"Parts of results cannot be kept in {self.folder} ({problem.strerror}). Make room, or run "
-                "without reuse."
+                "without reuse.",
+                value=self.folder,
             ) from problem
         finally:
             with contextlib.suppress(OSError):

@@ -17,7 +17,7 @@ import geopandas
 import pandas as pd
 
 from ..checks import regular_bytes
-from ..errors import SiteaxoError
+from ..errors import InputError, SiteaxoError
 from ..limits import MB, USUAL
 from ..source.layers import Layer, known_keys
 from ..source.wholes import read_whole
@@ -25,7 +25,7 @@ from ..verbs.drawings import Diagram
 from ..verbs.models import Model
 from ..verbs.sites import Site, read_site
 from ..view.projection import View
-from .kinds import InputError, Kind
+from .kinds import Kind
 
 _TOML: Final = {"type": "string", "format": "uri-reference", "contentMediaType": "application/toml"}
 _GPKG: Final = "application/geopackage+sqlite3"
@@ -64,7 +64,9 @@ def as_features(value: Any) -> geopandas.GeoDataFrame:
     if isinstance(value, str | os.PathLike):
         with _as_input():
             return read_whole(value)
-    raise InputError(f"must be features (a GeoDataFrame, GeoJSON, or the path of a file), not {value!r}")
+    raise InputError(
+        f"must be features (a GeoDataFrame, GeoJSON, or the path of a file), not {value!r}", value=value
+    )
 
 
 def as_rows(value: Any) -> pd.DataFrame:
@@ -77,8 +79,10 @@ def as_rows(value: Any) -> pd.DataFrame:
         try:
             return pd.read_csv(io.BytesIO(content))
         except (ValueError, pd.errors.ParserError) as problem:
-            raise InputError(f"is no table of comma-separated values: {problem}".rstrip(".\n")) from None
-    raise InputError(f"must be rows (a DataFrame, or the path of a CSV file), not {value!r}")
+            raise InputError(
+                f"is no table of comma-separated values: {problem}".rstrip(".\n"), value=value
+            ) from None
+    raise InputError(f"must be rows (a DataFrame, or the path of a CSV file), not {value!r}", value=value)
 
 
 def as_site(value: Any) -> Site:
@@ -88,7 +92,7 @@ def as_site(value: Any) -> Site:
     if isinstance(value, str | os.PathLike):
         with _as_input():
             return read_site(value)
-    raise InputError(f"must be a site (a Site, or the path of a site file), not {value!r}")
+    raise InputError(f"must be a site (a Site, or the path of a site file), not {value!r}", value=value)
 
 
 def as_model(value: Any) -> Model:
@@ -106,14 +110,16 @@ def as_layer(value: Any) -> Layer:
     if isinstance(value, Layer):
         return value
     if not isinstance(value, Mapping):
-        raise InputError(f"must be a layer (a Layer, or a table with its keys), not {value!r}")
+        raise InputError(f"must be a layer (a Layer, or a table with its keys), not {value!r}", value=value)
     unknown = [key for key in value if key not in known_keys()]
     if unknown:
-        raise InputError(f"has the unknown key {unknown[0]!r}")
+        raise InputError(f"has the unknown key {unknown[0]!r}", field=unknown[0])
     try:
         return Layer(**value)
-    except (SiteaxoError, TypeError) as problem:
-        raise InputError(f"is no layer: {problem}".rstrip(".")) from None
+    except SiteaxoError as problem:
+        raise problem.saying(f"is no layer: {problem}".rstrip("."), kind=InputError) from None
+    except TypeError as problem:
+        raise InputError(f"is no layer: {problem}".rstrip("."), value=value) from None
 
 
 @contextmanager
@@ -122,13 +128,13 @@ def _as_input() -> Iterator[None]:
     try:
         yield
     except SiteaxoError as problem:
-        raise InputError(str(problem).rstrip(".")) from None
+        raise problem.saying(str(problem).rstrip("."), kind=InputError) from None
 
 
 def _same(cls: type, name: str) -> Any:
     def convert(value: Any) -> Any:
         if not isinstance(value, cls):
-            raise InputError(f"must be a {name}, not {value!r}")
+            raise InputError(f"must be a {name}, not {value!r}", value=value)
         return value
 
     return convert

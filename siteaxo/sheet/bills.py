@@ -126,7 +126,9 @@ def quantities_sheet(
             most = int(room / ROW_MM[1])
             raise SheetError(
                 f"{count} rows of quantities do not fit on {sheet}, which holds {most}. "
-                "Use a larger sheet, or rows by role."
+                "Use a larger sheet, or rows by role.",
+                field="sheet",
+                value=sheet,
             )
         y = page.space.top
         for bill in bills:

@@ -107,7 +107,7 @@ def make_board(
     if layout is None:
         plan = closed_up(plan, set(plan.names) - {*parts, *WORDS})
     if not drawings:
-        raise SheetError("There is no drawing on the board. Give at least one.")
+        raise SheetError("There is no drawing on the board. Give at least one.", field="parts")
     boxes = plan.boxes_on(page)
     drawings = {name: _terse(boxes[name], part, page, name) for name, part in drawings.items()}
     placed = {name: placed_in(boxes[name], part, page, name) for name, part in drawings.items()}
@@ -165,9 +165,9 @@ def placed_in(box: Box, part: Part, sheet: Sheet, name: str) -> Placement:
     free = (space.width - 2 * CLEAR_MM - beside, space.height - 2 * CLEAR_MM)
     size = ((bounds[2] - bounds[0]) * 1000, (bounds[3] - bounds[1]) * 1000)
     if min(size) <= 0:
-        raise SheetError(f"Part {name!r} of the board has nothing to draw.")
+        raise SheetError(f"Part {name!r} of the board has nothing to draw.", field=name)
     if min(free) <= 0:
-        raise SheetError(f"The box of part {name!r} is too small for a drawing; make it larger.")
+        raise SheetError(f"The box of part {name!r} is too small for a drawing; make it larger.", field=name)
     least = max(one / room for one, room in zip(size, free, strict=True))
     scale = _chosen(part.scale, least, name, free)
     return Placement(
@@ -194,7 +194,9 @@ def _chosen(
     listed = next((one for one in SCALES if one >= least), SCALES[-1])
     raise SheetError(
         f"Part {name!r} of the board does not fit its box of {free[0]:.0f} × {free[1]:.0f} mm at "
-        f"{', '.join(f'1:{scale:g}' for scale in known[:3])}. Use scale {listed:g}, or give it a larger box."
+        f"{', '.join(f'1:{scale:g}' for scale in known[:3])}. Use scale {listed:g}, or give it a larger box.",
+        field=name,
+        value=asked,
     )
 
 
@@ -208,10 +210,14 @@ def _window(bounds: Bounds, scale: float, space: Box, beside: float) -> Bounds:
 def _check_names(parts: Mapping[str, Any], layout: Layout, *, needed: bool) -> None:
     for name in parts:
         if name not in layout.names:
-            raise SheetError(f"The layout has no place for part {name!r}. {nearest(name, layout.names)}")
+            raise SheetError(
+                f"The layout has no place for part {name!r}. {nearest(name, layout.names)}", field=name
+            )
     for name in layout.names:
         if needed and name not in parts and name not in WORDS:
-            raise SheetError(f"Nothing is given for {name!r} of the layout; known: {', '.join(parts)}.")
+            raise SheetError(
+                f"Nothing is given for {name!r} of the layout; known: {', '.join(parts)}.", field=name
+            )
 
 
 def _furnish(

@@ -53,14 +53,18 @@ class Label:
 
     def __post_init__(self) -> None:
         if not isinstance(self.text, str) or not plain_text(self.text):
-            raise SheetError(f"A label needs a text, not {self.text!r}.")
+            raise SheetError(f"A label needs a text, not {self.text!r}.", field="text", value=self.text)
         if (self.layer is None) == (self.at is None):
             raise SheetError(
-                f"Label {self.text!r}: give either a layer (and the id of a feature) or a place `at`."
+                f"Label {self.text!r}: give either a layer (and the id of a feature) or a place `at`.",
+                field="layer",
+                value=self.layer,
             )
         if self.at is not None:
             if len(self.at) != 3:
-                raise SheetError(f"Label {self.text!r}: `at` is easting, northing and level.")
+                raise SheetError(
+                    f"Label {self.text!r}: `at` is easting, northing and level.", field="at", value=self.at
+                )
             for number in self.at:
                 finite(number, f"`at` of label {self.text!r}", SheetError)
 
@@ -115,7 +119,13 @@ def _target(label: Label, diagram: DiagramLayers) -> Target | None:
         known &= plan["source_id"].astype(str) == str(label.source_id)
     if not known.any():
         what = f"feature {label.source_id!r} of layer" if label.source_id is not None else "layer"
-        raise SheetError(f"Label {label.text!r}: the drawing has no {what} {label.layer!r}.")
+        raise SheetError(
+            f"Label {label.text!r}: the drawing has no {what} {label.layer!r}.",
+            layer=str(label.layer),
+            source_ids=[] if label.source_id is None else [label.source_id],
+            field="labels",
+            value=label.text,
+        )
     own = faces[faces["layer"].astype(str) == label.layer]
     if label.source_id is not None:
         own = own[own["source_id"].astype(str) == str(label.source_id)]

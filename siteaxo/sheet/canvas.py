@@ -133,7 +133,8 @@ class SheetFigure(Figure):
         """
         if options:
             raise SheetError(
-                f"A sheet is saved whole and at its true scale; leave out {', '.join(sorted(options))}."
+                f"A sheet is saved whole and at its true scale; leave out {', '.join(sorted(options))}.",
+                field=min(options),
             )
         say = progress or (lambda stage, share: None)
         stream = hasattr(fname, "write")
@@ -166,7 +167,8 @@ def kind_of(path: str | os.PathLike[str]) -> str:
     if kind not in IMAGE_KINDS:
         raise OutputError(
             f"Cannot tell the kind of image from {str(path)!r}. {nearest(kind, IMAGE_KINDS)} "
-            "Let the name end in one of them."
+            "Let the name end in one of them.",
+            value=path,
         )
     return kind
 
@@ -200,7 +202,9 @@ def render(figure: Figure, kind: str, *, dpi: float = 300.0) -> bytes:
         If the typeface has no sign for some letters, for which boxes are drawn.
     """
     if kind not in IMAGE_KINDS:
-        raise OutputError(f"Unknown kind of image {kind!r}. {nearest(kind, IMAGE_KINDS)}")
+        raise OutputError(
+            f"Unknown kind of image {kind!r}. {nearest(kind, IMAGE_KINDS)}", field="kind", value=kind
+        )
     _tell_missing(figure)
     if kind == "pdf":
         with drawing_defaults():

@@ -122,7 +122,7 @@ def make_sheet(
     """
     asked = wants or Wants()
     if not panels:
-        raise SheetError("There is no drawing to put on the sheet.")
+        raise SheetError("There is no drawing to put on the sheet.", field="panels")
     placements = place_all(
         [extent_of(panel.diagram, asked) for panel in panels],
         sheet=sheet,

@@ -70,7 +70,9 @@ class Layout:
     def __post_init__(self) -> None:
         finite(self.gap_mm, "gap_mm", SheetError, least=0.0)
         if bool(self.rows) == bool(self.boxes_mm):
-            raise SheetError("A layout has rows of names or boxes in millimetres, one of the two.")
+            raise SheetError(
+                "A layout has rows of names or boxes in millimetres, one of the two.", field="rows"
+            )
         object.__setattr__(self, "boxes_mm", MappingProxyType(dict(self.boxes_mm)))
         for name, box in self.boxes_mm.items():
             _check_box(name, box)
@@ -141,7 +143,9 @@ def _spans(
     if free < -1e-9 or (total and free <= 0):
         raise SheetError(
             f"The {what} of the layout take {room - free:.0f} mm with their gaps, and the sheet has "
-            f"{room:.0f} mm for them. Make them smaller, or take a larger sheet."
+            f"{room:.0f} mm for them. Make them smaller, or take a larger sheet.",
+            field=what,
+            value=f"{room - free:.0f}",
         )
     spans, at = [], gap
     for one, mm in zip(part, given, strict=True):
@@ -156,14 +160,17 @@ def _check_rows(layout: Layout) -> None:
     if not cells:
         return
     if any(len(line) != len(cells[0]) for line in cells):
-        raise SheetError("Rows of a layout have as many names as one another; write '.' for an empty cell.")
+        raise SheetError(
+            "Rows of a layout have as many names as one another; write '.' for an empty cell.", field="rows"
+        )
     for name in layout.names:
         spots = [(r, c) for r, line in enumerate(cells) for c, one in enumerate(line) if one == name]
         high = {r for r, _ in spots}
         wide = {c for _, c in spots}
         if len(spots) != (max(high) - min(high) + 1) * (max(wide) - min(wide) + 1):
             raise SheetError(
-                f"Part {name!r} of the layout is no rectangle; give its pieces names of their own."
+                f"Part {name!r} of the layout is no rectangle; give its pieces names of their own.",
+                field=name,
             )
     for what, count in (("columns", len(cells[0])), ("heights", len(cells))):
         for key in (what, f"{what}_mm"):
@@ -171,19 +178,29 @@ def _check_rows(layout: Layout) -> None:
             if numbers is None:
                 continue
             if len(numbers) != count:
-                raise SheetError(f"{key} has {len(numbers)} numbers for {count} {what}; give one for each.")
+                raise SheetError(
+                    f"{key} has {len(numbers)} numbers for {count} {what}; give one for each.",
+                    field=key,
+                    value=len(numbers),
+                )
             for number in numbers:
                 if number is not None and finite(number, key, SheetError) <= 0:
-                    raise SheetError(f"{key} has {number:g}; give sizes above zero.")
+                    raise SheetError(f"{key} has {number:g}; give sizes above zero.", field=key, value=number)
 
 
 def _check_box(name: str, box: Sequence[float]) -> None:
     if len(box) != 4:
-        raise SheetError(f"Box {name!r} is (left, bottom, width, height) in millimetres, not {box!r}.")
+        raise SheetError(
+            f"Box {name!r} is (left, bottom, width, height) in millimetres, not {box!r}.",
+            field=name,
+            value=box,
+        )
     for number in box:
         finite(number, f"A side of box {name!r}", SheetError)
     if box[2] <= 0 or box[3] <= 0:
-        raise SheetError(f"Box {name!r} is {box[2]:g} × {box[3]:g} mm; give sizes above zero.")
+        raise SheetError(
+            f"Box {name!r} is {box[2]:g} × {box[3]:g} mm; give sizes above zero.", field=name, value=box
+        )
 
 
 def _on(sheet: Sheet, name: str, box: Sequence[float]) -> Box:
@@ -191,7 +208,9 @@ def _on(sheet: Sheet, name: str, box: Sequence[float]) -> Box:
     if left < 0 or bottom < 0 or left + width > sheet.width_mm or bottom + height > sheet.height_mm:
         raise SheetError(
             f"Box {name!r} ends at {left + width:g} × {bottom + height:g} mm and {sheet.words} at "
-            f"{sheet.width_mm:g} × {sheet.height_mm:g} mm. Move it, or take a larger sheet."
+            f"{sheet.width_mm:g} × {sheet.height_mm:g} mm. Move it, or take a larger sheet.",
+            field=name,
+            value=box,
         )
     return Box(left=float(left), bottom=float(bottom), width=float(width), height=float(height))
 

@@ -113,7 +113,7 @@ def place_all(
     """
     sizes = [_size(one) for one in bounds]
     if not sizes:
-        raise SheetError("There is no drawing to put on the sheet.")
+        raise SheetError("There is no drawing to put on the sheet.", field="bounds")
     one_of(orientation, ORIENTATIONS, "orientation", SheetError)
     ways = ORIENTATIONS[:2] if orientation == "auto" else (orientation,)
     edge = (CLEAR_MM + room_mm + beside_mm / 2, CLEAR_MM + room_mm)
@@ -144,7 +144,9 @@ def _counts(columns: int | None, drawings: int) -> list[int]:
     if columns is None:
         return list(range(1, drawings + 1))
     if isinstance(columns, bool) or not isinstance(columns, int) or columns < 1:
-        raise SheetError(f"columns is {columns!r}; give a whole number from 1.")
+        raise SheetError(
+            f"columns is {columns!r}; give a whole number from 1.", field="columns", value=columns
+        )
     return [min(columns, drawings)]
 
 
@@ -168,7 +170,9 @@ def _size(bounds: Bounds) -> tuple[float, float]:
     left, bottom, right, top = (finite(side, "A side of the drawing's box", SheetError) for side in bounds)
     if right <= left or top <= bottom:
         raise SheetError(
-            "There is nothing to draw: no face and no line is visible. Check the layers' levels."
+            "There is nothing to draw: no face and no line is visible. Check the layers' levels.",
+            field="bounds",
+            value=bounds,
         )
     return right - left, top - bottom
 
@@ -176,10 +180,12 @@ def _size(bounds: Bounds) -> tuple[float, float]:
 def _checked_scale(scale: float | str) -> float:
     """Return a scale as a number greater than zero."""
     if isinstance(scale, str):
-        raise SheetError(f"scale is a number x for 1:x, or 'fit', not {scale!r}.")
+        raise SheetError(f"scale is a number x for 1:x, or 'fit', not {scale!r}.", field="scale", value=scale)
     denominator = finite(scale, "scale", SheetError)
     if denominator <= 0:
-        raise SheetError(f"scale is {scale!r}; give the x of 1:x, greater than zero.")
+        raise SheetError(
+            f"scale is {scale!r}; give the x of 1:x, greater than zero.", field="scale", value=scale
+        )
     return denominator
 
 
@@ -204,7 +210,9 @@ def _listed_at_least(denominator: float) -> float:
         if listed >= denominator * (1 - _JUST):
             return listed
     raise SheetError(
-        f"The drawing would need a scale of 1:{denominator:,.0f}; draw a smaller part of the site."
+        f"The drawing would need a scale of 1:{denominator:,.0f}; draw a smaller part of the site.",
+        field="scale",
+        value=f"{denominator:.0f}",
     )
 
 
@@ -239,7 +247,9 @@ def _check_fits(
     raise SheetError(
         f"{what} {width} × {height} mm at 1:{scale:g}, and {sheet.words} has "
         f"{space.width - 2 * edge_mm[0]:.0f} × {space.height - 2 * edge_mm[1]:.0f} mm for it. "
-        f"Use scale {_listed_at_least(least):g}{other}."
+        f"Use scale {_listed_at_least(least):g}{other}.",
+        field="scale",
+        value=scale,
     )
 
 

@@ -114,7 +114,7 @@ def study_sheet(
         If there is nothing to show, or no room.
     """
     if not any(len(one.polygon) for one in pictures):
-        raise SheetError("There is no picture to show; study views with pictures=True.")
+        raise SheetError("There is no picture to show; study views with pictures=True.", field="pictures")
     with drawing_defaults():
         explained = (
             "Bars: share of the true surface that is seen, undersides and what stands against something "
@@ -134,7 +134,11 @@ def study_sheet(
         cells = _cells(page.space, boxes, columns)
         scale = min(_fitting(box, cell) for box, cell in zip(boxes, cells, strict=True))
         if scale <= 0:
-            raise SheetError(f"{len(pictures)} pictures do not fit on {sheet}; show fewer of them.")
+            raise SheetError(
+                f"{len(pictures)} pictures do not fit on {sheet}; show fewer of them.",
+                field="sheet",
+                value=sheet,
+            )
         colours = {name: TARGET_TONES[k % len(TARGET_TONES)] for k, name in enumerate(targets)}
         whole = surfaces_of(stack)
         tones = _tones(stack, targets, colours, page.style)

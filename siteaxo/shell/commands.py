@@ -11,7 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ..errors import OutputError
+from ..errors import InputError, OutputError
 
 if TYPE_CHECKING:
     from ..process.operation import Operation
@@ -134,11 +134,11 @@ def _doctor(options: argparse.Namespace) -> int:
 
 
 def _pair(text: str) -> tuple[str, str]:
-    from ..process.kinds import InputError
-
     name, equals, value = text.partition("=")
     if not equals:
-        raise InputError(f"--input {text!r} must be NAME=VALUE, for example --input turn=60.")
+        raise InputError(
+            f"--input {text!r} must be NAME=VALUE, for example --input turn=60.", field="--input", value=text
+        )
     return name, value
 
 
@@ -150,17 +150,22 @@ def _plain(value: str) -> Any:
 
 
 def _input(asked: Operation, text: str) -> tuple[str, Any]:
-    """Name and value of one ``--input``; the value is JSON where that fits, else text."""
-    from ..process.kinds import InputError
-
+    """Name and value of one ``--input``: JSON where it is that, but text where only a text will do."""
     name, value = _pair(text)
     read = _plain(value)
-    if name in asked.parameters:
-        try:
-            asked.parameters[name].kind.convert(read)
-        except InputError:
+    if name in asked.parameters and not isinstance(read, str):
+        convert = asked.parameters[name].kind.convert
+        if not _takes(convert, read) and _takes(convert, value):
             return name, value
     return name, read
+
+
+def _takes(convert: Callable[[Any], Any], value: Any) -> bool:
+    try:
+        convert(value)
+    except InputError:
+        return False
+    return True
 
 
 def write_result(result: Any, path: Path) -> None:
@@ -189,7 +194,11 @@ def write_result(result: Any, path: Path) -> None:
     elif isinstance(result, pd.DataFrame):
         export_rows(result, path)
     else:
-        raise OutputError(f"A {type(result).__name__} cannot be written to {path}. Leave out --out.")
+        raise OutputError(
+            f"A {type(result).__name__} cannot be written to {path}. Leave out --out.",
+            field="--out",
+            value=path,
+        )
 
 
 def _shown(result: Any) -> str:

@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from ..checks import finite
-from ..errors import SiteaxoError, ViewError
+from ..errors import ViewError
+from .speech import number_from
 
 if TYPE_CHECKING:
     from ..verbs.models import Model
@@ -160,10 +161,11 @@ def _saved(figure: Any, folder: Path, name: str) -> list[str]:
 def _weighted(word: str) -> tuple[str, float]:
     """A target and its weight."""
     name, equals, number = word.partition("=")
-    return name, finite(number, f"weight of {name!r}", ViewError, least=0.0) if equals else 1.0
+    what = f"weight of {name!r}"
+    return name, finite(number_from(number, what), what, ViewError, least=0.0) if equals else 1.0
 
 
 def _numbers(text: str | None, name: str) -> tuple[float, ...]:
     if text is None:
         return ()
-    return tuple(finite(word, name, SiteaxoError) for word in text.split(","))
+    return tuple(number_from(word, name) for word in text.split(","))

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import fields
 
 from ..checks import finite, one_of
-from ..errors import LimitError, SiteaxoError
+from ..errors import InputError, LimitError, SiteaxoError
 from ..limits import Limits
 
 
@@ -52,8 +52,10 @@ def limits_from(words: Sequence[str]) -> Limits:
     return Limits(**raised)  # type: ignore[arg-type]
 
 
-def number_from(text: str, name: str, error: type[SiteaxoError] = SiteaxoError) -> float:
+def number_from(text: str, name: str, error: type[SiteaxoError] = InputError) -> float:
     """A number as it is written in a command: no words, no underscores, finite."""
     if re.fullmatch(r"[+-]?[0-9]+\.?[0-9]*([eE][+-]?[0-9]{1,3})?", text) is None:
-        raise error(f"{name} must be a number such as 200, not {text!r}.")
+        raise error(
+            f"{name} must be a number such as 200, not {text!r}.", field=name.split(" (")[0], value=text
+        )
     return finite(text, name, error)

@@ -9,8 +9,8 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from ..errors import SiteaxoError
 from .reports import FORMATS, Shell
+from .speech import number_from
 
 if TYPE_CHECKING:
     from ..verbs.models import Model
@@ -82,10 +82,7 @@ def _explode(options: argparse.Namespace, shell: Shell) -> int:
 
 
 def _gaps(text: str) -> str | float:
-    try:
-        return text if text == "auto" else float(text)
-    except ValueError:
-        raise SiteaxoError(f"--gaps is a number of metres, or auto, not {text!r}.") from None
+    return text if text == "auto" else number_from(text, "--gaps (metres, or auto)")
 
 
 def _sequence(options: argparse.Namespace, shell: Shell) -> int:

@@ -84,7 +84,11 @@ def contour_levels(low: float, high: float, interval: float) -> np.ndarray:
     """
     step = finite(interval, "contour interval", LevelError)
     if step <= 0:
-        raise LevelError(f"The contour interval must be above zero, not {interval!r}.")
+        raise LevelError(
+            f"The contour interval must be above zero, not {interval!r}.",
+            field="contour_interval",
+            value=interval,
+        )
     first, last = np.ceil(low / step - 1e-9), np.floor(high / step + 1e-9)
     return np.arange(first, last + 1) * step
 

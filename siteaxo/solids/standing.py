@@ -118,7 +118,8 @@ def _from_lowest(features: Features, base: np.ndarray, top: np.ndarray, base_fro
             return
         raise LevelError(
             "No feature states a level, so there is nothing to stand on. Give at least one layer "
-            "a base or a top."
+            "a base or a top.",
+            field="base",
         )
     lowest = stated.min()
     rows = np.isnan(base) & ~features.below & (features.of_role("base") == "lowest")
@@ -278,6 +279,10 @@ def _refuse_upside_down(features: Features, base: np.ndarray, top: np.ndarray) -
         raise LevelError(
             f"{len(wrong)} features come out with their top below their base; the first is "
             f"{features.name_of(row)}: base {base[row]:.3f} m ({features.base_from[row] or 'from below'}), "
-            f"top {top[row]:.3f} m. Correct its top, or give it a base of its own."
+            f"top {top[row]:.3f} m. Correct its top, or give it a base of its own.",
+            layer=features.layers[features.layer[row]].name,
+            source_ids=features.source_id[wrong],
+            field="top",
+            value=f"{top[row]:.3f}",
         )
     np.maximum(top, base, out=top)

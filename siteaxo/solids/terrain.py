@@ -91,8 +91,9 @@ def read_ground(features: Features) -> tuple[Features, Terrain | None]:
     try:
         surface = surface_of(survey, area=area)
     except GeometryError as problem:
-        names = ", ".join(repr(name) for name in _layer_names(features, np.concatenate(rows)))
-        raise GeometryError(f"The levels in {names} make no ground: {problem}") from None
+        names = _layer_names(features, np.concatenate(rows))
+        said = f"The levels in {', '.join(map(repr, names))} make no ground: {problem}"
+        raise problem.saying(said, layer=names[0]) from None
     if not len(surface.tin):
         raise GeometryError("Nothing of the ground's surface lies within the ground that is drawn.")
     source = _in_words(features, np.concatenate(rows))
@@ -113,7 +114,10 @@ def _refuse_waiting(features: Features, waiting: np.ndarray) -> None:
         name = features.layers[features.layer[np.flatnonzero(waiting)[0]]].name
         raise LevelError(
             f"Layer {name!r} takes its top from the survey, but no layer gives levels. Add one with role "
-            "'contour', 'breakline' or 'spot level', or give it a top."
+            "'contour', 'breakline' or 'spot level', or give it a top.",
+            layer=name,
+            field="top",
+            value="survey",
         )
 
 

@@ -133,7 +133,11 @@ def _from_sides(features: Features, rows: np.ndarray) -> Features:
         row = int(wrong[0])
         raise LevelError(
             f"The low side of {features.name_of(row)} lies at {features.low[row]:.3f} m, above its top, "
-            f"{features.top[row]:.3f} m. Swap the two."
+            f"{features.top[row]:.3f} m. Swap the two.",
+            layer=features.layers[features.layer[row]].name,
+            source_ids=features.source_id[wrong],
+            field="low",
+            value=f"{features.low[row]:.3f}",
         )
     bearing = np.radians(features.fall_bearing[rows])
     down = np.column_stack([np.sin(bearing), np.cos(bearing)])
@@ -235,5 +239,8 @@ def _refuse_without(features: Features, waiting: np.ndarray, short: np.ndarray) 
         if np.isin(waiting[features.layer[waiting] == number], short).all():
             raise LevelError(
                 f"Layer {features.layers[number].name!r} takes its top from finished levels, but none lies "
-                f"on any of its features. Add a layer with role {MARK!r}, or give it a top."
+                f"on any of its features. Add a layer with role {MARK!r}, or give it a top.",
+                layer=features.layers[number].name,
+                field="top",
+                value="finished levels",
             )

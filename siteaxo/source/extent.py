@@ -78,7 +78,9 @@ def check_scale(plane: LocalPlane, bounds: Bounds) -> None:
     if not abs(worst - 1) <= FARTHEST_SCALE:
         raise CrsError(
             f"plane crs {plane.crs.name}: a metre of the site would measure {worst:.4f} m on it. "
-            "Use 'auto', or a projected CRS made for where the site is."
+            "Use 'auto', or a projected CRS made for where the site is.",
+            field="plane crs",
+            value=plane.crs.name,
         )
 
 
@@ -100,7 +102,10 @@ def _lonlat(extent: Extent, datum: pyproj.CRS) -> np.ndarray:
     if not np.isfinite(places).all() or np.abs(places[:, 1]).max() > 90 or np.abs(places[:, 0]).max() > 360:
         raise CrsError(
             f"Layer {extent.layer!r}: its coordinates ({left:.6g}, {bottom:.6g} to {right:.6g}, {top:.6g}) "
-            f"do not lie where {extent.crs.name} is used. Declare the CRS they are in."
+            f"do not lie where {extent.crs.name} is used. Declare the CRS they are in.",
+            layer=extent.layer,
+            field="crs",
+            value=extent.crs.name,
         )
     return places
 
@@ -128,5 +133,7 @@ def _check_width(
         raise CrsError(
             f"The site is {width / 1000:.0f} km wide; a local plane is true for at most "
             f"{WIDEST / 1000:.0f} km. Has a layer the wrong CRS? Latitude and longitude of their "
-            f"centres: {centres}."
+            f"centres: {centres}.",
+            field="crs",
+            value=f"{width / 1000:.0f}",
         )

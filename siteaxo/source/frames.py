@@ -40,7 +40,9 @@ def table_of(layer: Layer) -> Table:
     own = frame.active_geometry_name
     if own is None:
         raise LayerError(
-            f"Layer {layer.name!r}: the GeoDataFrame has no geometry column set. Use set_geometry()."
+            f"Layer {layer.name!r}: the GeoDataFrame has no geometry column set. Use set_geometry().",
+            layer=layer.name,
+            field="source",
         )
     fields = tuple(str(name) for name in frame.columns if name != own)
     names, _ = match_fields(layer, fields)

@@ -85,7 +85,12 @@ def read_lengths(
         numbers, factor = _from_texts(values.astype(object), unit, refuse)
         findings += _comma_findings(values, layer, field, noun)
     else:
-        raise error(f"Layer {layer!r}: field {field!r} holds {values.dtype.name}, no numbers. Name another.")
+        raise error(
+            f"Layer {layer!r}: field {field!r} holds {values.dtype.name}, no numbers. Name another.",
+            layer=layer,
+            field=field,
+            value=values.dtype.name,
+        )
     infinite = np.isinf(numbers)
     if infinite.any():
         raise refuse(infinite, "infinite values")
@@ -103,7 +108,11 @@ def _refusal(
         return error(
             f"Layer {layer!r}: field {field!r} has {what} in {int(bad.sum())} features "
             f"(ids {some_ids(ids[bad])}; values {shown}). Write numbers such as 12.5, 12,5 or '3.2 m', "
-            "or leave them empty."
+            "or leave them empty.",
+            layer=layer,
+            source_ids=ids[bad],
+            field=field,
+            value=shown,
         )
 
     return refuse

@@ -177,7 +177,9 @@ def _check_enough(layer: Layer) -> None:
         raise LevelError(
             f"Layer {layer.name!r} says nothing about how high its features are, and role {role.name!r} "
             "needs it. Give `top` (an absolute level) or `height`: a number, or the name of a field; or say "
-            "`top_z` where they have their own Z."
+            "`top_z` where they have their own Z.",
+            layer=layer.name,
+            field="top",
         )
 
 
@@ -243,7 +245,11 @@ def _check_upright(raw: RawLayer, levels: Levels) -> None:
     raise LevelError(
         f"Layer {raw.layer.name!r}: {int(bad.sum())} features have their top below their base "
         f"(ids {some_ids(raw.source_id[bad])}; fields {fields or 'none'}; first: {first}). "
-        "Swap the two fields, or mend or drop these features."
+        "Swap the two fields, or mend or drop these features.",
+        layer=raw.layer.name,
+        source_ids=raw.source_id[bad],
+        field=fields,
+        value=first,
     )
 
 
@@ -253,7 +259,10 @@ def _drop_unsettled(raw: RawLayer, levels: Levels) -> tuple[RawLayer, Levels]:
     if short.all():
         raise LevelError(
             f"Layer {raw.layer.name!r}: none of its {len(raw)} features has a level "
-            f"({_looked_in(raw.layer)} hold nothing usable). Fill them, or give a number."
+            f"({_looked_in(raw.layer)} hold nothing usable). Fill them, or give a number.",
+            layer=raw.layer.name,
+            source_ids=raw.source_id,
+            field="top",
         )
     findings = [
         Finding(

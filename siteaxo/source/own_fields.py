@@ -47,7 +47,9 @@ def field_values(layers: Iterable[Layer], features: Features, field: str) -> np.
         known |= values is not None
         found.update({(number, name): word for name, word in (values or {}).items()})
     if not known:
-        raise FieldError(f"No layer has a field {field!r}. Name a field that at least one layer has.")
+        raise FieldError(
+            f"No layer has a field {field!r}. Name a field that at least one layer has.", field=field
+        )
     keys = zip(features.layer.tolist(), features.source_id, strict=True)
     return np.array([found.get((number, str(name)), "") for number, name in keys], dtype=object)
 

@@ -123,7 +123,9 @@ class LocalPlane:
         geographic = pyproj.CRS.from_user_input(datum).to_2d()
         if not geographic.is_geographic or not (abs(lat) <= 90 and abs(lon) <= 360):
             raise CrsError(
-                f"A local plane cannot be centred on longitude {lon}, latitude {lat} of {geographic.name}."
+                f"A local plane cannot be centred on longitude {lon}, latitude {lat} of {geographic.name}.",
+                field="plane crs",
+                value=f"{lon}, {lat}",
             )
         crs = ProjectedCRS(
             conversion=TransverseMercatorConversion(float(lat), float(lon), 0.0, 0.0, 1.0),
@@ -160,7 +162,9 @@ class LocalPlane:
         except (pyproj.exceptions.CRSError, RecursionError) as problem:
             raise CrsError(
                 f"plane crs = {str(crs)[:200]!r} is no known coordinate reference system ({problem}). "
-                "Use 'auto', a code such as 'EPSG:25832', or WKT."
+                "Use 'auto', a code such as 'EPSG:25832', or WKT.",
+                field="plane crs",
+                value=str(crs)[:200],
             ) from None
         check_plane(plane)
         return cls(crs=plane, area=area)

@@ -102,14 +102,29 @@ def read_raster(layer: Layer) -> tuple[Table, list[Finding]]:
     if layer.role != "spot level":
         raise LayerError(
             f"Layer {layer.name!r}: {path.name} is a raster, which holds levels of the ground. "
-            "Give it role = 'spot level'."
+            "Give it role = 'spot level'.",
+            layer=layer.name,
+            field="role",
+            value=layer.role,
         )
     if not path.is_file():
-        raise LayerError(f"Layer {layer.name!r}: there is no file {path}. Check the path and its spelling.")
+        raise LayerError(
+            f"Layer {layer.name!r}: there is no file {path}. Check the path and its spelling.",
+            code="file-missing",
+            layer=layer.name,
+            field="source",
+            value=path,
+        )
     try:
         grid = parse_grid(path.read_text("ascii")) if path.suffix.lower() in ASCII else _image(path, layer)
     except (ValueError, OSError) as problem:
-        raise LayerError(f"Layer {layer.name!r}: {path.name} cannot be read ({problem}).") from None
+        raise LayerError(
+            f"Layer {layer.name!r}: {path.name} cannot be read ({problem}).",
+            code="file-damaged",
+            layer=layer.name,
+            field="source",
+            value=path.name,
+        ) from None
     return _as_table(grid, layer, path)
 
 
@@ -190,7 +205,11 @@ def _image(path: Path, layer: Layer) -> Grid:
     except ImportError:
         raise LayerError(
             f"Layer {layer.name!r}: reading {path.name} needs rasterio. Install siteaxo[dem], or export it "
-            "as an ASCII grid (.asc)."
+            "as an ASCII grid (.asc).",
+            code="file-kind",
+            layer=layer.name,
+            field="source",
+            value=path.name,
         ) from None
     with path.open("rb") as file:
         if file.read(4) not in _TIFF:
@@ -222,7 +241,10 @@ def _as_table(grid: Grid, layer: Layer, path: Path) -> tuple[Table, list[Finding
     if count > MOST:
         raise LayerError(
             f"Layer {layer.name!r}: {path.name} has {count} levels; {MOST} are the most. Cut it to the "
-            "site, or make it coarser."
+            "site, or make it coarser.",
+            layer=layer.name,
+            field="source",
+            value=count,
         )
     kept, tolerance = thinned(grid.level, MANY)
     there = np.flatnonzero(kept.ravel())

@@ -12,7 +12,7 @@ from typing import Final, Literal, get_args
 
 from ..checks import one_of
 from ..errors import LayerError
-from ..plugins import PlugInError, is_foreign, plug_ins
+from ..plugins import PlugInError, ids_in, is_foreign, plug_ins
 
 Form = Literal[
     "prism",
@@ -43,8 +43,8 @@ class Role:
     order : int
         Place in the stacking order; a feature stands only on roles before its own.
     form : str
-        The way its solid is made, a row of ``solids.forms.FORMS``; "none" is drawn on
-        the plan only, "levels" give the ground, or what is laid on it, its surface.
+        The way its solid is made, a row of ``solids.forms.FORMS``, or a plug-in's; "none" is
+        drawn on the plan only, "levels" give the ground, or what is laid on it, its surface.
     theme : str
         The group it belongs to in legends and exploded views.
     supports : bool
@@ -61,7 +61,8 @@ class Role:
     width : float or None
         Width of a centre line whose layer gives none [m]; None where lines are not allowed.
     shapes : tuple of str
-        Words that the layer's ``shape`` may be; the first is taken where none is given.
+        Words that the layer's ``shape`` may be; the first is taken where none is given. Trees
+        may be plan symbols of plug-ins besides.
 
     Examples
     --------
@@ -71,7 +72,7 @@ class Role:
 
     name: str
     order: int
-    form: Form = "prism"
+    form: Form | str = "prism"
     theme: Theme
     supports: bool = False
     cuts: bool = False
@@ -80,6 +81,11 @@ class Role:
     slopes: bool = False
     width: float | None = None
     shapes: tuple[str, ...] = ()
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """Shapes, and for trees the ids of plan symbols that are installed."""
+        return (*self.shapes, *(ids_in("siteaxo.symbols") if self.form == "tree" else ()))
 
 
 _ROWS: Final = (
@@ -154,11 +160,23 @@ def role_named(name: str) -> Role:
 def _fits(name: str, value: object) -> Role:
     """Check a plug-in's role: its name, its form, and the role whose place in the stack it shares."""
     if not isinstance(value, Role):
-        raise PlugInError(f"its entry point names {type(value).__name__}, not a siteaxo.Role")
+        raise PlugInError(
+            f"its entry point names {type(value).__name__}, not a siteaxo.Role",
+            field=name,
+            value=type(value).__name__,
+        )
     if value.name != name:
-        raise PlugInError(f"its entry point is called {name!r} and its role {value.name!r}")
-    if value.form not in get_args(Form) or value.theme not in get_args(Theme):
-        raise PlugInError(f"its form {value.form!r} or its theme {value.theme!r} is unknown")
+        raise PlugInError(
+            f"its entry point is called {name!r} and its role {value.name!r}", field=name, value=value.name
+        )
+    if not (value.form in get_args(Form) or is_foreign(value.form)) or value.theme not in get_args(Theme):
+        raise PlugInError(
+            f"its form {value.form!r} or its theme {value.theme!r} is unknown", field=name, value=value.form
+        )
     if value.order not in {role.order for role in _ROWS}:
-        raise PlugInError(f"its order {value.order!r} is none of those of siteaxo's own roles")
+        raise PlugInError(
+            f"its order {value.order!r} is none of those of siteaxo's own roles",
+            field=name,
+            value=value.order,
+        )
     return value

@@ -13,7 +13,7 @@ from types import MappingProxyType
 from typing import Any, Final
 
 from ..checks import finite, one_of
-from ..errors import LayerError, LevelError, SheetError, SiteFileError, ViewError
+from ..errors import LayerError, LevelError, SheetError, SiteaxoError, SiteFileError, ViewError
 from ..limits import USUAL, Limits
 from ..units import METRES_PER, metres_per
 from .layers import Layer
@@ -101,13 +101,17 @@ class SheetSettings:
 
     def __post_init__(self) -> None:
         if not isinstance(self.size, str) or not self.size:
-            raise SheetError(f"sheet size must be a name such as 'A3', not {self.size!r}.")
+            raise SheetError(
+                f"sheet size must be a name such as 'A3', not {self.size!r}.", field="size", value=self.size
+            )
         if self.scale != "fit":
             scale = _number(self.scale, "scale (the x of 1:x, or 'fit')", SheetError)
             if scale <= 0:
-                raise SheetError(f"scale must be above zero, not {self.scale!r}.")
+                raise SheetError(
+                    f"scale must be above zero, not {self.scale!r}.", field="scale", value=self.scale
+                )
         if self.title is not None and not isinstance(self.title, str):
-            raise SheetError(f"title must be a text, not {self.title!r}.")
+            raise SheetError(f"title must be a text, not {self.title!r}.", field="title", value=self.title)
         if self.orientation is not None:
             one_of(self.orientation, ORIENTATIONS, "orientation", SheetError)
 
@@ -178,7 +182,11 @@ class SiteData:
         object.__setattr__(self, "layers", tuple(self.layers))
         _check_layers(self.layers)
         if not isinstance(self.name, str) or not self.name.strip():
-            raise SiteFileError(f"A site's name must be a text that is not empty, not {self.name!r}.")
+            raise SiteFileError(
+                f"A site's name must be a text that is not empty, not {self.name!r}.",
+                field="name",
+                value=self.name,
+            )
         one_of(self.unit, METRES_PER, "unit", LevelError)
         if self.base_line != "auto":
             _number(self.base_line, "base_line (degrees clockwise from grid north, or 'auto')", SiteFileError)
@@ -186,7 +194,9 @@ class SiteData:
             _number(self.drawn_in_place, "drawn_in_place (a level, or 'lowest')", LevelError)
         step = self.contour_interval
         if step is not None and _number(step, "contour_interval", LevelError) <= 0:
-            raise LevelError(f"contour_interval must be above zero, not {step!r}.")
+            raise LevelError(
+                f"contour_interval must be above zero, not {step!r}.", field="contour_interval", value=step
+            )
 
     @property
     def inputs(self) -> tuple[str, ...]:
@@ -226,15 +236,24 @@ def _check_layers(layers: Iterable[Layer]) -> None:
     names: set[str] = set()
     for layer in layers:
         if not isinstance(layer, Layer):
-            raise LayerError(f"layers must be Layer objects, not {type(layer).__name__}.")
+            raise LayerError(
+                f"layers must be Layer objects, not {type(layer).__name__}.",
+                field="layers",
+                value=type(layer).__name__,
+            )
         if layer.name in names:
-            raise LayerError(f"Two layers are called {layer.name!r}. Give each a name of its own.")
+            raise LayerError(
+                f"Two layers are called {layer.name!r}. Give each a name of its own.",
+                layer=layer.name,
+                field="name",
+                value=layer.name,
+            )
         names.add(layer.name)
     if not names:
-        raise LayerError("A site needs at least one layer.")
+        raise LayerError("A site needs at least one layer.", field="layers")
 
 
-def _number(value: object, name: str, error: type[Exception]) -> float:
+def _number(value: object, name: str, error: type[SiteaxoError]) -> float:
     if isinstance(value, bool) or not isinstance(value, Real) or not math.isfinite(value):
-        raise error(f"{name} must be a finite number, not {value!r}.")
+        raise error(f"{name} must be a finite number, not {value!r}.", field=name.split(" (")[0], value=value)
     return float(value)

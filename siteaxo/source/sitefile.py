@@ -107,21 +107,27 @@ def parse_site_file(path: str | os.PathLike[str], *, allow_outside: bool = False
 
 def _load(file: Path) -> dict[str, Any]:
     if _folder(file):
-        raise SiteFileError(f"{file} is a folder. Name the site file in it, e.g. {file / 'site.toml'}.")
+        raise SiteFileError(
+            f"{file} is a folder. Name the site file in it, e.g. {file / 'site.toml'}.", value=file
+        )
     if not file.exists():
-        raise SiteFileError(f"There is no site file {file}. Check the path and its spelling.")
+        raise SiteFileError(
+            f"There is no site file {file}. Check the path and its spelling.", code="file-missing", value=file
+        )
     try:
         return toml_of(regular_bytes(file, SiteFileError, what="site file"))
     except UnicodeDecodeError as problem:
         raise SiteFileError(
-            f"{file} is not written in UTF-8 (byte {problem.start}). Save it as UTF-8."
+            f"{file} is not written in UTF-8 (byte {problem.start}). Save it as UTF-8.",
+            code="file-encoding",
+            value=file,
         ) from None
     except SiteaxoError:
         raise
     except ValueError as problem:
-        raise SiteFileError(f"{file} is not valid TOML: {problem}.") from None
+        raise SiteFileError(f"{file} is not valid TOML: {problem}.", value=file) from None
     except RecursionError:
-        raise SiteFileError(f"{file} is nested too deeply to be a site file.") from None
+        raise SiteFileError(f"{file} is nested too deeply to be a site file.", value=file) from None
 
 
 def _folder(file: Path) -> bool:
@@ -130,7 +136,9 @@ def _folder(file: Path) -> bool:
         return file.is_dir()
     except (OSError, ValueError) as problem:
         reason = getattr(problem, "strerror", None) or str(problem)
-        raise SiteFileError(f"The site file {str(file)!r} cannot be read ({reason}).") from None
+        raise SiteFileError(
+            f"The site file {str(file)!r} cannot be read ({reason}).", code="file-unreadable", value=file
+        ) from None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -149,6 +157,7 @@ class _Reader:
                     f"{self.file}: unknown key {key!r} in {where}. {nearest(key, words)}",
                     code="key-unknown",
                     field=key,
+                    value=value,
                 )
             self.check_numbers(value, key, where)
 
@@ -173,7 +182,9 @@ class _Reader:
         """One table of the file, with its keys checked; empty where there is none."""
         table = content.get(name, {})
         if not isinstance(table, dict):
-            raise SiteFileError(f"{self.file}: {name} must be a table, written as [{name}].")
+            raise SiteFileError(
+                f"{self.file}: {name} must be a table, written as [{name}].", field=name, value=table
+            )
         self.check_keys(table, known, f"[{name}]")
         return table
 
@@ -184,7 +195,7 @@ class _Reader:
         except SiteaxoError as problem:
             raise problem.within(f"{self.file}, {where}") from None
         except TypeError as problem:
-            raise SiteFileError(f"{self.file}, {where}: {problem}.") from None
+            raise SiteFileError(f"{self.file}, {where}: {problem}.", field=where) from None
 
     def view(self, content: Mapping[str, Any]) -> ViewSettings:
         """The [view] table."""
@@ -203,9 +214,11 @@ class _Reader:
         """The [[layer]] tables."""
         tables = content.get("layer", [])
         if not isinstance(tables, list) or not all(isinstance(table, dict) for table in tables):
-            raise SiteFileError(f"{self.file}: write each layer under a line of its own, [[layer]].")
+            raise SiteFileError(
+                f"{self.file}: write each layer under a line of its own, [[layer]].", field="layer"
+            )
         if not tables:
-            raise SiteFileError(f"{self.file} has no layers. Add one under a line [[layer]].")
+            raise SiteFileError(f"{self.file} has no layers. Add one under a line [[layer]].", field="layer")
         return [self.layer(table, number) for number, table in enumerate(tables, start=1)]
 
     def layer(self, table: dict[str, Any], number: int) -> Layer:
@@ -214,16 +227,22 @@ class _Reader:
         self.check_keys(table, known_keys(), where)
         for key in ("name", "role", "source"):
             if key not in table:
-                raise SiteFileError(f'{self.file}: {where} has no {key}. Add {key} = "...".')
+                raise SiteFileError(f'{self.file}: {where} has no {key}. Add {key} = "...".', field=key)
         return self.made(Layer, {**table, "source": self.source(table["source"], where)}, where)
 
     def source(self, source: object, where: str) -> Path:
         """Path of a source, relative to the site file and inside its folder."""
         if not isinstance(source, str) or not source:
-            raise SiteFileError(f"{self.file}: source in {where} must be the path of a file, not {source!r}.")
+            raise SiteFileError(
+                f"{self.file}: source in {where} must be the path of a file, not {source!r}.",
+                field="source",
+                value=source,
+            )
         path = Path(source)
         if "://" in source or source.startswith("/vsi") or "\0" in source:
-            raise SiteFileError(f"{self.file}: source {source!r} in {where} is no file on disk.")
+            raise SiteFileError(
+                f"{self.file}: source {source!r} in {where} is no file on disk.", field="source", value=source
+            )
         if not self.allow_outside and leads_outside(path, self.file.parent):
             raise SiteFileError(
                 f"{self.file}: source {source!r} in {where} lies outside the folder of the site file.",

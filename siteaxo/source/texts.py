@@ -49,7 +49,7 @@ def match_fields(layer: Layer, fields: Iterable[str]) -> tuple[dict[str, str], l
     for name in layer.fields:
         alike = [name] if name in known else [k for k in known if k.casefold() == name.casefold()]
         if len(alike) != 1:
-            raise FieldError(_no_field(layer, name, known))
+            raise FieldError(_no_field(layer, name, known), layer=layer.name, field=name)
         names[name] = alike[0]
         if alike[0] != name:
             findings.append(
@@ -185,7 +185,11 @@ def crs_of(layer: Layer, own: Any) -> tuple[pyproj.CRS, list[Finding]]:
     found = _understood(layer, own)
     if layer.crs is None:
         if found is None:
-            raise CrsError(f"Layer {layer.name!r} has no coordinate reference system. {_DECLARE}")
+            raise CrsError(
+                f"Layer {layer.name!r} has no coordinate reference system. {_DECLARE}",
+                layer=layer.name,
+                field="crs",
+            )
         return horizontal(found, layer.name), []
     declared = declared_crs(layer)
     if found is None or declared.equals(found, ignore_axis_order=True):
@@ -202,7 +206,10 @@ def _understood(layer: Layer, own: Any) -> pyproj.CRS | None:
             return None
         raise CrsError(
             f"Layer {layer.name!r}: its coordinate reference system cannot be understood ({problem}). "
-            f"{_DECLARE}"
+            f"{_DECLARE}",
+            layer=layer.name,
+            field="crs",
+            value=own,
         ) from None
 
 
@@ -239,11 +246,17 @@ def horizontal(crs: pyproj.CRS, layer: str = "") -> pyproj.CRS:
     if any(sign in flat.to_wkt().casefold() for sign in ("://", "/vsi")):
         raise CrsError(
             f"{whose}the coordinate reference system {flat.name[:200]!r} names an address; none is asked. "
-            "Use one with a code, or with grids on this computer."
+            "Use one with a code, or with grids on this computer.",
+            layer=layer,
+            field="crs",
+            value=flat.name[:200],
         )
     if flat.is_geocentric or flat.is_vertical or flat.geodetic_crs is None:
         raise CrsError(
             f"{whose}{crs.name} does not give places on the Earth in plan. "
-            "Use a projected or geographic coordinate reference system."
+            "Use a projected or geographic coordinate reference system.",
+            layer=layer,
+            field="crs",
+            value=crs.name,
         )
     return flat

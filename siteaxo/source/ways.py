@@ -42,9 +42,16 @@ def way_between(source: pyproj.CRS, target: pyproj.CRS, *, area: Bounds | None) 
             group = TransformerGroup(source, target, always_xy=True, area_of_interest=within)
         except pyproj.exceptions.ProjError as problem:
             said = f"There is no transformation from {source.name} to {target.name} ({problem})."
-            raise CrsError(said, code="crs-transform", remedy="Declare another CRS.") from None
+            raise CrsError(
+                said, code="crs-transform", remedy="Declare another CRS.", field="crs", value=source.name
+            ) from None
     if not group.transformers:
-        raise CrsError(f"There is no transformation from {source.name} to {target.name}.")
+        raise CrsError(
+            f"There is no transformation from {source.name} to {target.name}.",
+            code="crs-transform",
+            field="crs",
+            value=source.name,
+        )
     return group.transformers[0]
 
 
@@ -59,17 +66,31 @@ def check_plane(crs: pyproj.CRS) -> None:
     """
     advice = "Use 'auto', or the code of a projected CRS in metres such as a national grid."
     if not crs.is_projected:
-        raise CrsError(f"plane crs {crs.name} is not projected: its coordinates are no lengths. {advice}")
+        raise CrsError(
+            f"plane crs {crs.name} is not projected: its coordinates are no lengths. {advice}",
+            field="plane crs",
+            value=crs.name,
+        )
     if crs.coordinate_operation is not None and crs.coordinate_operation.method_name == _PSEUDO_MERCATOR:
         raise CrsError(
             f"plane crs {crs.name}: its metres are not metres (at 50 degrees of latitude they are "
-            f"1.6 times too long), so no scale would be true. {advice}"
+            f"1.6 times too long), so no scale would be true. {advice}",
+            field="plane crs",
+            value=crs.name,
         )
     for axis in crs.axis_info:
         if axis.unit_conversion_factor != 1.0:
-            raise CrsError(f"plane crs {crs.name} is in {axis.unit_name}, not in metres. {advice}")
+            raise CrsError(
+                f"plane crs {crs.name} is in {axis.unit_name}, not in metres. {advice}",
+                field="plane crs",
+                value=crs.name,
+            )
     if sorted(axis.direction.lower() for axis in crs.axis_info) != ["east", "north"]:
-        raise CrsError(f"plane crs {crs.name}: its axes do not point east and north. {advice}")
+        raise CrsError(
+            f"plane crs {crs.name}: its axes do not point east and north. {advice}",
+            field="plane crs",
+            value=crs.name,
+        )
 
 
 def _widened(area: Bounds) -> Bounds:

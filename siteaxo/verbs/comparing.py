@@ -16,7 +16,7 @@ import pandas as pd
 from ..checks import one_of
 from ..craft.changed import with_changes, with_removed
 from ..diagram.changes import differences, state_of, summary_of
-from ..errors import SiteaxoError
+from ..errors import InputError
 from ..export.tables import write_csv
 from ..sheet.canvas import SheetFigure
 from ..view.projection import View
@@ -157,7 +157,7 @@ def compare(
     >>> siteaxo.compare({"today": site, "tomorrow": site}).differences["change"].tolist()
     ['kept']
     """
-    one_of(against, ("before", "first"), "against", SiteaxoError)
+    one_of(against, ("before", "first"), "against", InputError)
     names, models = _on_one_plane(states)
     asked = view or models[0].view()
     common = {
@@ -199,7 +199,8 @@ def _on_one_plane(states: Mapping[str, Any] | Sequence[Any]) -> tuple[tuple[str,
     """Stack all states on the plane of the first, with one point at the page's origin."""
     items = list(states.items()) if isinstance(states, Mapping) else [(None, one) for one in states]
     if len(items) < 2:
-        raise SiteaxoError(f"There are {len(items)} states to compare; give at least two sites or models.")
+        said = f"There are {len(items)} states to compare; give at least two sites or models."
+        raise InputError(said, field="states", value=len(items))
     models: list[Any] = []
     for _, one in items:
         stacked = one if hasattr(one, "stack") and not callable(one.stack) else None

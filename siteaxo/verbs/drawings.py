@@ -295,7 +295,11 @@ def side_by_side(
     own = [diagram.caption or diagram.name for diagram in diagrams]
     names = own if captions is None else list(captions)
     if len(names) != len(diagrams):
-        raise SheetError(f"There are {len(diagrams)} drawings and {len(names)} captions; give one for each.")
+        raise SheetError(
+            f"There are {len(diagrams)} drawings and {len(names)} captions; give one for each.",
+            field="captions",
+            value=len(names),
+        )
     panels = [Panel(diagram=d, style=d.style, caption=name) for d, name in zip(diagrams, names, strict=True)]
     return make_sheet(
         panels,

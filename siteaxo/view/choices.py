@@ -111,7 +111,7 @@ def candidates(
                 for one in _hands(view, mirrored=mirrored):
                     found.setdefault(_same(one.view), one)
     if not found:
-        raise ViewError("There is no view to study. Give at least one kind and one turn.")
+        raise ViewError("There is no view to study. Give at least one kind and one turn.", field="kinds")
     return tuple(found.values())
 
 

@@ -98,10 +98,16 @@ def _check_place(when: datetime, lon: float, lat: float) -> None:
     if when.tzinfo is None or when.utcoffset() is None:
         raise ViewError(
             f"{when.isoformat()} has no time zone. Give one, as in datetime(2025, 6, 21, 15, "
-            "tzinfo=ZoneInfo('Europe/London'))."
+            "tzinfo=ZoneInfo('Europe/London')).",
+            field="when",
+            value=when.isoformat(),
         )
     if abs(finite(lat, "lat", ViewError)) > 90 or abs(finite(lon, "lon", ViewError)) > 360:
-        raise ViewError(f"Longitude {lon!r}, latitude {lat!r} is not on the Earth. Give degrees.")
+        raise ViewError(
+            f"Longitude {lon!r}, latitude {lat!r} is not on the Earth. Give degrees.",
+            field="lon, lat",
+            value=f"{lon}, {lat}",
+        )
 
 
 def _sun_at(days: float) -> tuple[float, float, float, float]:

@@ -77,7 +77,8 @@ def careful(overlay: Overlay, first: np.ndarray, second: np.ndarray) -> np.ndarr
         place = shapely.centroid(first[0])
         raise GeometryError(
             f"Two faces near page point ({place.x:.3f}, {place.y:.3f}) cannot be overlaid: {error}. "
-            "Check the features there for self-intersections."
+            "Check the features there for self-intersections.",
+            value=f"{place.x:.3f}, {place.y:.3f}",
         ) from error
 
 

@@ -53,9 +53,15 @@ class View:
     def __post_init__(self) -> None:
         matrix = np.array(self.matrix, dtype=float)
         if matrix.shape != (3, 3) or not np.isfinite(matrix).all():
-            raise ViewError(f"A view needs a finite 3 × 3 matrix, not {self.matrix!r}.")
+            raise ViewError(
+                f"A view needs a finite 3 × 3 matrix, not {self.matrix!r}.", field="matrix", value=self.matrix
+            )
         if abs(np.linalg.det(matrix)) < 1e-9:
-            raise ViewError("The view's matrix is singular: right, up and depth must be independent.")
+            raise ViewError(
+                "The view's matrix is singular: right, up and depth must be independent.",
+                field="matrix",
+                value=self.matrix,
+            )
         matrix.setflags(write=False)
         object.__setattr__(self, "matrix", matrix)
 
@@ -137,7 +143,11 @@ class View:
         page = _points(points, 2)
         plan, rise = self.matrix[:2, :2], self.matrix[:2, 2]
         if abs(np.linalg.det(plan)) < 1e-9:
-            raise ViewError(f"A {self.kind} view shows the plan edge-on: levels do not give plan positions.")
+            raise ViewError(
+                f"A {self.kind} view shows the plan edge-on: levels do not give plan positions.",
+                field="view",
+                value=self.kind,
+            )
         heights = np.broadcast_to(np.asarray(level, dtype=float), (len(page),))
         return np.linalg.solve(plan, (page - heights[:, None] * rise).T).T
 
@@ -164,5 +174,7 @@ def _plan_turn(angle: float) -> np.ndarray:
 def _points(points: ArrayLike, width: int) -> np.ndarray:
     array = np.asarray(points, dtype=float)
     if array.ndim != 2 or array.shape[1] != width:
-        raise ViewError(f"Points must be shaped (n, {width}), not {array.shape}.")
+        raise ViewError(
+            f"Points must be shaped (n, {width}), not {array.shape}.", field="points", value=array.shape
+        )
     return array

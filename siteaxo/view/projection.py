@@ -84,7 +84,9 @@ def trimetric(turn: float = 30.0, tilt: float = 30.0) -> View:
     angle = finite(turn, "turn", ViewError)
     look = finite(tilt, "tilt", ViewError)
     if not 0 < look <= 90:
-        raise ViewError(f"tilt must be above 0 and at most 90 degrees, not {tilt!r}.")
+        raise ViewError(
+            f"tilt must be above 0 and at most 90 degrees, not {tilt!r}.", field="tilt", value=tilt
+        )
     return _orthographic("trimetric", angle, sin_deg(angle), cos_deg(angle), sin_deg(look), cos_deg(look))
 
 
@@ -223,7 +225,7 @@ def make_view(kind: str, **options: float) -> View:
     known = list(signature(maker).parameters)
     for name in options:
         if name not in known:
-            raise ViewError(f"A {kind} view has no {name!r}. {nearest(name, known)}")
+            raise ViewError(f"A {kind} view has no {name!r}. {nearest(name, known)}", field=name)
     return maker(**options)
 
 

@@ -50,7 +50,7 @@ class Selection:
 
     def __post_init__(self) -> None:
         if self.layer is None and self.role is None and self.ids is None:
-            raise LayerError("A selection needs a layer, a role, or ids of features.")
+            raise LayerError("A selection needs a layer, a role, or ids of features.", field="layer")
         for name in ("layer", "role", "ids"):
             value = getattr(self, name)
             if value is not None:
@@ -72,13 +72,15 @@ class Selection:
             known = tuple(cls.__dataclass_fields__)
             for key in given:
                 if key not in known:
-                    raise LayerError(f"A selection has no {key!r}. {nearest(str(key), known)}")
+                    raise LayerError(f"A selection has no {key!r}. {nearest(str(key), known)}", field=key)
             return cls(**given)
         layers = {key.name for key in features.layers}
         roles = {key.role.name for key in features.layers}
         if given in roles or given in layers:
             return cls(role=given) if given in roles else cls(layer=given)
-        raise LayerError(f"The site has no layer or role {given!r}. {nearest(str(given), layers | roles)}")
+        raise LayerError(
+            f"The site has no layer or role {given!r}. {nearest(str(given), layers | roles)}", value=given
+        )
 
     def rows(self, features: Features) -> np.ndarray:
         """
@@ -111,7 +113,7 @@ class Selection:
                 _check_known(key, wanted, have)
                 chosen &= np.isin(have, np.array(wanted, dtype=object))
         if not chosen.any():
-            raise LayerError(f"No feature meets all of {self}. Loosen the selection.")
+            raise LayerError(f"No feature meets all of {self}. Loosen the selection.", value=self)
         return np.flatnonzero(chosen)
 
 
@@ -127,4 +129,10 @@ def _check_known(key: str, wanted: tuple[str, ...], have: np.ndarray) -> None:
     if missing:
         what = {"layer": "layer", "role": "role", "ids": "feature with the id"}[key]
         hint = nearest(missing[0], known) if len(known) <= 60 else f"It has {len(known)} ids."
-        raise LayerError(f"The site has no {what} {some_ids(missing)}. {hint}")
+        raise LayerError(
+            f"The site has no {what} {some_ids(missing)}. {hint}",
+            layer=missing[0] if key == "layer" else "",
+            source_ids=missing if key == "ids" else (),
+            field=key,
+            value=missing[0],
+        )

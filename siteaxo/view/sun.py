@@ -51,7 +51,9 @@ class Sun:
         if not 0 < height <= 90:
             raise ViewError(
                 f"The light stands at {height:g} degrees: it must be above the horizon (more than 0, at "
-                "most 90) to cast shadows. Choose another time, or another light."
+                "most 90) to cast shadows. Choose another time, or another light.",
+                field="elevation",
+                value=height,
             )
 
     @classmethod
@@ -129,7 +131,9 @@ def sun_on_page(view: View, *, angle: float = 135.0, elevation: float = 45.0) ->
     if abs(np.linalg.det(plan)) < 1e-9:
         raise ViewError(
             f"A {view.kind} view shows the plan edge-on: a light cannot be set on its page. "
-            "Give its bearing and elevation instead."
+            "Give its bearing and elevation instead.",
+            field="view",
+            value=view.kind,
         )
     towards = finite(angle, "angle", ViewError)
     east, north = np.linalg.solve(plan, [cos_deg(towards), sin_deg(towards)])
@@ -169,6 +173,8 @@ def sun_at(
     if height <= 0:
         raise ViewError(
             f"On {when.isoformat()} the sun stands {-height:.1f} degrees below the horizon at longitude "
-            f"{lon:.4f}, latitude {lat:.4f}. Choose a time between sunrise and sunset."
+            f"{lon:.4f}, latitude {lat:.4f}. Choose a time between sunrise and sunset.",
+            field="when",
+            value=when.isoformat(),
         )
     return Sun(bearing=azimuth - convergence, elevation=height)

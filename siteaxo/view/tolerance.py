@@ -42,7 +42,9 @@ class Tolerance:
 
     def __post_init__(self) -> None:
         if finite(self.length, "tolerance", ViewError) <= 0:
-            raise ViewError(f"tolerance must be above 0, not {self.length!r}.")
+            raise ViewError(
+                f"tolerance must be above 0, not {self.length!r}.", field="tolerance", value=self.length
+            )
 
     @property
     def depth(self) -> float:
