@@ -94,12 +94,17 @@ def far_enough(
     yields = place[first] > place[second]  # only the lesser of two can give way
     first, second = first[yields], second[yields]
     stays = _settled(len(ends), first, second)
-    if owner is None:
+    if owner is None or not len(first):
         return stays
-    line, length = _bending(ends, np.asarray(owner)), np.hypot(*(ends[:, 1] - ends[:, 0]).T)
-    whole = _wholly(stays, line, length)
+    own = np.asarray(owner)
+    some = np.flatnonzero(np.isin(own, own[first]))  # all others stay, whatever they are part of
+    line, length = _bending(ends[some], own[some]), np.hypot(*(ends[some, 1] - ends[some, 0]).T)
+    whole = np.ones(len(ends), dtype=bool)
+    whole[some] = _wholly(stays[some], line, length)
     free = (whole | ~stays)[first] & (whole | ~stays)[second]  # what goes as a whole makes nothing give way
-    return _wholly(_settled(len(ends), first[free], second[free]), line, length) & whole
+    stays = _settled(len(ends), first[free], second[free])
+    stays[some] = _wholly(stays[some], line, length)
+    return stays & whole
 
 
 def _wholly(stays: np.ndarray, line: np.ndarray, length: np.ndarray) -> np.ndarray:
