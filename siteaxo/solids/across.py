@@ -13,6 +13,7 @@ from ..errors import Finding, some_ids
 from ..source.features import Features
 from .cutting import LEVEL, STRAY, is_area, united
 from .notes import note
+from .pairs import on_pairs
 from .planes import range_over
 
 SPLIT: Final = "split"
@@ -100,7 +101,7 @@ def uppermost(features: Features, rows: np.ndarray, *, grid: float = GRID) -> np
     region = geometry.copy()
     one, other = shapely.STRtree(geometry).query(geometry, predicate="intersects")
     one, other = one[one != other], other[one != other]
-    common = shapely.intersection(geometry[one], geometry[other])
+    common = on_pairs(shapely.intersection, geometry, one, other)
     size = shapely.area(common)
     one, other, common, size = (column[size > 0] for column in (one, other, common, size))
     mine = sum(range_over(features, rows[one], common, top)) / 2

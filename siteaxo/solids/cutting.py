@@ -102,14 +102,15 @@ def cut_open(
         return cutter
     inner, outer = shapely.STRtree(geometry[rows]).query(geometry[rows], predicate="intersects")
     inner, outer = rows[inner], rows[outer]
-    inner, outer = inner[inner != outer], outer[inner != outer]
+    area = shapely.area(geometry)
+    smaller = area[inner] < area[outer]
+    inner, outer = inner[smaller], outer[smaller]
     place = geometry[inner]
     lowest, highest = range_over(features, inner, place, top)[0], range_over(features, outer, place, top)[1]
     lower = (lowest < highest - LEVEL) & ~_parallel(features, inner, outer, place, top)
     inner, outer = inner[lower], outer[lower]
-    area = shapely.area(geometry)
     shared = shapely.area(shapely.intersection(geometry[inner], geometry[outer]))
-    within = (shared > MOSTLY * area[inner]) & (area[inner] < area[outer])
+    within = shared > MOSTLY * area[inner]
     inner, outer = inner[within], outer[within]
     cutter[inner] = True
     _open_up(geometry, inner, outer)

@@ -19,6 +19,7 @@ from .earth import drapes
 from .grounding import cut_ground
 from .notes import note
 from .outliers import look_for_outliers
+from .pairs import on_pairs
 from .planes import excess_over
 from .terraces import look_at_terraces
 from .terrain import Terrain
@@ -139,7 +140,7 @@ def look_for_nested(features: Features, *, pairs: Pairs | None = None) -> Iterab
     for column in (features.base, features.top):
         same &= np.abs(column[inner] - column[outer]) <= SAME
     size = shapely.area(features.geometry)
-    gone = shapely.equals(features.geometry[inner], features.geometry[outer])  # doubles are found elsewhere
+    gone = on_pairs(shapely.equals, features.geometry, inner, outer)  # doubles are found elsewhere
     same &= ~gone & ((size[inner] < size[outer]) | ((size[inner] == size[outer]) & (inner > outer)))
     for row in np.unique(inner[same]):
         around = int(outer[same & (inner == row)][0])
@@ -240,7 +241,7 @@ def overlapping(features: Features) -> Pairs:
     size = shapely.area(geometry)
     maybe = _common_boxes(geometry, inner, outer) >= MOSTLY * size[inner]
     inner, outer = inner[maybe], outer[maybe]
-    common = shapely.area(shapely.intersection(geometry[inner], geometry[outer]))
+    common = shapely.area(on_pairs(shapely.intersection, geometry, inner, outer))
     share = np.where(size[inner] > 0, common / np.where(size[inner] > 0, size[inner], 1.0), 1.0)
     most = share > MOSTLY
     return rows[inner[most]], rows[outer[most]], share[most]

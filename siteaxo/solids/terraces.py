@@ -13,6 +13,7 @@ import shapely
 from ..errors import Finding, some_ids
 from ..source.features import Features
 from .notes import note
+from .pairs import on_pairs
 
 GRID: Final = 1e-4  # what is narrower counts as touching [m]
 WIDE: Final = 0.5  # gaps wider than this are meant [m]
@@ -61,7 +62,7 @@ def _overlaps(features: Features, rows: np.ndarray) -> Iterable[Finding]:
     top = features.top[rows]
     above = (top[one] > top[other]) | ((top[one] == top[other]) & (one > other))
     one, other = one[above], other[above]
-    common = shapely.intersection(footprint[one], footprint[other])
+    common = on_pairs(shapely.intersection, footprint, one, other)
     size = shapely.area(common)
     smaller = np.minimum(shapely.area(footprint[one]), shapely.area(footprint[other]))
     partly = (size > GRID * shapely.length(common)) & (size < WHOLE * smaller)
