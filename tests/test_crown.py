@@ -119,6 +119,13 @@ def test_profiles_fill_their_box(shape):
     assert (profile[:, 1].min(), profile[:, 1].max()) == pytest.approx((0, 1), abs=1e-12)
 
 
+def test_a_trunk_has_no_lines_along_it(faces):
+    edges = edges_of(faces)
+    upright = np.isin(edges.solid, [1, 3]) & (edges.start[:, 2] != edges.end[:, 2])
+    assert upright.sum() == 2 * TRUNK_SEGMENTS
+    assert edges.smooth[upright].all()
+
+
 @pytest.mark.parametrize("shape", PROFILES)
 def test_crowns_of_every_shape_are_closed_and_smooth(shape):
     stack = stacked(tree(shape))

@@ -94,9 +94,9 @@ def test_no_faces_no_edges():
     assert edges.member_start.tolist() == [0]
 
 
-@pytest.mark.parametrize(("angle", "smooth"), [(0, True), (7.5, True), (14, True), (16, False), (-30, False)])
+@pytest.mark.parametrize(("angle", "smooth"), [(0, True), (7.5, True), (15, True), (16, False), (-30, False)])
 def test_facets_of_a_curve_are_smooth(angle, smooth):
-    """Sides that meet at less than 15 degrees are facets of one curve."""
+    """Sides that meet at 15 degrees or less, as those of a circle of 24 chords, are facets of one curve."""
     edges = edges_of(from_quads(strip(angle), solid=np.zeros(2, int), part=PART_CODE["side"]))
     assert edges.smooth[shared(edges)].tolist() == [smooth]
 

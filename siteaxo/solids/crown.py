@@ -16,7 +16,7 @@ from .making import Job, Made
 
 SEGMENTS: Final = 32  # facets around a crown
 BANDS: Final = 16  # facets from its foot to its tip
-TRUNK_SEGMENTS: Final = 8
+TRUNK_SEGMENTS: Final = 24  # enough for a smooth side
 CROWN_SHARE: Final = 0.6  # crown diameter as a share of height, where not given [-]
 CLEAR_STEM: Final = 0.3  # share of a tree's height below its crown, where not given [-]
 HABITS: Final[Mapping[str, tuple[float, float]]] = MappingProxyType(

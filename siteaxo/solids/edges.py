@@ -19,7 +19,7 @@ from ..angles import cos_deg
 from .faces import PART_CODE, Faces, normals, take
 
 GRID: Final = 2.0**-24  # coordinates are compared on this grid [m]
-CREASE: Final = 15.0  # facets of sides that meet at less than this are one curve [degrees]
+CREASE: Final = 15.5  # facets of sides that meet at less are one curve, so circles of 24 chords [degrees]
 BATCH: Final = 500_000  # corners of faces whose edges are found at once
 LEVEL: Final = 1e-4  # planes whose slopes differ by less are coplanar [-]
 
