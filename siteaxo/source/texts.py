@@ -4,6 +4,7 @@ What a layer says about itself: field names, encodings and its CRS.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterable
 from typing import Any, Final
 
@@ -241,22 +242,25 @@ def horizontal(crs: pyproj.CRS, layer: str = "") -> pyproj.CRS:
     >>> horizontal(pyproj.CRS("EPSG:7415")).name
     'Amersfoort / RD New'
     """
+    flat, fault = _in_plan(crs)
+    if fault:
+        whose = f"Layer {layer!r}: " if layer else ""
+        raise CrsError(f"{whose}{fault}", layer=layer, field="crs", value=flat.name[:200])
+    return flat
+
+
+@functools.lru_cache(maxsize=64)
+def _in_plan(crs: pyproj.CRS) -> tuple[pyproj.CRS, str]:
+    """The two-dimensional part of a CRS, and what is wrong with it; layers share their CRSs."""
     flat = crs.sub_crs_list[0] if crs.is_compound else crs.to_2d()
-    whose = f"Layer {layer!r}: " if layer else ""
     if any(sign in flat.to_wkt().casefold() for sign in ("://", "/vsi")):
-        raise CrsError(
-            f"{whose}the coordinate reference system {flat.name[:200]!r} names an address; none is asked. "
-            "Use one with a code, or with grids on this computer.",
-            layer=layer,
-            field="crs",
-            value=flat.name[:200],
+        return flat, (
+            f"the coordinate reference system {flat.name[:200]!r} names an address; none is asked. "
+            "Use one with a code, or with grids on this computer."
         )
     if flat.is_geocentric or flat.is_vertical or flat.geodetic_crs is None:
-        raise CrsError(
-            f"{whose}{crs.name} does not give places on the Earth in plan. "
-            "Use a projected or geographic coordinate reference system.",
-            layer=layer,
-            field="crs",
-            value=crs.name,
+        return flat, (
+            f"{crs.name} does not give places on the Earth in plan. "
+            "Use a projected or geographic coordinate reference system."
         )
-    return flat
+    return flat, ""
