@@ -9,13 +9,17 @@ from collections.abc import Mapping
 from typing import Any
 
 from .checks import nearest
+from .craft.stylefile import added_styles
+from .craft.symbols import added_symbols
 from .errors import InputError
 from .operations import OPERATIONS
 from .plugins import PlugInError, PlugIns, is_foreign, look_again, plug_ins
 from .process.ogc import process_of
 from .process.operation import Operation, operation_of
+from .solids.added import added_forms
+from .source.roles import added_roles
 
-__all__ = ["describe", "known_operations", "left_out", "look_again", "operation_named", "run"]
+__all__ = ["all_plug_ins", "describe", "known_operations", "left_out", "look_again", "operation_named", "run"]
 
 
 @functools.cache
@@ -39,6 +43,24 @@ def _fits(name: str, value: Any) -> Operation:
 def left_out() -> PlugIns:
     """Return the operations of plug-ins; its ``findings`` say which are left out, and why."""
     return plug_ins("siteaxo.operations", _fits)
+
+
+def all_plug_ins() -> dict[str, PlugIns]:
+    """
+    Return the plug-ins of every kind, by the name of the kind.
+
+    Examples
+    --------
+    >>> list(all_plug_ins())
+    ['operations', 'roles', 'forms', 'styles', 'symbols']
+    """
+    return {
+        "operations": left_out(),
+        "roles": added_roles(),
+        "forms": added_forms(),
+        "styles": added_styles(),
+        "symbols": added_symbols(),
+    }
 
 
 def known_operations() -> dict[str, Operation]:

@@ -228,3 +228,12 @@ def test_letters_that_the_terminal_lacks(site):
         check=True,
     )
     assert rb"H\xf6fe \u5ead: 1 layers" in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("word", "said"),
+    [("turn=720", "'turn' must be at least -360 and at most 360, not 720"), ("turn=a", "not 'a'")],
+)
+def test_what_is_wrong_with_an_input_is_said_of_the_number_it_is(site, capsys, word, said):
+    assert main(["run", "draw", "--input", f"model={site}", "--input", word, "--quiet"]) == 2
+    assert said in " ".join(capsys.readouterr().err.split())

@@ -225,3 +225,36 @@ def test_the_example_in_a_venv(tmp_path):
     listed = output_of(python, "-m", "siteaxo", "operations")
     assert "quayside.seat_length" in listed
     assert "Measure how much of each wall" in listed
+
+
+def test_what_any_plug_in_says_counts_in_the_keys_of_recipes(packages):
+    from siteaxo.process import fingerprint
+
+    add(packages, "harbour_f")
+    fingerprint.software.cache_clear()
+    before = fingerprint.software()
+    with (packages / "harbour_f" / "__init__.py").open("a", encoding="utf-8") as module:
+        module.write("# one word more\n")
+    fingerprint.software.cache_clear()
+    after = fingerprint.software()
+    fingerprint.software.cache_clear()
+    assert before != after
+
+
+def test_plug_ins_of_every_kind_are_told_by_the_doctor(packages):
+    from siteaxo.shell.doctor import examine
+
+    install(EXAMPLE, packages)
+    plugins.look_again()
+    add(
+        packages,
+        "harbour_s",
+        id="harbour.mist",
+        code=MARK + "\nMIST = 3",
+        group="siteaxo.styles",
+        thing="MIST",
+    )
+    told = {check.state: check.text for check in examine() if check.about == "plug-ins"}
+    for one in ("operation quayside.seat_length", "form quayside.mound", "symbol quayside.alder"):
+        assert one in told["good"]
+    assert "harbour.mist" in told["bad"]

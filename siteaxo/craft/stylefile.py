@@ -14,7 +14,7 @@ from typing import Any, Final
 
 from ..checks import nearest, regular_bytes, toml_of
 from ..errors import SheetError
-from ..plugins import PlugInError, is_foreign, plug_ins
+from ..plugins import PlugInError, PlugIns, is_foreign, plug_ins
 from .finishes import finish_from
 from .light import Light
 from .lines import LineWeights
@@ -66,9 +66,14 @@ def style_of(asked: Style | Mapping[str, Any] | str | os.PathLike[str]) -> Style
     if isinstance(asked, os.PathLike) or str(asked).lower().endswith(".toml"):
         return read_style(asked)
     if is_foreign(asked):
-        found: Style = plug_ins("siteaxo.styles", _fits).get(asked, "style")
+        found: Style = added_styles().get(asked, "style")
         return found
     return Style.named(asked)
+
+
+def added_styles() -> PlugIns:
+    """Styles of plug-ins."""
+    return plug_ins("siteaxo.styles", _fits)
 
 
 def _fits(name: str, value: object) -> Style:

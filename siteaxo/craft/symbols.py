@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 import shapely
 
-from ..plugins import PlugInError, plug_ins
+from ..plugins import PlugInError, PlugIns, is_foreign, plug_ins
 from .repeatable import numbers, numbers_for
 
 Lines = list[np.ndarray]
@@ -30,8 +30,8 @@ def plan_symbol(kind: str, radius: float, *key: object, detail: str = "texture")
 
     Parameters
     ----------
-    kind : {"deciduous", "conifer", "columnar", "palm", "shrub"}
-        What it is.
+    kind : {"deciduous", "conifer", "columnar", "palm", "shrub"} or str
+        What it is; or the id of a plug-in's symbol.
     radius : float
         Radius of its crown [m].
     *key
@@ -50,7 +50,7 @@ def plan_symbol(kind: str, radius: float, *key: object, detail: str = "texture")
     >>> len(plan_symbol("columnar", 1.0, "poplar", detail="outline"))
     1
     """
-    outline, inner = plug_ins("siteaxo.symbols", _fits).get(kind, "symbol") if "." in kind else SYMBOLS[kind]
+    outline, inner = added_symbols().get(kind, "symbol") if is_foreign(kind) else SYMBOLS[kind]
     chance = numbers(128, *key, "symbol")
     lines = [outline(radius, chance)]
     return lines if detail == "outline" else lines + inner(radius, chance)
@@ -211,6 +211,11 @@ SYMBOLS: Final[Mapping[str, tuple[Outline, Inner]]] = MappingProxyType(
     }
 )
 """How the outline of each kind of plant is drawn, and what is within."""
+
+
+def added_symbols() -> PlugIns:
+    """Plan symbols of plug-ins."""
+    return plug_ins("siteaxo.symbols", _fits)
 
 
 def _fits(name: str, value: object) -> tuple[Outline, Inner]:

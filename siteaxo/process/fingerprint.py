@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import functools
 import hashlib
+import importlib.util
 import inspect
 import platform
 from collections.abc import Iterator
@@ -21,6 +22,7 @@ import shapely
 from ..checks import toml_of
 from ..errors import InputError
 from ..keeping import digest
+from ..plugins import GROUPS
 from ..source.versions import spatial_versions
 from .operation import Operation
 
@@ -115,10 +117,30 @@ def versions() -> dict[str, str]:
 
 @functools.cache
 def software() -> str:
-    """Hash the versions of libraries and the source of siteaxo itself."""
-    package = Path(__file__).parent.parent
-    own = [[str(f.relative_to(package)), _bytes_digest(f)] for f in sorted(package.rglob("*.py"))]
-    return digest(versions(), own)
+    """Hash the versions of libraries, and the source of siteaxo itself and of its plug-ins."""
+    return digest(versions(), _source_in(Path(__file__).parent.parent), _plug_ins())
+
+
+def _source_in(package: Path) -> list[list[str]]:
+    return [[str(file.relative_to(package)), _bytes_digest(file)] for file in sorted(package.rglob("*.py"))]
+
+
+def _plug_ins() -> list[Any]:
+    """What plug-ins are installed, and all source of the packages that they are in."""
+    points = [(group, point) for group in GROUPS for point in metadata.entry_points(group=group)]
+    packages = sorted({point.module.partition(".")[0] for _, point in points})
+    told = sorted([group, point.name, point.value] for group, point in points)
+    return [told, [[name, _source_of(name)] for name in packages]]
+
+
+def _source_of(package: str) -> list[list[str]]:
+    found = importlib.util.find_spec(package)
+    if found is None:
+        return []
+    if found.submodule_search_locations:
+        return [row for folder in found.submodule_search_locations for row in _source_in(Path(folder))]
+    file = Path(str(found.origin))
+    return [[file.name, _bytes_digest(file)]] if file.is_file() else []
 
 
 def operation_digest(operation: Operation) -> str:

@@ -11,7 +11,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from ..plugins import GROUPS
 from ..process.fingerprint import versions
 from ..sheet.fonts import FAMILY, font_in_use, fonts_known
 from ..source.versions import fiona_versions, proj_grids, rasterio_versions
@@ -146,13 +145,22 @@ def _extras() -> Iterator[Check]:
 
 
 def _plug_ins() -> Iterator[Check]:
-    from ..registry import left_out
+    from ..registry import all_plug_ins
 
-    points = importlib.metadata.entry_points()
-    count = {group: len(points.select(group=group)) for group in GROUPS}
-    told = ", ".join(f"{number} {group.split('.')[1]}" for group, number in count.items() if number)
-    yield Check(about="plug-ins", state="good", text=told or "none installed")
-    for finding in left_out().findings:
+    kinds = all_plug_ins()
+    origins = {one.origin for kind in kinds.values() for one in kind.found.values()}
+    for origin in sorted(origins):
+        added = [
+            f"{what.removesuffix('s')} {name}"
+            for what, kind in kinds.items()
+            for name, one in kind.found.items()
+            if one.origin == origin
+        ]
+        yield Check(about="plug-ins", state="good", text=f"{origin} adds {', '.join(added)}")
+    broken = [finding for kind in kinds.values() for finding in kind.findings]
+    if not (origins or broken):
+        yield Check(about="plug-ins", state="good", text="none installed")
+    for finding in broken:
         yield Check(about="plug-ins", state="bad", text=finding.message)
 
 

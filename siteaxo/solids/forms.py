@@ -2,15 +2,19 @@
 The table of forms: how the features of a role become solids.
 
 Adding a form is one file with its maker, and one row here; roles name it in the role
-table.
+table. Those of plug-ins are found by their entry points.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from types import MappingProxyType
 from typing import Final
 
+import numpy as np
+
+from ..plugins import is_foreign
+from .added import added_form
 from .canopy import make_canopies
 from .climbing import make_ramps, make_steps
 from .crown import make_trees
@@ -34,3 +38,30 @@ FORMS: Final[Mapping[str, Maker]] = MappingProxyType(
         "tree": make_trees,
     }
 )
+
+
+def makers(form: np.ndarray) -> Iterator[tuple[Maker, np.ndarray]]:
+    """
+    Say who makes what.
+
+    Parameters
+    ----------
+    form : ndarray of str, shape (n,)
+        The form of each feature.
+
+    Yields
+    ------
+    maker, rows
+        Those of siteaxo in the order of the table, then those of plug-ins.
+
+    Raises
+    ------
+    PlugInError
+        If a plug-in's form is not installed or broken.
+    """
+    there = set(form.tolist())
+    for name in FORMS:
+        if name in there:
+            yield FORMS[name], np.flatnonzero(form == name)
+    for name in sorted(filter(is_foreign, there)):
+        yield added_form(name), np.flatnonzero(form == name)

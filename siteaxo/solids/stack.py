@@ -19,7 +19,7 @@ from .crown import usual_sizes
 from .cutting import is_area
 from .earth import Relief, ground_edges
 from .edges import Edges, edges_of
-from .forms import FORMS
+from .forms import makers
 from .grounding import DRAPE, cut_ground, stand_on_ground
 from .making import Job, Made, together
 from .needles import without_needles, without_short_sides
@@ -125,10 +125,7 @@ def stack_features(features: Features, *, contour_interval: float | None = None)
         whole_ground=None if terrain is None else terrain.tin,
         ground=None if relief is None else relief.tin,
     )
-    form = ready.of_role("form")
-    made = together(
-        [maker(job, np.flatnonzero(form == name)) for name, maker in FORMS.items() if (form == name).any()]
-    )
+    made = together([maker(job, rows) for maker, rows in makers(ready.of_role("form"))])
     finished = _with_tops(ready, made.top)
     edges, contour = _edges(finished, made, relief)
     return Stack(

@@ -46,7 +46,11 @@ def check_layer(layer: Any) -> None:
         Naming the layer, the key, its value and the remedy.
     """
     if not isinstance(layer.name, str) or not layer.name.strip():
-        raise LayerError(f"A layer's name must be a text that is not empty, not {layer.name!r}.")
+        raise LayerError(
+            f"A layer's name must be a text that is not empty, not {layer.name!r}.",
+            field="name",
+            value=layer.name,
+        )
     _check_role(layer)
     _check_source(layer)
     for key in (*TEXTS, "table", "encoding"):
@@ -57,16 +61,26 @@ def check_layer(layer: Any) -> None:
     _check_sources(layer)
     _check_shape(layer)
     if "below" in (layer.top, layer.height):
-        raise LevelError(f"Layer {layer.name!r}: only the base can be 'below'.")
+        raise LevelError(
+            f"Layer {layer.name!r}: only the base can be 'below'.",
+            layer=layer.name,
+            field="top" if layer.top == "below" else "height",
+            value="below",
+        )
     if SURVEY in (layer.base, layer.height) or (layer.top == SURVEY and layer.role != "ground"):
-        raise LevelError(f"Layer {layer.name!r}: only the top of ground can be 'survey'.")
+        raise LevelError(
+            f"Layer {layer.name!r}: only the top of ground can be 'survey'.", layer=layer.name, value=SURVEY
+        )
     _check_falls(layer)
     if layer.across is not None:
         one_of(layer.across, ACROSS, f"across of layer {layer.name!r}", LayerError)
     _check_order(layer)
     if layer.unit is not None and layer.unit not in METRES_PER:
         raise LevelError(
-            f"Layer {layer.name!r}: unknown unit {layer.unit!r}; use one of {', '.join(METRES_PER)}."
+            f"Layer {layer.name!r}: unknown unit {layer.unit!r}; use one of {', '.join(METRES_PER)}.",
+            layer=layer.name,
+            field="unit",
+            value=layer.unit,
         )
     if layer.crs is not None:
         declared_crs(layer)
@@ -86,7 +100,10 @@ def declared_crs(layer: Any) -> pyproj.CRS:
     except (pyproj.exceptions.CRSError, RecursionError) as problem:
         raise CrsError(
             f"Layer {layer.name!r}: crs = {str(layer.crs)[:200]!r} is no known coordinate reference system "
-            f"({problem}). Give a code such as 'EPSG:25832', or WKT."
+            f"({problem}). Give a code such as 'EPSG:25832', or WKT.",
+            layer=layer.name,
+            field="crs",
+            value=str(layer.crs)[:200],
         ) from None
 
 
@@ -94,7 +111,7 @@ def _check_role(layer: Any) -> None:
     try:
         role_named(layer.role)
     except LayerError as problem:
-        raise LayerError(f"Layer {layer.name!r}: {problem}") from None
+        raise problem.within(f"Layer {layer.name!r}", layer=layer.name) from None
 
 
 def _check_source(layer: Any) -> None:
@@ -105,7 +122,10 @@ def _check_source(layer: Any) -> None:
         return
     raise LayerError(
         f"Layer {layer.name!r}: source must be the path of a file or a GeoDataFrame, "
-        f"not {type(source).__name__}."
+        f"not {type(source).__name__}.",
+        layer=layer.name,
+        field="source",
+        value=type(source).__name__,
     )
 
 
@@ -129,7 +149,12 @@ def _check_text(layer: Any, key: str) -> None:
         what = {"table": "the name of a table", "encoding": "the name of an encoding"}.get(
             key, "the name of a field"
         )
-        raise LayerError(f"Layer {layer.name!r}: {key} must be {what}, not {value!r}.")
+        raise LayerError(
+            f"Layer {layer.name!r}: {key} must be {what}, not {value!r}.",
+            layer=layer.name,
+            field=key,
+            value=value,
+        )
 
 
 def _check_number_or_field(layer: Any, key: str) -> None:
@@ -138,10 +163,18 @@ def _check_number_or_field(layer: Any, key: str) -> None:
         return
     if isinstance(value, bool) or not isinstance(value, Real) or not math.isfinite(value):
         raise LevelError(
-            f"Layer {layer.name!r}: {key} must be a finite number or the name of a field, not {value!r}."
+            f"Layer {layer.name!r}: {key} must be a finite number or the name of a field, not {value!r}.",
+            layer=layer.name,
+            field=key,
+            value=value,
         )
     if value < _LEAST.get(key, -math.inf) or value <= _ABOVE.get(key, -math.inf):
-        raise LevelError(f"Layer {layer.name!r}: {key} must not be {value:g}; give a size above zero.")
+        raise LevelError(
+            f"Layer {layer.name!r}: {key} must not be {value:g}; give a size above zero.",
+            layer=layer.name,
+            field=key,
+            value=value,
+        )
 
 
 def _check_sources(layer: Any) -> None:
@@ -156,12 +189,17 @@ def _check_sources(layer: Any) -> None:
         if word == EACH and (key == "base_z" or not surface):
             raise LevelError(
                 f"Layer {layer.name!r}: {key} = 'each' is for the top of ground, terraces, surfaces, roofs "
-                "and levels. Use 'min', 'mean' or 'max'."
+                "and levels. Use 'min', 'mean' or 'max'.",
+                layer=layer.name,
+                field=key,
+                value=word,
             )
     if (layer.storeys is None) != (layer.storey_height is None):
         missing = "storey_height" if layer.storey_height is None else "storeys"
         raise LevelError(
-            f"Layer {layer.name!r}: storeys and storey_height make a height together. Give {missing} too."
+            f"Layer {layer.name!r}: storeys and storey_height make a height together. Give {missing} too.",
+            layer=layer.name,
+            field=missing,
         )
 
 
@@ -171,27 +209,39 @@ def _check_falls(layer: Any) -> None:
     finished = FINISHED in (layer.top, layer.base, layer.height)
     if (finished or said) and (not layer.role_row.slopes or FINISHED in (layer.base, layer.height)):
         what = "top = 'finished levels'" if finished else said[0]
-        raise LevelError(f"Layer {layer.name!r}: {what} is for the top of {', '.join(sloping_roles())}.")
+        raise LevelError(
+            f"Layer {layer.name!r}: {what} is for the top of {', '.join(sloping_roles())}.",
+            layer=layer.name,
+            field="top" if finished else said[0],
+        )
     missing = [key for key in (*FALLS, "top") if getattr(layer, key) is None]
     if said and missing:
         raise LevelError(
             f"Layer {layer.name!r}: a slope needs top (the level of its high side), low and fall_bearing "
-            f"together. Give {' and '.join(missing)} too."
+            f"together. Give {' and '.join(missing)} too.",
+            layer=layer.name,
+            field=missing[0],
         )
 
 
 def _check_shape(layer: Any) -> None:
     _check_text(layer, "shape")
     role = layer.role_row
-    if layer.shape is not None and not role.shapes:
+    if layer.shape is not None and not role.words:
         raise LayerError(
             f"Layer {layer.name!r}: role {role.name!r} comes in one shape only. "
-            f"Leave out shape = {layer.shape!r}."
+            f"Leave out shape = {layer.shape!r}.",
+            layer=layer.name,
+            field="shape",
+            value=layer.shape,
         )
     pitch: Any = layer.pitch
     if isinstance(pitch, Real) and float(pitch) >= MOST_PITCH:
         raise LevelError(
-            f"Layer {layer.name!r}: pitch must be less than {MOST_PITCH:g} degrees, not {layer.pitch!r}."
+            f"Layer {layer.name!r}: pitch must be less than {MOST_PITCH:g} degrees, not {layer.pitch!r}.",
+            layer=layer.name,
+            field="pitch",
+            value=layer.pitch,
         )
 
 
@@ -199,5 +249,8 @@ def _check_order(layer: Any) -> None:
     numbers = [v for v in (layer.base, layer.top) if v is not None and not isinstance(v, str)]
     if len(numbers) == 2 and numbers[1] < numbers[0]:
         raise LevelError(
-            f"Layer {layer.name!r}: top {numbers[1]:g} lies below base {numbers[0]:g}. Swap them."
+            f"Layer {layer.name!r}: top {numbers[1]:g} lies below base {numbers[0]:g}. Swap them.",
+            layer=layer.name,
+            field="top",
+            value=numbers[1],
         )

@@ -93,8 +93,8 @@ class Layer:
         number, or a field. 0 shows none.
     shape : str, optional
         One of the role's words, or the field that holds them. Roofs: "flat", "shed",
-        "gable", "hip". Trees: "round", "conical", "columnar", "spreading", "palm", "shrub". Rails:
-        "bars", "panel".
+        "gable", "hip". Trees: "round", "conical", "columnar", "spreading", "palm", "shrub", or the
+        plan symbol of a plug-in. Rails: "bars", "panel".
     material : str, optional
         Field with the name of the material.
 
@@ -176,7 +176,7 @@ class Layer:
             value = getattr(self, key)
             if isinstance(value, str) and value not in WORDS.get(key, ()):
                 yield key, value
-        if self.shape is not None and self.shape not in self.role_row.shapes:
+        if self.shape is not None and self.shape not in self.role_row.words:
             yield "shape", self.shape
 
 

@@ -12,7 +12,7 @@ from typing import Final, Literal, get_args
 
 from ..checks import one_of
 from ..errors import LayerError
-from ..plugins import PlugInError, ids_in, is_foreign, plug_ins
+from ..plugins import PlugInError, PlugIns, ids_in, is_foreign, plug_ins
 
 Form = Literal[
     "prism",
@@ -135,6 +135,11 @@ def sloping_roles() -> tuple[str, ...]:
     return tuple(row.name for row in _ROWS if row.slopes)
 
 
+def added_roles() -> PlugIns:
+    """Roles of plug-ins."""
+    return plug_ins("siteaxo.roles", _fits)
+
+
 def role_named(name: str) -> Role:
     """
     Return the role called *name*, one of siteaxo's or, with a dot in its name, a plug-in's.
@@ -152,7 +157,7 @@ def role_named(name: str) -> Role:
     1
     """
     if is_foreign(name):
-        found: Role = plug_ins("siteaxo.roles", _fits).get(name, "role")
+        found: Role = added_roles().get(name, "role")
         return found
     return ROLES[one_of(name, ROLES, "role", LayerError)]
 

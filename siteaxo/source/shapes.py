@@ -28,7 +28,7 @@ def shapes_of(raw: RawLayer) -> tuple[RawLayer, np.ndarray]:
     shape : ndarray of object, shape (n,)
         One of the role's words; "" where not given or not known.
     """
-    words = raw.layer.role_row.shapes
+    words = raw.layer.role_row.words
     shape = np.full(len(raw), "", dtype=object)
     if raw.layer.shape in words:
         shape[:] = raw.layer.shape
@@ -44,7 +44,7 @@ def shapes_of(raw: RawLayer) -> tuple[RawLayer, np.ndarray]:
 
 
 def _odd_shape(layer: Layer, source_id: str, value: str) -> Finding:
-    words = layer.role_row.shapes
+    words = layer.role_row.words
     return Finding(
         severity="warning",
         code="shape-unknown",

@@ -1,9 +1,11 @@
 """What an invented office adds to siteaxo."""
 
+import itertools
 from typing import Annotated
 
 import geopandas
 import numpy as np
+import shapely
 
 import siteaxo
 
@@ -17,7 +19,38 @@ BANK_TREE = siteaxo.Role(
 )
 """A tree on the bank; on plans an alder has the office's own symbol."""
 
+PLAY_MOUND = siteaxo.Role(
+    name="quayside.play_mound", order=9, form="quayside.mound", theme="planting", supports=True
+)
+"""A mound to climb and slide on."""
+
 TIDEWATER = {"base": "muted", "tones": {"water": "#9fc3c9", "quayside.coping": "#d8c9b4"}, "ink": "#1d2a33"}
+
+
+def mound(
+    footprint: np.ndarray, base: np.ndarray, top: np.ndarray, *, rim: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Raise mounds: a kerb as high as the rim, and sides that lean to a level top half as wide."""
+    hull = shapely.orient_polygons(shapely.convex_hull(footprint))
+    xy, row = shapely.get_coordinates(hull, return_index=True)
+    centre = shapely.get_coordinates(shapely.centroid(hull))[row]
+    kerb = base + np.nan_to_num(rim)
+    rings = [
+        np.column_stack([xy, base[row]]),
+        np.column_stack([xy, kerb[row]]),
+        np.column_stack([(xy + centre) / 2, top[row]]),
+    ]
+    here = np.flatnonzero(row[1:] == row[:-1])  # from each corner of a ring to the next
+    faces, owner = [], []
+    for low, high in itertools.pairwise(rings):
+        raised = here[high[here, 2] > low[here, 2]]
+        corners = [low[raised], low[raised + 1], high[raised + 1], high[raised]]
+        faces.append(shapely.polygons(np.stack(corners, axis=1)))
+        owner.append(row[raised])
+    faces.append(shapely.polygons(shapely.linearrings(rings[2], indices=row)))
+    faces.append(shapely.reverse(shapely.polygons(shapely.linearrings(rings[0], indices=row))))
+    owner += [np.arange(len(hull))] * 2
+    return np.concatenate(faces), np.concatenate(owner)
 
 
 @siteaxo.operation("quayside.seat_length", version="1.1")
