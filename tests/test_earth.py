@@ -7,10 +7,13 @@ from solidity import areas, features, open_edges, volume
 
 from siteaxo.errors import LevelError
 from siteaxo.solids.contours import contours
-from siteaxo.solids.earth import Relief, drapes, ground_faces
+from siteaxo.solids.earth import Relief, drapes, ground_edges, ground_faces
+from siteaxo.solids.edges import edges_of
 from siteaxo.solids.faces import PART_CODE
+from siteaxo.solids.scene import Scene
 from siteaxo.solids.stack import stack_features
 from siteaxo.solids.survey import Survey, surface_of
+from siteaxo.solids.tin import Tin
 from siteaxo.view.kinds import KINDS
 from siteaxo.view.projection import planometric
 from siteaxo.view.resolve import resolve
@@ -100,6 +103,27 @@ def test_facets_of_gentle_ground_show_no_lines():
     with_lines, _ = drawn(hill(), contour_interval=0.5)
     assert with_lines["edge"] > lines["edge"] + 100  # four rings of contours
     assert report["worst_face_balance"] < 1e-6
+
+
+def sheet_with_a_needle(width):
+    """Two halves of one plane that falls eastward, and between them a needle 4 m long that is bent."""
+    xyz = np.array([[0, 0, 1.0], [4, 0, 1.0], [4, 4, 0.6], [0, 4, 0.6], [0, width, 1.0]])
+    tin = Tin(xyz=xyz[:, [1, 0, 2]], triangle=np.array([[0, 4, 2], [4, 3, 2], [0, 2, 1]])[:, ::-1])
+    faces = ground_faces(tin, None)
+    return faces, edges_of(faces)
+
+
+@pytest.mark.parametrize("width", [1e-4, 1e-3, 3e-3])
+def test_a_needle_in_a_sheet_shows_no_line(width):
+    """One that is too narrow to be seen is left out on the page: no gap is outlined there."""
+    faces, edges = sheet_with_a_needle(width)
+    smooth, _ = ground_edges(edges, faces, np.array([0]), np.zeros(0))
+    scene = Scene(faces=faces, edges=smooth, rank=np.zeros(1), group=np.zeros(1, dtype=int))
+    drawing = resolve(scene, planometric(turn=30), origin=np.zeros(3), threads=1)
+    seen = drawing.kind != KINDS.index("seam")
+    inner = np.flatnonzero(seen & (drawing.edges.length[drawing.dashes.edge] > 4.5))
+    length = (drawing.dashes.end - drawing.dashes.begin) * drawing.edges.length[drawing.dashes.edge]
+    assert length[inner].sum() < 0.02  # the diagonals are 5 m long and more
 
 
 def test_a_sharp_fold_shows():

@@ -31,6 +31,7 @@ FACES = table(
     [
         ("a", "lawn", "edge", [(4, 0), (4, 4)], True),  # between two slopes of the lawn
         ("a", "lawn", "profile", [(4, 0), (4, 4)], True),  # the lawn hides a part of itself
+        ("a", "lawn", "foot", [(4, 0), (4, 4)], True),  # a valley within the lawn
         ("a", "lawn", "contour", [(4, 0), (4, 4)], False),
         ("a", "lawn", "edge", [(0, 4), (8, 4)], False),  # against another lawn
         ("a", "lawn", "edge", [(0, 0), (8, 0)], False),  # against its own side

@@ -22,14 +22,14 @@ LYING: Final = frozenset({"ground", "lawn", "paving", "path", "water"})
 """Roles that follow the ground."""
 LEAST_FOLD_MM: Final = 8.0
 """Shortest fold that is drawn, followed from line to line [mm]."""
-ASIDE: Final = 1e-3  # how far beside a line its two faces are looked for [m]
+ASIDE: Final = 3e-3  # how far beside a line its two faces are looked for [m]
 NEAR: Final = 1e-4  # ends nearer than this are one [m]
 KEYS: Final = ["layer", "source_id"]
 
 
 def folds(lines: Any, faces: Any) -> np.ndarray:
     """
-    Which lines are folds: edges and profiles with a slope of their own feature on either side.
+    Which lines are folds: edges, profiles and feet with a slope of their own feature on either side.
 
     Parameters
     ----------
@@ -44,7 +44,7 @@ def folds(lines: Any, faces: Any) -> np.ndarray:
     """
     found = np.zeros(len(lines), dtype=bool)
     slope = faces[(faces["part"] == "slope") & faces["role"].isin(LYING)]
-    rows = np.flatnonzero(lines["kind"].isin(("edge", "profile")) & lines["role"].isin(LYING))
+    rows = np.flatnonzero(lines["kind"].isin(("edge", "profile", "foot")) & lines["role"].isin(LYING))
     if not len(slope) or not len(rows):
         return found
     shapes = np.asarray(lines.geometry.array, dtype=object)[rows]
@@ -84,10 +84,16 @@ def long_enough(ends: np.ndarray, least: float) -> np.ndarray:
     >>> long_enough(np.array(chain, dtype=float), 4.0).tolist()
     [True, True, False]
     """
-    if not len(ends):
-        return np.zeros(0, dtype=bool)
-    cell = np.rint(ends.reshape(-1, 2) / NEAR).astype(np.int64)
-    corner = pd.MultiIndex.from_arrays(list(cell.T)).factorize()[0].reshape(-1, 2)
-    chain = linked(int(corner.max()) + 1, *corner.T)[corner[:, 0]]
     length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
-    return np.asarray(np.bincount(chain, length)[chain] >= least * (1 - 1e-9))
+    enough = length >= least * (1 - 1e-9)
+    short = np.flatnonzero(~enough)
+    if not len(short):
+        return np.asarray(enough)
+    across, up = np.moveaxis(np.rint(ends / NEAR).astype(np.int64), -1, 0)
+    spot = (across << 32) + up  # apart up to 200 km from the middle of the page
+    corner = np.unique(spot[short], return_inverse=True)[1].reshape(-1, 2)
+    chain = linked(int(corner.max()) + 1, *corner.T)[corner[:, 0]]
+    total = np.bincount(chain, length[short])
+    total[chain[np.isin(spot[short], spot[enough]).any(axis=1)]] = np.inf  # what leads on to a long one
+    enough[short] = total[chain] >= least * (1 - 1e-9)
+    return np.asarray(enough)

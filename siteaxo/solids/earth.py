@@ -19,7 +19,7 @@ from .making import Job, Made
 from .mesh import edge_keys
 from .network import NEAR
 from .rings import assemble
-from .slivers import lent_normals
+from .slivers import lent_normals, met_faces
 from .tin import Tin
 
 CREASE: Final = 20.0  # facets of ground that meet at less than this show no line [degrees]
@@ -162,7 +162,7 @@ def ground_edges(
     -------
     edges : Edges
         The same, smooth where two facets meet at less than a crease, and never along a
-        contour.
+        contour; facets too narrow to be seen are passed over.
     contour : ndarray of bool, shape (e,)
         Which of them are contours.
     """
@@ -174,8 +174,8 @@ def ground_edges(
     pair, one, other = pair[facets], one[facets], other[facets]
     normal = normals(faces)
     smooth = edges.smooth.copy()
-    length = np.sqrt(((edges.end - edges.start)[pair] ** 2).sum(axis=1))
-    lent = lent_normals(normal, areas(faces), length, one, other)
+    size, length = areas(faces), np.sqrt(((edges.end - edges.start)[pair] ** 2).sum(axis=1))
+    lent = lent_normals(normal, size, length, one, other)
     smooth[pair] |= (lent[one] * lent[other]).sum(axis=1) > cos_deg(CREASE)
     level = (np.abs(normal[:, :2]) < SAME).all(axis=1)
     z, end = edges.start[pair, 2], edges.end[pair, 2]
@@ -183,7 +183,9 @@ def ground_edges(
     smooth[pair[drawn]] = False
     contour = np.zeros(len(edges), dtype=bool)
     contour[pair[drawn]] = True
-    return replace(edges, smooth=smooth), contour
+    face = edges.face.copy()
+    face[first[pair]], face[first[pair] + 1] = met_faces(size, length, one, other)
+    return replace(edges, face=face, smooth=smooth), contour
 
 
 @dataclass(frozen=True, kw_only=True)
