@@ -39,14 +39,12 @@ from ..diagram.layers import (
 )
 from ..errors import OutputError, ViewError
 from .atomic import replacing
+from .blobs import blobs_of
+from .columns import Column, column_of
+from .filling import Earlier, Rows, fill
 from .provenance import NO_TIME
 
 FRAMES: Final = ("sheet", "map")
-_NUMBERS: Final = frozenset(
-    {"level_min", "level_max", "visible_share", "line_mm", "base", "top", "turn", "height_factor"}
-    | {"origin_x", "origin_y", "drawn_in_place", "height_mm", "opacity", "lift_m"}
-)
-_WHOLE_NUMBERS: Final = frozenset({"draw_order", "drawn"})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,12 +58,23 @@ class _Table:
     description: str
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Full:
+    """A table that has been made, and what it is to hold."""
+
+    table: _Table
+    columns: dict[str, Column]
+    shapes: np.ndarray | None
+    multi: bool
+
+
 def write_gpkg(
     diagram: DiagramLayers,
     path: str | os.PathLike[str],
     *,
     frame: Literal["sheet", "map"] = "sheet",
     inputs: Iterable[str | os.PathLike[str]] = (),
+    earlier: Earlier | None = None,
 ) -> None:
     """
     Write a drawing as a GeoPackage.
@@ -86,6 +95,8 @@ def write_gpkg(
         the level drawn in place has its own coordinates.
     inputs : iterable of path-like
         Files that the drawing was made from: none of them is written onto.
+    earlier : Earlier, optional
+        The file written last time, from which rows that it has are copied.
 
     Raises
     ------
@@ -104,9 +115,7 @@ def write_gpkg(
     tables = _tables(diagram)
     with replacing(path, inputs=inputs) as temporary:
         try:
-            for table in tables:
-                _write_table(temporary, table, crs, to_map)
-            _without_time(temporary)
+            _fill(temporary, [_make(temporary, table, crs, to_map) for table in tables], earlier)
             _check_whole(temporary, tables)
         except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, sqlite3.Error) as error:
             raise OutputError(
@@ -114,12 +123,6 @@ def write_gpkg(
                 "check that the disk has room.",
                 value=path,
             ) from error
-
-
-def _without_time(path: Path) -> None:
-    """Write no time of the day into a file, so that the same drawing gives the same bytes."""
-    with contextlib.closing(sqlite3.connect(path)) as file, file:
-        file.execute("UPDATE gpkg_contents SET last_change = ?", (NO_TIME,))
 
 
 def page_crs(view: ViewRecord) -> str:
@@ -257,16 +260,15 @@ def _version() -> str:
         return "unknown"
 
 
-def _write_table(path: Path, table: _Table, crs: str, to_map: np.ndarray | None) -> None:
-    """Add one table to the file."""
-    cells = [_cells(table.rows[column], column) for column in table.columns]
+def _make(path: Path, table: _Table, crs: str, to_map: np.ndarray | None) -> _Full:
+    """Add one table without rows to the file, and settle its rows."""
+    columns = {name: column_of(table.rows[name], name) for name in table.columns}
     shapes, place = _shapes(table, crs, to_map)
     raw.write(
         path,
-        shapes,
-        [values for values, _ in cells],
-        list(table.columns),
-        field_mask=[missing for _, missing in cells],
+        None if shapes is None else shapes[:0],
+        [column.empty for column in columns.values()],
+        list(columns),
         layer=table.name,
         driver="GPKG",
         encoding="UTF-8",
@@ -274,6 +276,22 @@ def _write_table(path: Path, table: _Table, crs: str, to_map: np.ndarray | None)
         layer_options={"DESCRIPTION": table.description},
         **place,
     )
+    return _Full(table=table, columns=columns, shapes=shapes, multi=bool(place.get("promote_to_multi")))
+
+
+def _fill(path: Path, tables: list[_Full], earlier: Earlier | None) -> None:
+    """Put rows into all tables of the file, and write no time of the day into it."""
+    with contextlib.closing(sqlite3.connect(path.as_uri(), uri=True, isolation_level=None)) as file:
+        query = "SELECT srs_id FROM gpkg_contents WHERE table_name = ?"
+        rows = []
+        for one in tables:
+            (srs,) = file.execute(query, (one.table.name,)).fetchone()
+            shapes = None if one.shapes is None else blobs_of(one.shapes, srs=srs, multi=one.multi)
+            rows.append(
+                Rows(name=one.table.name, columns=one.columns, shapes=shapes, count=len(one.table.rows))
+            )
+        fill(file, rows, earlier)
+        file.execute("UPDATE gpkg_contents SET last_change = ?", (NO_TIME,))
 
 
 def _check_whole(path: Path, tables: list[_Table]) -> None:
@@ -294,7 +312,7 @@ def _check_whole(path: Path, tables: list[_Table]) -> None:
 
 
 def _shapes(table: _Table, crs: str, to_map: np.ndarray | None) -> tuple[np.ndarray | None, dict[str, Any]]:
-    """Geometry of a table as WKB in the wanted frame, and its type and CRS."""
+    """Geometry of a table in the wanted frame, and its type and CRS."""
     if table.geometry_type is None:
         return None, {"geometry_type": None}
     shapes = np.asarray(table.rows.geometry.array, dtype=object)
@@ -302,22 +320,4 @@ def _shapes(table: _Table, crs: str, to_map: np.ndarray | None) -> tuple[np.ndar
         shapes = shapely.transform(shapes, lambda page: page @ to_map[:, :2].T + to_map[:, 2])
     alike = len(shapes) == 0 or _kind_of(shapes) == table.geometry_type
     kind = table.geometry_type if alike else "Unknown"
-    wkb = shapely.to_wkb(shapes, output_dimension=2, flavor="iso")
-    return wkb, {"geometry_type": kind, "promote_to_multi": alike, "crs": crs}
-
-
-def _cells(column: Any, name: str) -> tuple[np.ndarray, np.ndarray]:
-    """Values of a column in the type that the file has for it, and where there is none."""
-    missing = np.asarray(column.isna(), dtype=bool)
-    values = np.asarray(column, dtype=object)
-    kind = getattr(column.dtype, "kind", "O")
-    if name in _WHOLE_NUMBERS or kind in "iub":
-        return np.where(missing, 0, values).astype(np.int32), missing
-    if name in _NUMBERS or kind == "f":
-        return np.where(missing, np.nan, values).astype(np.float64), missing
-    told = np.where(missing, "", values)
-    if pd.api.types.infer_dtype(told, skipna=False) != "string":
-        told = np.array([str(value) for value in told], dtype=object)
-    place, distinct = pd.factorize(told)  # most columns say few things, each of them many times
-    texts = [text if text.isascii() else text.encode("utf-8", "replace").decode("utf-8") for text in distinct]
-    return np.array(texts, dtype=object)[place], missing
+    return shapes, {"geometry_type": kind, "promote_to_multi": alike, "crs": crs}

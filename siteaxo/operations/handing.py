@@ -17,8 +17,11 @@ import shapely
 
 from ..errors import OutputError
 from ..export.atomic import replacing
+from ..export.filling import Earlier
+from ..export.gpkg import write_gpkg
 from ..export.provenance import add_metadata
 from ..export.tables import write_csv
+from ..keeping import Store
 from ..process.kinds import Within, Writes
 from ..process.operation import operation
 from ..verbs.drawings import Diagram
@@ -94,6 +97,7 @@ def export(
     *,
     frame: Literal["sheet", "map"] = "sheet",
     log: Mapping[str, Any] | None = None,
+    store: Store | None = None,
 ) -> NewFile:
     """
     Write a drawing as a GeoPackage.
@@ -108,22 +112,25 @@ def export(
         Page coordinates, or the same drawing laid on the local plane.
     log : mapping, optional
         What was run to make it; it goes into the metadata of the file.
+    store : Store, optional
+        Where is kept what the file holds, so that rows that stay are copied the next time.
 
     Returns
     -------
     path
         The file.
     """
-    if log is None:
-        diagram.to_gpkg(path, frame=frame)
-        return path
     if Path(path).suffix.lower() != ".gpkg":
         raise OutputError(
             f"Cannot write {str(path)!r}: the name of a GeoPackage ends in .gpkg.", field="path", value=path
         )
-    with replacing(path) as temporary:
-        diagram.to_gpkg(temporary, frame=frame)
-        add_metadata(temporary, metadata_of(log))
+    earlier = None if store is None else Earlier(store, Path(path))
+    with replacing(path, inputs=diagram.inputs) as temporary:
+        write_gpkg(diagram, temporary, frame=frame, earlier=earlier)
+        if log is not None:
+            add_metadata(temporary, metadata_of(log))
+    if earlier is not None:
+        earlier.keep()
     return path
 
 
