@@ -278,7 +278,7 @@ def _print_summary(model: Model) -> None:
     off = max(abs(scale - 1) for scale in report.scale_at_corners)
     print(
         f"{model.gathered.plane.crs.name}: scale at the corners within {off:.1e} of 1, "
-        f"grid convergence {report.convergence_at_centre:+.3f}° at the centre."
+        f"grid convergence {round(report.convergence_at_centre, 3) + 0.0:.3f}° at the centre."
     )
 
 
