@@ -62,6 +62,10 @@ class Gathered:
     report: PlaneReport
     source_crs: Mapping[str, Any] = field(default_factory=dict)
 
+    def __getstate__(self) -> dict[str, Any]:
+        """What is copied to another process, which takes no read-only views."""
+        return {**vars(self), "source_crs": dict(self.source_crs)}
+
 
 def gather(site: SiteData) -> Gathered:
     """

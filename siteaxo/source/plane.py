@@ -48,6 +48,10 @@ class PlaneReport:
     convergence_at_centre: float
     datum_shift_accuracy_m: Mapping[str, float | None]
 
+    def __getstate__(self) -> dict[str, Any]:
+        """What is copied to another process, which takes no read-only views."""
+        return {**vars(self), "datum_shift_accuracy_m": dict(self.datum_shift_accuracy_m)}
+
     @property
     def true_north_bearing(self) -> float:
         """Direction of true north, clockwise from grid north [degrees]."""
@@ -93,6 +97,10 @@ class LocalPlane:
 
     def __repr__(self) -> str:
         return f"<LocalPlane on {self.crs.name}, in metres>"
+
+    def __getstate__(self) -> dict[str, Any]:
+        """What is copied to another process: not the ways found so far, which belong to this one."""
+        return {"crs": self.crs, "area": self.area}
 
     @classmethod
     def centred_on(

@@ -66,6 +66,10 @@ class ViewSettings:
                 finite(value, name, ViewError)
         object.__setattr__(self, "options", MappingProxyType(dict(self.options)))
 
+    def __getstate__(self) -> dict[str, Any]:
+        """What is copied to another process, which takes no read-only views."""
+        return {**vars(self), "options": dict(self.options)}
+
 
 @dataclass(frozen=True, kw_only=True)
 class SheetSettings:

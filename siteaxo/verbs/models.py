@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import cached_property, partial
 from typing import Any, Literal
@@ -20,10 +20,10 @@ from ..craft.asked import crowd_of, detail_of, light_of
 from ..craft.crowd import Crowd, place_people
 from ..craft.cutouts import page_right_on_plan
 from ..craft.people import People
-from ..craft.staging import Extras, extra_rows, has_people, stage
+from ..craft.staging import Extras, Staged, extra_rows, has_people, stage
 from ..craft.style import Style
 from ..craft.stylefile import style_of
-from ..craft.walkable import Ground, walkable
+from ..craft.walkable import walkable
 from ..diagram.build import build_diagram
 from ..diagram.footprints import footprints_of
 from ..diagram.frames import Frames
@@ -41,6 +41,7 @@ from ..view.sun import Sun, sun_at
 from ..view.tolerance import Tolerance
 from .drawings import Diagram
 from .measuring import Measures
+from .recent import Recent
 from .shown import model_html, model_text
 from .story import Story, Wish
 
@@ -63,6 +64,8 @@ class Model(Story, Measures):
     page_origin : ndarray, shape (3,), optional
         Point of the local plane that lands at the page's origin, where several models share
         one [m]; the middle of the site at the level drawn in place when left out.
+    recent : Recent
+        What was resolved last, for drawings in other styles and at other scales.
 
     Examples
     --------
@@ -84,6 +87,7 @@ class Model(Story, Measures):
     gathered: Gathered
     stack: Stack
     page_origin: np.ndarray | None = None
+    recent: Recent = field(default_factory=Recent, repr=False)
 
     @cached_property
     def findings(self) -> Any:
@@ -275,10 +279,8 @@ class Model(Story, Measures):
         """Draw the model, or a stack made from its own, and finish its tables before they are dressed."""
         solids = stack or self.stack
         how: dict[str, Any] = {"tolerance": wish.tolerance, "threads": wish.threads}
-        kept: dict[str, Any] = {"progress": wish.progress, "store": wish.store}
-        resolver = partial(resolve, view=wish.squared, origin=self.origin, **kept, **how)
         shown = self._placed(wish) if people is None else people
-        staged = stage(solids, shown, wish.squared, wish.extras, resolver)
+        staged = self._staged(wish, solids, shown)
         layers = build_diagram(
             solids,
             staged.drawing,
@@ -309,21 +311,33 @@ class Model(Story, Measures):
         whole = replace(bare, extra={**bare.extra, **tables})
         return (finish(whole) if finish else whole).at_scale(wanted)
 
-    @cached_property
-    def _grounds(self) -> dict[tuple[float, float], Ground]:
-        """Where people can stand, by the room they need: the same in every drawing."""
-        return {}
+    def _staged(self, wish: Wish, solids: Stack, people: People) -> Staged:
+        """Resolve solids with people, unless that was done just now."""
+        options: dict[str, Any] = {"tolerance": wish.tolerance, "threads": wish.threads}
+        options |= {"progress": wish.progress, "store": wish.store}
+        resolver = partial(resolve, view=wish.squared, origin=self.origin, **options)
+        make = partial(stage, solids, people, wish.squared, wish.extras, resolver)
+        if solids is not self.stack or wish.store is not None:
+            return make()
+        crowd, translucent = wish.extras.people, wish.extras.planting == "translucent"
+        asked = ("staged", crowd and crowd.seed, translucent, wish.tolerance)
+        return self.recent.made(
+            (*asked, _bits(wish.squared.matrix, self.origin)),
+            make,
+            within=(solids, people if len(people) else None),
+            size=len(solids.scene.faces),
+        )
 
     def _placed(self, wish: Wish) -> People:
         """Find places for people; nobody where no crowd is wanted."""
         crowd = wish.extras.people
         if crowd is None:
             return People.nobody()
-        room = crowd.headroom, crowd.clearance
-        if room not in self._grounds:
-            self._grounds[room] = walkable(self.stack, headroom=room[0], clearance=room[1])
+        find = partial(walkable, self.stack, headroom=crowd.headroom, clearance=crowd.clearance)
+        ground = self.recent.made(("ground", crowd.headroom, crowd.clearance), find, within=(self.stack,))
         right = page_right_on_plan(wish.squared)
-        return place_people(self.stack, self.gathered.features, self._grounds[room], right, crowd)
+        make = partial(place_people, self.stack, self.gathered.features, ground, right, crowd)
+        return self.recent.made(("people", crowd, _bits(right)), make, within=(self.stack, self.gathered))
 
     def _frames(self, wish: Wish) -> Frames:
         """What makes frames of a drawing as it comes about."""
@@ -378,3 +392,8 @@ class Model(Story, Measures):
             north_angle=float(np.degrees(np.arctan2(north[1], north[0]))),
             base_line=-self.squaring,
         )
+
+
+def _bits(*arrays: np.ndarray) -> bytes:
+    """Numbers to the last bit, to tell them from others."""
+    return b"".join(np.ascontiguousarray(one, dtype=float).tobytes() for one in arrays)

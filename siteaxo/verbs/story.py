@@ -340,7 +340,9 @@ class Story:
         return {word: self._some(rows) for word, rows in kept.items()}
 
     def _some(self, rows: np.ndarray) -> Self:
-        """The model with some of its features as read only, stacked anew."""
+        """The model with some of its features as read only, stacked anew unless they are all there."""
+        if rows.all():
+            return replace(self, page_origin=self.origin)  # type: ignore[type-var]
         features = self.gathered.features.take(np.flatnonzero(rows))
         step = self.site.contour_interval_m
         return replace(
