@@ -79,8 +79,21 @@ def test_a_mound_is_paler_than_what_is_built(mound):
     assert not small.loc[fold.index, "drawn"].any()
 
 
+def test_where_a_mound_hides_its_own_back_the_fold_is_wider():
+    lines = mound_of(5.0).edges
+    profiles = lines[(lines["kind"] == "profile") & (lines["outline"] == "")]
+    assert len(profiles)
+    assert set(profiles["colour"]) == {Style().hidden_ink}
+    assert set(profiles["line_mm"]) == set(Style().weights.widths(["profile"], roles=["ground"], scale=200))
+    assert set(lines.loc[lines["outline"] != "", "colour"]) == {Style().ink}
+
+
 @pytest.fixture(scope="module")
 def mound():
+    return mound_of(2.5)
+
+
+def mound_of(height):
     from sites_review import CORNER, CRS
 
     import siteaxo
@@ -88,7 +101,7 @@ def mound():
     turn = np.radians(np.arange(7) * 360 / 7)
     foot = np.column_stack([10 + 3 * np.cos(turn), 10 + 3 * np.sin(turn), np.zeros(7)])
     corners = [[x, y, 0] for x in (0, 20) for y in (0, 20)]
-    spots = shapely.points(np.array([*foot, *corners, [10, 10, 2.5]]) + np.array([*CORNER, 0.0]))
+    spots = shapely.points(np.array([*foot, *corners, [10, 10, height]]) + np.array([*CORNER, 0.0]))
     flat = shapely.box(*CORNER, CORNER[0] + 20, CORNER[1] + 20)
     land, levels = (geopandas.GeoDataFrame(geometry=shapes, crs=CRS) for shapes in ([flat], spots))
     layers = [

@@ -14,7 +14,7 @@ def drawn(shapes, edges, width, *, role="canopy", outlines=None, scale=200.0):
     faces = geopandas.GeoDataFrame([keys] * len(shapes), geometry=list(shapes))
     lines = geopandas.GeoDataFrame([keys] * len(edges), geometry=[shapely.LineString(one) for one in edges])
     outer = np.full(len(edges), "") if outlines is None else np.array(outlines)
-    return narrowed(np.array(width), lines, faces, outlines=outer, scale=scale).tolist()
+    return narrowed(np.array(width), lines, faces, outlines=outer, scale=scale)[0].tolist()
 
 
 POST = [[(0, 0), (0, 3)], [(0.12, 3), (0.12, 0)]]
@@ -63,6 +63,27 @@ def test_only_what_is_its_own_counts():
     both = np.array([shapely.box(0, 0, 0.12, 3), shapely.box(-1, 0, 0, 3)])
     size = size_across(ends, np.array([1.0]), np.array([7]), both, np.array([7, 8]))
     assert size == pytest.approx([0.12])
+
+
+def test_a_line_within_a_member_is_finer_than_those_around_it():
+    """A beam with a top of 0.1 m and a side of 0.2 m is 1.5 mm across at 1:200; its top alone is 0.5 mm."""
+    faces = [shapely.box(0, 0, 4, 0.2), shapely.box(0, 0.2, 4, 0.3)]
+    edges = [[(0, y), (4, y)] for y in (0.0, 0.2, 0.3)]
+    assert drawn(faces, edges, [0.7, 0.35, 0.7]) == [0.5, 0.13, 0.5]
+
+
+@pytest.mark.parametrize("told", [False, True])
+def test_what_is_too_thin_for_its_line_is_told_on_request(told):
+    """A rail of 5 cm is 0.25 mm at 1:200, less than three of the narrowest lines; a post of 12 cm 0.6."""
+    keys = {"layer": "a", "role": "rail"}
+    shapes = [shapely.box(0, 0, 4, 0.05), shapely.box(0, 1, 0.12, 4)]
+    faces = geopandas.GeoDataFrame([{**keys, "source_id": k} for k in "12"], geometry=shapes)
+    ends = [shapely.LineString([(0, 0), (4, 0)]), shapely.LineString([(0, 1), (0, 4)])]
+    lines = geopandas.GeoDataFrame([{**keys, "source_id": k} for k in "12"], geometry=ends)
+    none = np.array(["", ""])
+    width, thin = narrowed(np.array([0.13, 0.13]), lines, faces, outlines=none, scale=200, told=told)
+    assert width.tolist() == [0.13, 0.13]
+    assert thin.tolist() == [told, False]
 
 
 def test_no_post_of_a_pergola_is_black_on_paper():

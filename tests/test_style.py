@@ -43,6 +43,16 @@ def test_lines_and_text_read_on_paper_and_on_every_tone(name):
     assert min(contrast(style.fine_ink, fill) for fill in tones) >= 3
 
 
+def test_small_members_are_quieter_on_a_dark_ground_and_still_read():
+    """WCAG 2.2 §1.4.11: 3 against the paper and against the tones of what is thin itself."""
+    dark = Style.named("dark ground")
+    assert contrast(dark.slight_ink, dark.paper) < contrast(dark.fine_ink, dark.paper)
+    assert contrast(dark.slight_ink, dark.paper) >= 3
+    tones = dark.fills(np.repeat(["rail", "canopy", "planter", "seat", "wall"], 5), [""] * 25, SHADES * 5)
+    assert min(contrast(dark.slight_ink, fill) for fill in tones) >= 3
+    assert Style().slight_ink == Style.named("line only").slight_ink == ""
+
+
 @pytest.mark.parametrize("name", ["muted", "line only"])
 @pytest.mark.parametrize(
     "role", ["ground", "terrace", "lawn", "water", "paving", "path", "deck", "structure", "roof"]

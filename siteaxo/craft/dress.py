@@ -16,6 +16,7 @@ from ..checks import finite
 from ..diagram.changes import KEPT
 from ..diagram.layers import PLANE_COLUMNS, DiagramLayers
 from ..errors import SheetError
+from .amid import amid_crowns
 from .folds import LEAST_FOLD_MM, LYING, folds, long_enough
 from .lines import no_wider
 from .made_of import toned_as
@@ -23,6 +24,7 @@ from .members import narrowed
 from .pale import paled
 from .patterns import patterns_of
 from .rescale import SHADE, rescaled
+from .specks import no_specks
 from .style import Style
 from .surfaces import has_planes
 from .thinning import far_enough
@@ -117,29 +119,23 @@ def _weighted(lines: Any, style: Style, scale: float, faces: Any) -> Any:
     roles = lines["role"].to_numpy(dtype=str)
     heavy = np.where(roles == "tree", "", outlines)  # crowns that reach over a site are no edge of it
     nearness = lines["nearness"].to_numpy(dtype=float) if "nearness" in lines else None
-    width = style.weights.widths(kinds, roles=roles, outlines=heavy, nearness=nearness, scale=scale)
+    weighed = np.where(amid_crowns(lines, faces), "edge", kinds)
+    width = style.weights.widths(weighed, roles=roles, outlines=heavy, nearness=nearness, scale=scale)
     width = no_wider(width, SMALLEST_SHARE * _sizes(lines, faces) * 1000 / scale)
-    width = narrowed(width, lines, faces, outlines=heavy, scale=scale)
+    told = bool(style.slight_ink)
+    width, thin = narrowed(width, lines, faces, outlines=heavy, scale=scale, told=told)
     order = style.edge_order(kinds, outlines)
     kept = _kept(lines)
     width = np.where(kept, np.minimum(width, style.weights.of("hidden", scale)), width)
     fold = folds(lines, faces)
+    colour = np.where(thin & told, style.slight_ink, style.line_colours(kinds))
     return lines.assign(
         line_mm=width,
-        colour=np.where(kept | (fold & (kinds == "edge")), style.hidden_ink, style.line_colours(kinds)),
+        colour=np.where(kept | (fold & (outlines == "")), style.hidden_ink, colour),
         draw_order=order,
         outline=outlines.astype(object),
-        drawn=_drawn(lines, width, order, scale) * _followed(lines, fold, scale),
+        drawn=_drawn(lines, width, order, fold, scale),
     )
-
-
-def _followed(lines: Any, fold: np.ndarray, scale: float) -> np.ndarray:
-    """0 for folds that are too short to be more than a chance, 1 for all other lines."""
-    followed = np.ones(len(lines), dtype=np.int64)
-    rows = np.flatnonzero(fold)
-    ends = shapely.get_coordinates(np.asarray(lines.geometry.array, dtype=object)[rows]).reshape(-1, 2, 2)
-    followed[rows] = long_enough(ends, LEAST_FOLD_MM * scale / 1000)
-    return followed
 
 
 def _sizes(lines: Any, faces: Any) -> np.ndarray:
@@ -153,8 +149,8 @@ def _sizes(lines: Any, faces: Any) -> np.ndarray:
     return np.sqrt(np.where(np.isnan(own), np.inf, own))
 
 
-def _drawn(lines: Any, width: np.ndarray, order: np.ndarray, scale: float) -> np.ndarray:
-    """1 for lines that stay, 0 for those that give way; only straight ones can."""
+def _drawn(lines: Any, width: np.ndarray, order: np.ndarray, fold: np.ndarray, scale: float) -> np.ndarray:
+    """1 for lines that stay, 0 for those that give way or are too short; only straight ones can."""
     shapes = np.asarray(lines.geometry.array, dtype=object)
     straight = (shapely.get_type_id(shapes) == shapely.GeometryType.LINESTRING) & (
         shapely.get_num_coordinates(shapes) == 2
@@ -163,5 +159,9 @@ def _drawn(lines: Any, width: np.ndarray, order: np.ndarray, scale: float) -> np
     rows = np.flatnonzero(straight)
     xy = shapely.get_coordinates(shapes[rows]).reshape(-1, 2, 2)
     owner = lines.groupby(["layer", "source_id", "kind"], sort=False).ngroup().to_numpy()
-    drawn[rows] = far_enough(xy, width[rows], order[rows], scale=scale, owner=owner[rows])
+    stays = far_enough(xy, width[rows], order[rows], scale=scale, owner=owner[rows])
+    seen = np.flatnonzero(stays & fold[rows])
+    stays[seen] = long_enough(xy[seen], LEAST_FOLD_MM * scale / 1000)
+    stays[stays] = no_specks(xy[stays], scale=scale)
+    drawn[rows] = stays
     return drawn

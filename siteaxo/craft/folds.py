@@ -3,9 +3,9 @@ Folds of the ground: lines where what lies on it is bent, told from the outlines
 
 The rule
     A fold is drawn in the paler ink of hidden lines, unbroken, so that a mound reads as earth and
-    not as something built; only where it hides ground behind it is it a profile in full ink. One
-    that can be followed for less than 8 mm on paper is left out: it is a chance of how the
-    ground was surveyed.
+    not as something built; where it hides ground behind it, it is as wide as a profile. Only the
+    outline of the site is in full ink. A fold that can be followed for less than 8 mm on paper is
+    left out: it is a chance of how the ground was surveyed.
 """
 
 from __future__ import annotations
@@ -17,12 +17,12 @@ import pandas as pd
 import shapely
 
 from ..solids.linked import linked
+from .amid import beside
 
 LYING: Final = frozenset({"ground", "lawn", "paving", "path", "water"})
 """Roles that follow the ground."""
 LEAST_FOLD_MM: Final = 8.0
 """Shortest fold that is drawn, followed from line to line [mm]."""
-ASIDE: Final = 3e-3  # how far beside a line its two faces are looked for [m]
 NEAR: Final = 1e-4  # ends nearer than this are one [m]
 KEYS: Final = ["layer", "source_id"]
 
@@ -51,14 +51,9 @@ def folds(lines: Any, faces: Any) -> np.ndarray:
     rows, shapes = (each[shapely.get_num_coordinates(shapes) == 2] for each in (rows, shapes))
     code = pd.MultiIndex.from_frame(pd.concat([slope[KEYS], lines[KEYS].iloc[rows]])).factorize()[0]
     ends = shapely.get_coordinates(shapes).reshape(-1, 2, 2)
-    step = ends[:, 1] - ends[:, 0]
-    length = np.hypot(step[:, 0], step[:, 1])
-    aside = ASIDE * np.column_stack([-step[:, 1], step[:, 0]]) / np.where(length > 0, length, 1.0)[:, None]
-    tree = shapely.STRtree(np.asarray(slope.geometry.array, dtype=object))
     found[rows] = True
-    for side in (aside, -aside):
-        point, face = tree.query(shapely.points(ends.mean(axis=1) + side), predicate="intersects")
-        own = point[code[len(slope) + point] == code[face]]
+    for line, face in beside(ends, np.asarray(slope.geometry.array, dtype=object)):
+        own = line[code[len(slope) + line] == code[face]]
         found[rows] &= np.isin(np.arange(len(rows)), own)
     return found
 

@@ -3,7 +3,8 @@ Lines no wider than a third of what they outline is on paper.
 
 A post of 12 cm is 0.24 mm across at 1:500. With lines of 0.35 mm on both sides it would be a
 black bar, so the lines of what is thin are stepped down the series: the width of a line is at
-most a third of how far its feature reaches across it, on paper.
+most a third of how far its feature reaches across it, on paper. A style may draw lines that would
+have to be narrower than its usual ones in another ink.
 """
 
 from __future__ import annotations
@@ -30,8 +31,8 @@ NEAR: Final = 1e-4  # ends nearer than this are one corner [m]
 
 
 def narrowed(
-    width_mm: np.ndarray, lines: Any, faces: Any, *, outlines: np.ndarray, scale: float
-) -> np.ndarray:
+    width_mm: np.ndarray, lines: Any, faces: Any, *, outlines: np.ndarray, scale: float, told: bool = False
+) -> tuple[np.ndarray, np.ndarray]:
     """
     Narrow the lines of thin things.
 
@@ -48,16 +49,20 @@ def narrowed(
         What each line outlines, "" for nothing in particular.
     scale : float
         The x of 1:x.
+    told : bool
+        Lines that are of the narrowest width already are looked at too.
 
     Returns
     -------
-    ndarray of float, shape (n,)
-        Widths of the series [mm]. A line that is itself shorter than six widths is as narrow
+    width_mm : ndarray of float, shape (n,)
+        Widths of the series. A line that is itself shorter than six widths is as narrow
         as those that it meets, so that the ends of posts have no blobs.
+    thin : ndarray of bool, shape (n,)
+        Lines of those looked at that were too wide, whether or not there is a narrower one.
     """
-    width = np.asarray(width_mm, dtype=float)
+    width, slight = np.asarray(width_mm, dtype=float), np.zeros(len(width_mm), dtype=bool)
     if not len(lines) or not len(faces):
-        return width
+        return width, slight
     shapes = np.asarray(faces.geometry.array, dtype=object)
     reach = ACROSS * width * scale / 1000
     both = pd.concat([faces[KEYS], lines[KEYS]])
@@ -69,16 +74,18 @@ def narrowed(
     edges = np.asarray(lines.geometry.array, dtype=object)
     straight = shapely.get_num_coordinates(edges) == 2
     border = lines["role"].isin(LYING | {"terrace"}).to_numpy() & (outlines != "")
-    wide = width > LINE_SERIES_MM[0]  # what is narrowest can get no narrower
-    rows = np.flatnonzero(np.isin(line_code, own[thin]) & straight & wide & ~border)
+    looked = told | (width > LINE_SERIES_MM[0])  # what is narrowest can get no narrower
+    rows = np.flatnonzero(np.isin(line_code, own[thin]) & straight & looked & ~border)
     if not len(rows):
-        return width
+        return width, slight
     ends = shapely.get_coordinates(edges[rows]).reshape(-1, 2, 2)
     size = size_across(ends, reach[rows], line_code[rows], shapes[thin], own[thin])
     size = _as_neighbours(size, ends, reach[rows], line_code[rows])
+    most = size * (1 + SLACK) * 1000 / scale / ACROSS
+    slight[rows] = most < width[rows]
     width = width.copy()
-    width[rows] = no_wider(width[rows], size * (1 + SLACK) * 1000 / scale / ACROSS)
-    return width
+    width[rows] = no_wider(width[rows], most)
+    return width, slight
 
 
 def size_across(
@@ -103,8 +110,9 @@ def size_across(
     Returns
     -------
     ndarray, shape (n,)
-        As far as the feature is seen without a gap, and at most twice what is looked for; 0
-        where nothing of it lies beside [m].
+        As far as the feature is seen without a gap, and at most twice what is looked for; of a
+        line with the feature on either side the nearer end counts, so that a line within a
+        member is finer than those around it; 0 where nothing of it lies beside [m].
 
     Examples
     --------
@@ -125,7 +133,8 @@ def size_across(
     found = covered(ray, line[mine], face[mine], sides)
     begin, end = ((2 * share - 1) * reach[found.edge] for share in (found.begin, found.end))
     ahead, back = (_unbroken(found.edge, *way, reach, len(ends)) for way in ((begin, end), (-end, -begin)))
-    return ahead + back
+    within = np.minimum(ahead, back) > SLACK * reach
+    return np.where(within, np.minimum(ahead, back), ahead + back)
 
 
 def _unbroken(

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from html import escape
 from types import MappingProxyType
 from typing import Final
 
@@ -50,9 +51,9 @@ class Style:
     pattern_step : float
         How much darker than what it lies on a pattern is [OKLab lightness]; lighter where
         negative.
-    ink, fine_ink, hidden_ink, contour_ink, paper : str
-        Colour of profiles and text, of other lines, of hidden lines, of contours, and of the
-        sheet.
+    ink, fine_ink, slight_ink, hidden_ink, contour_ink, paper : str
+        Colour of profiles and text, of other lines, of lines of what is too thin on paper for its
+        usual line ("" for the same as of others), of hidden lines, of contours, and of the sheet.
 
     Raises
     ------
@@ -77,6 +78,7 @@ class Style:
     pattern_step: float = 0.13
     ink: str = tone(0.20, 0.008, 60)
     fine_ink: str = tone(0.21, 0.010, 60)
+    slight_ink: str = ""
     hidden_ink: str = tone(0.48, 0.006, 60)
     contour_ink: str = tone(0.47, 0.055, 55)
     paper: str = "#ffffff"
@@ -95,13 +97,28 @@ class Style:
                 field="pattern_step",
                 value=self.pattern_step,
             )
-        for colour in (self.neutral, self.ink, self.fine_ink, self.hidden_ink, self.contour_ink, self.paper):
+        inks = (self.ink, self.fine_ink, self.slight_ink or self.ink, self.hidden_ink, self.contour_ink)
+        for colour in (self.neutral, *inks, self.paper):
             rgb_from_hex(colour)
         for name in ("tones", "materials"):
             for colour in getattr(self, name).values():
                 rgb_from_hex(colour)
         for name in ("tones", "materials", "finishes"):
             object.__setattr__(self, name, MappingProxyType(dict(getattr(self, name))))
+
+    def __repr__(self) -> str:
+        toned = f"{len(self.tones)} roles and {len(self.materials)} materials have tones of their own"
+        width = self.weights.profile_mm
+        profile = f"{width:g} mm" if width else "as wide as the scale asks"
+        light = f"light from {self.light.direction:g}°, {self.light.elevation:g}° high"
+        return f"<Style {self.name!r}: ink {self.ink} on {self.paper}; {toned}; profiles {profile}; {light}>"
+
+    def _repr_html_(self) -> str:
+        """Preview for notebooks: a swatch for each tone."""
+        cell = '<span style="display:inline-block;width:1em;height:1em;background:{}"></span> {}'
+        tones = [*self.tones.items(), *self.materials.items()]
+        swatches = "<br>".join(cell.format(colour, escape(word)) for word, colour in tones)
+        return f"<div><p><b>{escape(self.name)}</b></p><p style='columns:4'>{swatches}</p></div>"
 
     @staticmethod
     def named(name: str) -> Style:
@@ -189,14 +206,8 @@ class Style:
         table = np.empty(len(keys), dtype=object)
         for place, one in enumerate(keys.tolist()):
             pair, shade = divmod(one, self.light.tones)
-            top = self.top(
-                *(
-                    str(n[k])
-                    for n, k in zip(
-                        (role_names, material_names), divmod(pair // 2, len(material_names)), strict=True
-                    )
-                )
-            )
+            role, material = divmod(pair // 2, len(material_names))
+            top = self.top(str(role_names[role]), str(material_names[material]))
             table[place] = self.shaded(top, shade, soft=bool(pair % 2))
         return table[at]
 
@@ -294,6 +305,7 @@ def _dark(muted: Style) -> Style:
         pattern_step=-0.09,
         ink=tone(0.97, 0.006, 85),
         fine_ink=tone(0.955, 0.008, 85),
+        slight_ink=tone(0.79, 0.008, 85),
         hidden_ink=tone(0.74, 0.008, 85),
         contour_ink=tone(0.78, 0.05, 70),
         paper=tone(0.20, 0.010, 255),

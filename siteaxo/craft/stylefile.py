@@ -28,6 +28,7 @@ _PLAIN: Final = (
     "pattern_step",
     "ink",
     "fine_ink",
+    "slight_ink",
     "hidden_ink",
     "contour_ink",
     "paper",

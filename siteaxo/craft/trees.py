@@ -26,6 +26,7 @@ from .colours import darker
 from .crescents import crescents
 from .crowns import Plants, plants_of, seen_of
 from .foliage import Strokes, foliage
+from .light import MOST_TONES
 from .rescale import SHADE
 from .rows import Rows, joined_rows, rows_of
 from .style import Style
@@ -35,6 +36,8 @@ DETAILS: Final = ("outline", "texture", "translucent")
 LINE_MM: Final = 0.13
 OUTLINE_MM: Final = 0.25
 CONTRAST: Final = 1.7  # planting lines stand off their tone by this many pattern steps [-]
+UNDER: Final = -1
+"""Place of foliage in the drawing order: under the outlines that it ends at."""
 SHOWS_THROUGH: Final = 0.5  # opacity of translucent crowns
 
 
@@ -90,8 +93,8 @@ def planting_rows(
     Returns
     -------
     Rows
-        ``kind`` is shade, foliage, frond, branch, crown, outline or symbol. Shade lies under
-        the lines of the drawing: its ``draw_order`` is below zero.
+        ``kind`` is shade, foliage, frond, branch, crown, outline or symbol. Shade, foliage and
+        fronds lie under the lines of the drawing: their ``draw_order`` is below zero.
 
     Raises
     ------
@@ -162,7 +165,7 @@ def _cut(page: _Page, line: np.ndarray, plant: np.ndarray, kind: str) -> Rows:
         kind=kind,
         line_mm=LINE_MM,
         colour=page.line[plant],
-        draw_order=2,
+        draw_order=UNDER if kind in ("foliage", "frond") else 2,
     )
 
 
@@ -179,7 +182,7 @@ def _shade(page: _Page, style: Style) -> Rows:
         area,
         kind=SHADE,
         fill=np.array(fills, dtype=object),
-        draw_order=shade - 10,
+        draw_order=UNDER - MOST_TONES + shade,
     )
 
 
