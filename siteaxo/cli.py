@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from .errors import OutputError, SiteaxoError, SiteFileError
 from .limits import Limits
+from .saying import counted
 from .shell.commands import add_commands
 from .shell.reports import Shell, add_reports
 from .shell.speech import limits_from, number_from, plain, speak_safely
@@ -256,29 +257,25 @@ def _made(folder: Path) -> Path:
 
 
 def _print_findings(findings: pd.DataFrame) -> None:
-    for row in findings.itertuples(index=False):
-        place = ", ".join(str(part) for part in (row.layer, row.source_id, row.field) if part)
-        print(
-            plain(
-                f"{row.severity} [{row.code}] {place}: {row.message}"
-                if place
-                else f"{row.severity} [{row.code}] {row.message}"
-            )
-        )
+    from .diagram.tables import finding_lines
+
+    for line in finding_lines(findings):
+        print(plain(line))
 
 
 def _print_summary(model: Model) -> None:
     features = model.stack.features
     low, high = features.base.min(initial=float("inf")), features.top.max(initial=float("-inf"))
     print(
-        f"{plain(model.site.name)}: {len(tuple(model.site.layers))} layers, {len(features)} features, "
+        f"{plain(model.site.name)}: {counted(len(tuple(model.site.layers)), 'layer', gap='')}, "
+        f"{counted(len(features), 'feature', gap='')}, "
         f"levels {low:.2f} to {high:.2f} m."
     )
     report = model.gathered.report
     off = max(abs(scale - 1) for scale in report.scale_at_corners)
     print(
         f"{model.gathered.plane.crs.name}: scale at the corners within {off:.1e} of 1, "
-        f"grid convergence {round(report.convergence_at_centre, 3) + 0.0:.3f}° at the centre."
+        f"grid convergence {round(report.convergence_at_centre, 3) + 0.0:+.3f}° at the centre."
     )
 
 

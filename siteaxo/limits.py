@@ -10,6 +10,7 @@ from numbers import Real
 from typing import Final
 
 from .errors import LimitError
+from .saying import unusual
 
 MB: Final = 1_000_000  # bytes
 
@@ -79,10 +80,7 @@ class Limits:
                 )
 
     def __repr__(self) -> str:
-        own = [f"{one.name} {getattr(self, one.name)}" for one in fields(self)]
-        raised = [
-            said for one, said in zip(fields(self), own, strict=True) if said != f"{one.name} {one.default}"
-        ]
+        raised = unusual(self)
         return f"<Limits: {', '.join([*raised, 'else the usual ones' if raised else 'the usual ones'])}>"
 
     def check(self, name: str, amount: float, *, what: str, layer: str = "") -> None:

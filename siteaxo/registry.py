@@ -164,7 +164,7 @@ def run(id: str, inputs: Mapping[str, Any] | None = None, **services: Any) -> An
     >>> siteaxo.run("check", {"sight": "site.toml"})
     Traceback (most recent call last):
     ...
-    siteaxo.process.kinds.InputError: check: unknown input 'sight'. Did you mean 'site'?
+    siteaxo.errors.InputError: check: unknown input 'sight'. Did you mean 'site'?
     """
     asked = operation_named(id)
     values = asked.checked(inputs or {})

@@ -50,7 +50,7 @@ def test_draw_writes_everything(site, tmp_path, capsys):
         "findings.csv",
     ]
     said = capsys.readouterr().out
-    assert "1 layers, 2 features, levels 10.00 to 13.50 m" in said
+    assert "1 layer, 2 features, levels 10.00 to 13.50 m" in said
     # On the central meridian of UTM the scale is 0.9996 and the convergence 0 (EPSG Guidance Note 7-2).
     assert "within 4.0e-04 of 1" in said
     assert "convergence +0.000°" in said
@@ -216,7 +216,7 @@ def test_text_from_data_does_not_steer_the_terminal(site, capsys):
     site.write_text(SITE.replace("Corner", "Cor\\u001b]0;x\\u0007ner\\u202e"), encoding="utf-8")
     assert main(["check", str(site)]) == 0
     said = capsys.readouterr().out
-    assert said.startswith("Cor\ufffd]0;x\ufffdner\ufffd: 1 layers")
+    assert said.startswith("Cor\ufffd]0;x\ufffdner\ufffd: 1 layer")
 
 
 def test_letters_that_the_terminal_lacks(site):
@@ -227,7 +227,7 @@ def test_letters_that_the_terminal_lacks(site):
         env={**os.environ, "PYTHONIOENCODING": "ascii"},
         check=True,
     )
-    assert rb"H\xf6fe \u5ead: 1 layers" in done.stdout
+    assert rb"H\xf6fe \u5ead: 1 layer" in done.stdout
 
 
 @pytest.mark.parametrize(

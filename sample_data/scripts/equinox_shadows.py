@@ -4,7 +4,7 @@ import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
-from tanner_court import proposed
+from invented.tanner_court import proposed
 
 import siteaxo
 
@@ -14,6 +14,7 @@ HOURS = (8, 11, 14)
 def main(out: Path) -> None:
     """Draw a courtyard in the light of three hours."""
     model = proposed().stack()
+    # A time needs its zone; where the sun stands then follows from the place of the site.
     times = [datetime(2026, 3, 20, hour, tzinfo=UTC) for hour in HOURS]
     drawings = [model.draw(siteaxo.planometric(turn=60), shadows=time) for time in times]
     sheet = siteaxo.side_by_side(
@@ -22,7 +23,7 @@ def main(out: Path) -> None:
         sheet="A2",
         scale=200,
         columns=3,
-        levels=False,
+        levels=False,  # no level marks: this sheet is about light
         title="Shadows at the equinox",
     )
     sheet.savefig(out / "equinox_shadows.png")

@@ -3,14 +3,16 @@
 import sys
 from pathlib import Path
 
-from tanner_court import proposed
+from invented.tanner_court import proposed
 
 import siteaxo
 
 
 def main(out: Path) -> None:
     """Pull a courtyard apart by theme, with its plan beneath."""
-    apart = proposed().stack().explode(siteaxo.planometric(turn=45), by="theme")
+    model = proposed().stack()  # or siteaxo.read_site("site.toml").stack()
+    # by= also takes "terrace", "role", "layer", a field, or {"name of a tier": ("roles", "layers", ...)}.
+    apart = model.explode(siteaxo.planometric(turn=45), by="theme")
     apart.figure(sheet="A2", scale=200, orientation="portrait").savefig(out / "exploded.png")
 
 

@@ -1,4 +1,4 @@
-"""The main diagram of a site: turned by 60 degrees, with people and shadows, at 1:250 on A3."""
+"""The main diagram of a site: turned by 60 degrees, with people, shadows and foliage, at 1:250 on A3."""
 
 import sys
 from pathlib import Path
@@ -6,7 +6,7 @@ from pathlib import Path
 import siteaxo
 
 SITE = Path(__file__).parent.parent / "wrenlow" / "site.toml"
-SCALE = 250  # dressed once, for the scale it is drawn at
+SCALE = 250  # lines, joints and foliage are chosen for the scale, so it is told before anything is drawn
 
 
 def main(out: Path) -> None:
@@ -14,7 +14,7 @@ def main(out: Path) -> None:
     model = siteaxo.read_site(SITE).stack()
     diagram = model.draw(scale=SCALE, people=True, shadows="conventional", planting="texture")
     figure = diagram.figure(sheet="A3", scale=SCALE)
-    figure.savefig(out / "main_diagram.pdf")
+    figure.savefig(out / "main_diagram.pdf")  # layers of its own for each layer of the site
     figure.savefig(out / "main_diagram.png")
 
 

@@ -12,10 +12,10 @@ SITE = Path(__file__).parent.parent / "wrenlow" / "site.toml"
 
 
 def main(out: Path) -> None:
-    """Write the sample site in the frame of the map, and plot it over the site's own layers."""
+    """Write the sample site in the frame of the map, and plot it over the site's own boundary."""
     diagram = siteaxo.read_site(SITE).stack().draw(siteaxo.planometric(turn=60), people=False)
     file = out / "map_overlay.gpkg"
-    diagram.to_gpkg(file, frame="map")
+    diagram.to_gpkg(file, frame="map")  # from here on any GIS can read it; below it is geopandas
     faces = geopandas.read_file(file, layer="faces")
     lines = geopandas.read_file(file, layer="edges")
     boundary = geopandas.read_file(SITE.parent / "boundary.shp").to_crs(faces.crs)
@@ -24,9 +24,7 @@ def main(out: Path) -> None:
     lines[lines["drawn"] == 1].plot(ax=axes, color="#191512", linewidth=0.3)
     boundary.boundary.plot(ax=axes, color="#a0402c", linewidth=1.4, label="site boundary (map data)")
     axes.legend(loc="lower right", frameon=False)
-    axes.set_title("The drawing in the map's own coordinates")
-    axes.set_xlabel("east [m]")
-    axes.set_ylabel("north [m]")
+    axes.set(title="The drawing in the map's own coordinates", xlabel="east [m]", ylabel="north [m]")
     figure.savefig(out / "map_overlay.png", dpi=130)
     plt.close(figure)
 

@@ -1,10 +1,9 @@
-"""Quantities of a site: a sheet for the report, and the rows for a spreadsheet."""
+"""Quantities of a site: a sheet for the report, and the rows for a spreadsheet and for a GIS."""
 
 import sys
 from pathlib import Path
 
 import siteaxo
-from siteaxo import operations as op
 
 SITE = Path(__file__).parent.parent / "wrenlow" / "site.toml"
 
@@ -12,8 +11,10 @@ SITE = Path(__file__).parent.parent / "wrenlow" / "site.toml"
 def main(out: Path) -> None:
     """Measure the sample site."""
     model = siteaxo.read_site(SITE).stack()
-    op.export_rows(model.quantities(by="role"), out / "quantities.gpkg")
     model.quantities_figure(sheet="A3").savefig(out / "quantities.png")
+    model.quantities_to_csv(out / "quantities.csv", by="material")
+    rows = model.quantities(by="role")  # a GeoDataFrame; by= also takes "material", "terrace", "feature"
+    rows.to_file(out / "quantities.gpkg")
 
 
 if __name__ == "__main__":

@@ -3,33 +3,9 @@
 import sys
 from pathlib import Path
 
-import geopandas
-import numpy as np
-import shapely
+from invented.street_block import footprints
 
 import siteaxo
-
-
-def footprints() -> geopandas.GeoDataFrame:
-    """Invented footprints as open data has them: degrees, texts for heights, gaps in the fields."""
-    chance = np.random.default_rng(11)
-    shapes, storeys, heights = [], [], []
-    for side in range(4):
-        for number in range(7):
-            deep, floors = 11 + chance.uniform(-1, 2), int(chance.integers(3, 7))
-            house = shapely.box(11.5 * number - 40, 30 - deep, 11.5 * (number + 1) - 40, 30)
-            shapes.append(shapely.affinity.rotate(house, 90 * side, origin=(0, 0)))
-            storeys.append(floors)
-            heights.append(f"{3.1 * floors + 1.2:.1f} m" if chance.random() < 0.6 else None)
-    for x, y in ((-18, -12), (6, -6), (-4, 9)):
-        shapes.append(shapely.box(x, y, x + 9, y + 6))
-        storeys.append(1)
-        heights.append(None)
-    plane = siteaxo.LocalPlane.centred_on(11.58, 50.93)
-    frame = geopandas.GeoDataFrame(
-        {"levels": storeys, "height": heights, "floor_h": 3.2}, geometry=shapes, crs=plane.crs
-    )
-    return frame[~frame.overlaps(frame.union_all())].to_crs("EPSG:4326")
 
 
 def main(out: Path) -> None:
@@ -37,10 +13,10 @@ def main(out: Path) -> None:
     blocks = siteaxo.Layer(
         name="buildings",
         role="structure",
-        source=footprints(),
+        source=footprints(),  # or the path of a file; degrees are brought onto a plane in metres
         base=0.0,
-        height="height",
-        storeys="levels",
+        height="height",  # texts such as "13.6 m" are read too
+        storeys="levels",  # where there is no height: storeys × storey height
         storey_height="floor_h",
     )
     model = siteaxo.Site(name="A street block", layers=[blocks]).stack()

@@ -11,8 +11,9 @@ SITE = Path(__file__).parent.parent / "wrenlow" / "site.toml"
 def main(out: Path) -> None:
     """Look at the sample site from two sides."""
     model = siteaxo.read_site(SITE).stack()
+    # A target is the name of a layer, or of a role: how much of it is seen is what counts.
     study = model.study(turns=(30, 60), targets={"water": "water", "steps": "steps"})
-    print(study.best.reason)
+    print(study.best)  # and model.draw(study.best.view) draws it
     study.sheet(sheet="A3").savefig(out / "view_study.png")
 
 

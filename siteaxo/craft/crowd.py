@@ -8,7 +8,7 @@ that a drawing made again shows the same people.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -16,6 +16,7 @@ import shapely
 
 from ..checks import finite
 from ..errors import SheetError
+from ..saying import unusual
 from ..solids.stack import Stack
 from ..source.features import Features
 from .figures import AT_EASE, NAMES, NEAR_SEATS, ON_PATHS, figures
@@ -62,8 +63,8 @@ class Crowd:
 
     Examples
     --------
-    >>> Crowd(density=0.05, seed=3).flow
-    60.0
+    >>> Crowd(density=0.05, seed=3)
+    <Crowd: 0.05 to the m², 60 an hour along each path, seed 3>
     """
 
     density: float = 0.03
@@ -91,6 +92,11 @@ class Crowd:
                 field="spacing",
                 value=self.spacing,
             )
+
+    def __repr__(self) -> str:
+        usual = replace(self, density=Crowd.density, flow=Crowd.flow)
+        told = [f"{self.density:g} to the m²", f"{self.flow:g} an hour along each path", *unusual(usual)]
+        return f"<Crowd: {', '.join(told)}>"
 
 
 @dataclass(frozen=True, kw_only=True)

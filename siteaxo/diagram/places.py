@@ -19,7 +19,7 @@ from ..solids.rings import ragged
 from ..solids.stack import Stack
 from ..source.features import Features
 from .layers import ViewRecord
-from .tables import extra_table, findings_table, table
+from .tables import PlacedFindings, extra_table, findings_table, table
 
 WALL_COLUMNS: Final = (
     *("upper_layer", "upper_id", "lower_layer", "lower_id"),
@@ -52,7 +52,7 @@ def findings_on_plane(findings: Sequence[Finding], features: Features, crs: Any)
     named = [k for k, finding in enumerate(findings) if finding.place is not None]
     places[named] = shapely.points(np.array([findings[k].place for k in named]).reshape(-1, 2))
     frame = findings_table(findings)
-    return geopandas.GeoDataFrame(frame, geometry=geopandas.array.from_shapely(places, crs=crs))
+    return PlacedFindings(frame, geometry=geopandas.array.from_shapely(places, crs=crs))
 
 
 def finding_marks(findings: Sequence[Finding], stack: Stack, view: ViewRecord) -> geopandas.GeoDataFrame:

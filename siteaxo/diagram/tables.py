@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from operator import attrgetter
-from typing import TypeVar
+from typing import Any, Final, TypeVar
 
 import geopandas
 import numpy as np
@@ -17,6 +17,7 @@ from ..errors import Finding
 from .layers import EXTRA_COLUMNS, FINDING_COLUMNS, DiagramLayers
 
 D = TypeVar("D", bound=DiagramLayers)
+MOST_LINES: Final = 60  # of findings that are shown in words
 
 
 def table(
@@ -90,4 +91,50 @@ def findings_table(findings: Iterable[Finding]) -> pd.DataFrame:
     ['split']
     """
     rows = [*map(attrgetter(*FINDING_COLUMNS), findings)]
-    return pd.DataFrame(rows, columns=list(FINDING_COLUMNS), dtype=object)
+    return FindingRows(pd.DataFrame(rows, columns=list(FINDING_COLUMNS), dtype=object))
+
+
+class _Read:
+    """Tables of findings in words: one line for each, the whole message in notebooks."""
+
+    columns: Any
+
+    def __repr__(self) -> str:
+        if not {*FINDING_COLUMNS} <= {*self.columns}:
+            return super().__repr__()
+        lines = finding_lines(self)
+        more = [f"and {len(lines) - MOST_LINES} more"] if len(lines) > MOST_LINES else []
+        return "\n".join([*lines[:MOST_LINES], *more]) or "no findings"
+
+    def _repr_html_(self) -> str:
+        if not {*FINDING_COLUMNS} <= {*self.columns}:
+            return str(super()._repr_html_())  # type: ignore[misc]
+        shown = pd.DataFrame({name: self[name] for name in FINDING_COLUMNS})  # type: ignore[index]
+        with pd.option_context("display.max_colwidth", None):
+            return str(shown.to_html(index=False))
+
+
+class FindingRows(_Read, pd.DataFrame):
+    """A table of findings."""
+
+
+class PlacedFindings(_Read, geopandas.GeoDataFrame):
+    """A table of findings with their places."""
+
+
+def finding_lines(findings: Any) -> list[str]:
+    """
+    Put each row of a table of findings into a line.
+
+    Examples
+    --------
+    >>> found = Finding(severity="info", code="split", layer="lawns", source_id="7", message="It is split.")
+    >>> finding_lines(findings_table([found]))
+    ['info [split] lawns, 7: It is split.']
+    """
+    columns = (findings[name] for name in ("severity", "code", "layer", "source_id", "field", "message"))
+    lines = []
+    for severity, code, *place, message in zip(*columns, strict=True):
+        where = ", ".join(str(part) for part in place if part)
+        lines.append(f"{severity} [{code}] {where}{': ' if where else ''}{message}")
+    return lines

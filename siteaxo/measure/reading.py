@@ -71,6 +71,15 @@ class FeatureAt:
     source_y: float = float("nan")
     tier: str = ""
 
+    def __repr__(self) -> str:
+        made = f" of {self.material}" if self.material else ""
+        place = f"{self.x:.3f}, {self.y:.3f} on the local plane"
+        if self.crs:
+            digits = 7 if abs(self.source_x) <= 360 and abs(self.source_y) <= 90 else 3
+            place += f"; {self.source_x:.{digits}f}, {self.source_y:.{digits}f} in {self.crs}"
+        where = f"{self.part} of {self.role}{made} at level {self.level:.3f} m"
+        return f"<FeatureAt {self.layer}, {self.source_id}: {where}; {place}>"
+
 
 def site_points(
     diagram: DiagramLayers, points: ArrayLike, *, level: ArrayLike | None = None, crs: Any = None

@@ -36,6 +36,9 @@ class Recommendation:
     score: float
     reason: str
 
+    def __repr__(self) -> str:
+        return f"<Recommendation {self.name}, score {self.score:.3f}>"
+
     def __str__(self) -> str:
         return self.reason
 

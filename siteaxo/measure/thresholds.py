@@ -9,6 +9,7 @@ from typing import Final
 
 from ..checks import finite
 from ..errors import LevelError
+from ..saying import short, unusual
 from ..solids import limits
 
 INCH: Final = limits.INCH
@@ -84,3 +85,12 @@ class CautionLimits:
     def __post_init__(self) -> None:
         for one in fields(self):
             finite(getattr(self, one.name), one.name, LevelError, least=0.0)
+
+    def __repr__(self) -> str:
+        own = {said.split()[0] for said in unusual(self)}
+        lines = [
+            f"  {one.name:<21} {short(getattr(self, one.name))}"
+            f"{f' (usual: {short(one.default)})' if one.name in own else ''}"
+            for one in fields(self)
+        ]
+        return "\n".join(["<CautionLimits>", *lines])

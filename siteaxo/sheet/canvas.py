@@ -22,11 +22,12 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-from ..checks import nearest
+from ..checks import finite, nearest
 from ..errors import OutputError, SheetError
 from ..units import MM_PER_INCH
 from .fonts import FAMILY, missing_signs
 from .pdf import LayerName, pdf_bytes
+from .png import png_bytes
 
 IMAGE_KINDS: Final = ("pdf", "png", "svg")
 _SETTINGS: Final = {
@@ -101,6 +102,9 @@ class SheetFigure(Figure):
         self.layers: dict[str, LayerName] = {}
         self.drawing: Any = None
 
+    def __repr__(self) -> str:
+        return f"<SheetFigure: {self.description.split('. ')[0] or self.title}>"
+
     def savefig(
         self,
         fname: Any,
@@ -118,7 +122,7 @@ class SheetFigure(Figure):
         fname : path-like or binary stream
             Where to.
         dpi : float
-            Dots per inch of a PNG.
+            Dots per inch of a PNG; it takes little memory however many there are.
         format : {"pdf", "svg", "png"}, optional
             Kind of image; from the suffix of *fname* when left out.
         progress : callable, optional
@@ -195,6 +199,8 @@ def render(figure: Figure, kind: str, *, dpi: float = 300.0) -> bytes:
     ------
     OutputError
         If the kind of image is unknown.
+    SheetError
+        If *dpi* is no number above zero.
 
     Warns
     -----
@@ -211,17 +217,17 @@ def render(figure: Figure, kind: str, *, dpi: float = 300.0) -> bytes:
             return pdf_bytes(
                 figure, metadata=_metadata(figure, kind), language=getattr(figure, "language", "en")
             )
+    if kind == "png":
+        if finite(dpi, "dpi", SheetError) <= 0:
+            raise SheetError(f"dpi is {dpi!r}; give dots per inch, above zero.", field="dpi", value=dpi)
+        with drawing_defaults():
+            return png_bytes(figure, dpi=dpi, metadata=_metadata(figure, kind))
     stream = io.BytesIO()
     with drawing_defaults():
         Figure.savefig(
-            figure,
-            stream,
-            format=kind,
-            dpi=dpi,
-            metadata=_metadata(figure, kind),
-            facecolor=figure.get_facecolor(),
+            figure, stream, format=kind, metadata=_metadata(figure, kind), facecolor=figure.get_facecolor()
         )
-    return _described(figure, stream.getvalue()) if kind == "svg" else stream.getvalue()
+    return _described(figure, stream.getvalue())
 
 
 def _tell_missing(figure: Figure) -> None:

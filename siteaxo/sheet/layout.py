@@ -55,6 +55,8 @@ class Layout:
     >>> Layout(rows=("plan main main", "title title title"), heights_mm=(None, 34)).names
     ('plan', 'main', 'title')
     >>> layout = Layout(rows=("main", "title"), heights_mm=(None, 34))
+    >>> layout
+    <Layout main / title; rows 1 : 34 mm>
     >>> layout.boxes_on(Sheet(name="A3"))["title"].height
     34.0
     """
@@ -77,6 +79,22 @@ class Layout:
         for name, box in self.boxes_mm.items():
             _check_box(name, box)
         _check_rows(self)
+
+    def __repr__(self) -> str:
+        if self.boxes_mm:
+            told = [
+                f"{name} {w:g} × {h:g} mm at ({x:g}, {y:g})" for name, (x, y, w, h) in self.boxes_mm.items()
+            ]
+            return f"<Layout of boxes: {', '.join(told)}>"
+        sizes = [
+            f"{what} {_sizes_in_words(count, shares, mm)}"
+            for what, count, shares, mm in (
+                ("columns", len(self.rows[0].split()), self.columns, self.columns_mm),
+                ("rows", len(self.rows), self.heights, self.heights_mm),
+            )
+            if shares or mm
+        ]
+        return f"<Layout {' / '.join(self.rows)}{''.join(f'; {one}' for one in sizes)}>"
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -125,6 +143,14 @@ class Layout:
                 height=high[bottom][1] - high[top][0],
             )
         return boxes
+
+
+def _sizes_in_words(
+    count: int, shares: Sequence[float] | None, sizes_mm: Sequence[float | None] | None
+) -> str:
+    """Shares and millimetres of rows or columns: "1 : 2 : 30 mm"."""
+    each = zip(sizes_mm or [None] * count, shares or [1] * count, strict=True)
+    return " : ".join(f"{share:g}" if mm is None else f"{mm:g} mm" for mm, share in each)
 
 
 def _spans(

@@ -68,6 +68,8 @@ class Role:
     --------
     >>> Role(name="quayside.coping", order=11, theme="structures", supports=True, width=0.5).form
     'prism'
+    >>> role_named("rail").words
+    ('bars', 'panel')
     """
 
     name: str

@@ -157,6 +157,11 @@ class WrittenDrawing(ReadsBack):
     faces: Any
     view: ViewRecord
 
+    def __repr__(self) -> str:
+        layers = ", ".join(dict.fromkeys(self.faces["layer"]))
+        view = f"{self.view.kind}, turned {self.view.turn:g}°, heights × {self.view.height_factor:g}"
+        return f"<WrittenDrawing: {view}; {len(self.faces)} faces seen of {layers}>"
+
 
 def read_drawing(path: str | os.PathLike[str]) -> WrittenDrawing:
     """

@@ -13,6 +13,8 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from ..saying import counted
+
 MOST_SHAPES: Final = 3000  # of a preview
 _SIDE: Final = 360  # of a preview [px]
 
@@ -32,7 +34,7 @@ def site_text(site: Any) -> str:
     layers = ", ".join(f"{layer.name} ({layer.role})" for layer in site.layers)
     return _lines(
         f"<Site {site.name!r}>",
-        f"{_count(len(site.layers), 'layer')}: {layers}",
+        f"{counted(len(site.layers), 'layer')}: {layers}",
         f"{site.view.kind} on {site.sheet.size}",
     )
 
@@ -44,9 +46,9 @@ def model_text(model: Any) -> str:
     faces = model.stack.scene.faces
     return _lines(
         f"<Model {model.site.name!r}>",
-        f"{_count(len(features), 'feature')} in {_count(len(features.layers), 'layer')}: {_told(roles)}",
+        f"{counted(len(features), 'feature')} in {counted(len(features.layers), 'layer')}: {_told(roles)}",
         _levels(features.base, features.top),
-        f"{_count(len(model.stack.scene.rank), 'solid')} with {_count(len(faces), 'face')}, "
+        f"{counted(len(model.stack.scene.rank), 'solid')} with {counted(len(faces), 'face')}, "
         f"on {model.gathered.plane.crs.name}",
         _findings(model.findings),
     )
@@ -63,7 +65,7 @@ def diagram_text(diagram: Any) -> str:
         f"<Diagram {diagram.name!r}>",
         f"{view.kind}, turned {view.turn:g}°, heights × {view.height_factor:g}, {scale}"
         f"style {diagram.style.name!r}",
-        _told(tables, each="{name} {count}"),
+        f"rows of its tables: {_told(tables, each='{name} {count}')}",
         f"{right - left:.1f} × {top - bottom:.1f} m on the page",
         _levels(diagram.faces["level_min"], diagram.faces["level_max"]),
         _findings(diagram.findings),
@@ -72,7 +74,7 @@ def diagram_text(diagram: Any) -> str:
 
 def study_text(study: Any) -> str:
     """Tell how many views were looked at, and which is best and why."""
-    return _lines(f"<ViewStudy {study.name!r}>", _count(len(study.table), "view"), study.best.reason)
+    return _lines(f"<ViewStudy {study.name!r}>", counted(len(study.table), "view"), study.best.reason)
 
 
 def comparison_text(comparison: Any) -> str:
@@ -129,10 +131,6 @@ def _lines(head: str, *rest: str) -> str:
     return "\n".join([head, *(f"  {line}" for line in rest if line)])
 
 
-def _count(number: int, what: str) -> str:
-    return f"{number:,} {what}{'' if number == 1 else 's'}".replace(",", "\N{NARROW NO-BREAK SPACE}")
-
-
 def _told(counts: Any, *, each: str = "{count} {name}") -> str:
     return ", ".join(each.format(name=name, count=count) for name, count in counts.items())
 
@@ -147,5 +145,5 @@ def _findings(findings: Any) -> str:
     if not len(findings):
         return "no findings"
     counts = findings["severity"].value_counts()
-    shown = [_count(int(counts[one]), one if one != "info" else "note") for one in counts.index]
+    shown = [counted(int(counts[one]), one if one != "info" else "note") for one in counts.index]
     return f"findings: {', '.join(shown)}"

@@ -1,0 +1,1 @@
+"""Invented data for the scripts beside this folder; a script of one's own reads files instead."""
