@@ -1,5 +1,7 @@
 """Constrained triangulations: every segment is an edge, the hull is filled, circles are empty."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 import shapely
@@ -7,7 +9,7 @@ import shapely
 from siteaxo.errors import GeometryError
 from siteaxo.solids.exact import on_grid, turn
 from siteaxo.solids.mesh import Mesh, among, edge_keys, in_circle
-from siteaxo.solids.triangulation import triangulated
+from siteaxo.solids.triangulation import enclosed, triangulated
 
 
 def rings(count, corners, seed):
@@ -114,3 +116,48 @@ def test_what_makes_no_surface_and_what_crosses():
     square = np.array([[0.0, 0], [1, 0], [1, 1], [0, 1]])
     with pytest.raises(GeometryError, match="cross"):
         triangulated(square, np.array([[0, 2], [1, 3]]))
+
+
+def area_of(xy, corner):
+    u, v = xy[corner[:, 1]] - xy[corner[:, 0]], xy[corner[:, 2]] - xy[corner[:, 0]]
+    return (u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]) / 2
+
+
+def rings_of(*rings):
+    """Points and segments of closed rings."""
+    xy = np.concatenate([np.array(ring, dtype=float) for ring in rings])
+    start = np.cumsum([0, *(len(ring) for ring in rings)])
+    segments = [
+        np.column_stack([np.arange(a, b), np.roll(np.arange(a, b), -1)])
+        for a, b in pairwise(start)
+    ]
+    return xy, np.concatenate(segments)
+
+
+def test_areas_are_triangulated_each_for_itself():
+    outer = [(0, 0), (10, 0), (10, 10), (5, 10), (0, 10)]
+    xy, segments = rings_of(outer, [(2, 2), (4, 2), (4, 4), (2, 4)])
+    corner, area = enclosed(xy, segments)
+    size = area_of(xy, corner)
+    assert (size > 0).all()
+    np.testing.assert_allclose(np.sort(np.bincount(area, size)), [4, 96])
+    assert set(corner.ravel()) == set(range(9))  # also the corner that lies on a side
+
+
+def test_a_line_that_ends_within_an_area_is_an_edge_of_its_triangles():
+    xy, segments = rings_of([(0, 0), (10, 0), (10, 10), (0, 10)])
+    xy = np.concatenate([xy, [(4.0, 5.0), (6.0, 7.0), (20.0, 20.0)]])
+    segments = np.concatenate([segments, [(0, 4), (4, 5), (2, 6)]])  # the last one lies outside
+    corner, area = enclosed(xy, segments)
+    np.testing.assert_allclose(area_of(xy, corner).sum(), 100)
+    assert len(np.unique(area)) == 1
+    edges = {frozenset(pair) for one in corner for pair in zip(one, np.roll(one, 1), strict=True)}
+    assert {frozenset((0, 4)), frozenset((4, 5))} <= edges
+    assert 6 not in corner
+
+
+def test_areas_that_touch_in_a_point_and_slits_are_filled():
+    xy = np.array([(0.0, 0), (4, 0), (4, 4), (0, 4), (2, 2), (3, 3), (2, 3)])
+    segments = np.array([(0, 1), (1, 2), (2, 3), (3, 0), (0, 4), (4, 5), (5, 6), (6, 4), (4, 3)])
+    corner, area = enclosed(xy, segments)
+    np.testing.assert_allclose(np.sort(np.bincount(area, area_of(xy, corner))), [0.5, 4, 11.5])

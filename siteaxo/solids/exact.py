@@ -28,6 +28,18 @@ def on_grid(points: np.ndarray) -> np.ndarray:
     return np.rint(np.asarray(points, dtype=float) / GRID) * GRID
 
 
+def as_complex(points: np.ndarray) -> np.ndarray:
+    """
+    Write points as one number each, to sort them by x, then by y, and to tell them apart.
+
+    Examples
+    --------
+    >>> as_complex(np.array([[1.0, 2.0]])).tolist()
+    [(1+2j)]
+    """
+    return np.asarray(points[..., 0] + 1j * points[..., 1])
+
+
 def turn(a: np.ndarray, b: np.ndarray, c: np.ndarray) -> np.ndarray:
     """
     Which way the paths a → b → c turn.

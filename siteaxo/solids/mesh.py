@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 
 from ..errors import GeometryError
-from .exact import turn
+from .exact import as_complex, turn
 
 _NEXT: Final = np.array([1, 2, 0])
 _LAST: Final = np.array([2, 0, 1])
@@ -54,7 +54,7 @@ class Mesh:
         parts = shapely.get_parts(shapely.delaunay_triangles(shapely.multipoints(xy)))
         if not len(parts):
             raise GeometryError("Points on one straight line, or fewer than three, make no surface.")
-        corner = _numbers(xy, shapely.get_coordinates(parts).reshape(-1, 4, 2)[:, :3])
+        corner = numbers_of(xy, shapely.get_coordinates(parts).reshape(-1, 4, 2)[:, :3])
         flat = turn(xy[corner[:, 0]], xy[corner[:, 1]], xy[corner[:, 2]])
         corner = np.where((flat < 0)[:, None], corner[:, ::-1], corner)[flat != 0]
         return cls.of(xy, corner)
@@ -232,9 +232,8 @@ def _apart(one: np.ndarray, other: np.ndarray, count: int) -> np.ndarray:
     return (best[one] == priority) & (best[other] == priority)
 
 
-def _numbers(xy: np.ndarray, places: np.ndarray) -> np.ndarray:
+def numbers_of(xy: np.ndarray, places: np.ndarray) -> np.ndarray:
     """Numbers of the points at *places*, which are among *xy*."""
-    name = xy[:, 0] + 1j * xy[:, 1]
+    name = as_complex(xy)
     order = np.argsort(name)
-    found = np.searchsorted(name[order], places[..., 0] + 1j * places[..., 1])
-    return order[found]
+    return order[np.searchsorted(name[order], as_complex(places))]

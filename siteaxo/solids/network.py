@@ -13,9 +13,9 @@ from typing import Final
 import numpy as np
 import shapely
 
-from .exact import GRID, on_grid
+from .exact import as_complex, on_grid
+from .noding import NEAR, noded
 
-NEAR: Final = 4 * GRID  # a point so near to a line lies on it [m]
 AGREE: Final = 1e-3  # levels at one place that differ by no more agree [m]
 
 
@@ -67,7 +67,7 @@ class Network:
     conflict: Conflict
 
 
-def network(lines: np.ndarray, points: np.ndarray) -> Network:
+def network(lines: np.ndarray, points: np.ndarray, *, known: int = 0) -> Network:
     """
     Node lines and points with levels.
 
@@ -77,6 +77,8 @@ def network(lines: np.ndarray, points: np.ndarray) -> Network:
         In order of precedence [m].
     points : ndarray, shape (m, 3)
         Places with levels; lines take precedence [m].
+    known : int
+        So many segments, the first ones, are known not to cross one another.
 
     Returns
     -------
@@ -87,11 +89,12 @@ def network(lines: np.ndarray, points: np.ndarray) -> Network:
     spot = np.column_stack([on_grid(points[:, :2]), points[:, 2]])
     follows = np.flatnonzero(line[1:] == line[:-1])
     ends = np.stack([follows, follows + 1], axis=1)
-    pieces = noded(vertex[ends][:, :, :2], spot[:, :2])
+    pieces = noded(vertex[ends][:, :, :2], spot[:, :2], known=known)
     given = np.concatenate([vertex, spot])
     source = np.concatenate([line, len(lines) + np.arange(len(spot))])
-    xy, number = np.unique(np.concatenate([given[:, :2], pieces.reshape(-1, 2)]), axis=0, return_inverse=True)
-    number = number.ravel()
+    every = np.concatenate([given[:, :2], pieces.reshape(-1, 2)])
+    _, first, number = np.unique(as_complex(every), return_index=True, return_inverse=True)
+    xy = every[first]
     own, corner = number[: len(given)], number[len(given) :].reshape(-1, 2)
     met = np.concatenate(
         [np.column_stack([own, source, given[:, 2]]), _lying(xy, vertex[ends], line[follows])]
@@ -106,61 +109,6 @@ def network(lines: np.ndarray, points: np.ndarray) -> Network:
         segment=corner[corner[:, 0] != corner[:, 1]],
         conflict=_conflicts(xy, level, origin, met),
     )
-
-
-def noded(segments: np.ndarray, points: np.ndarray) -> np.ndarray:
-    """
-    Cut segments where they cross or touch one another, and where points lie on them.
-
-    Ends and points that lie on a segment but for rounding are made to lie on it, so that no
-    sliver is left beside them.
-
-    Parameters
-    ----------
-    segments : ndarray, shape (s, 2, 2)
-        End points on the grid [m].
-    points : ndarray, shape (m, 2)
-        Points on the grid [m].
-
-    Returns
-    -------
-    ndarray, shape (k, 2, 2)
-        Pieces, each once.
-
-    References
-    ----------
-    Hobby, Computational Geometry 13 (1999), snap rounding (from memory); done by GEOS.
-    """
-    if not len(segments):
-        return segments
-    cut = _with_points(segments, np.unique(np.concatenate([segments.reshape(-1, 2), points]), axis=0))
-    merged = shapely.union_all(shapely.linestrings(cut), grid_size=GRID)
-    xy, part = shapely.get_coordinates(shapely.get_parts(merged), return_index=True)
-    follows = np.flatnonzero(part[1:] == part[:-1])
-    return np.stack([xy[follows], xy[follows + 1]], axis=1)
-
-
-def _with_points(segments: np.ndarray, points: np.ndarray) -> np.ndarray:
-    """Bend segments through the points that lie on them."""
-    if not len(points):
-        return segments
-    places = shapely.points(points)
-    tree = shapely.STRtree(places)
-    segment, point = tree.query(shapely.linestrings(segments), predicate="dwithin", distance=NEAR)
-    at = points[point][:, None] == segments[segment]
-    inner = ~at.all(axis=2).any(axis=1)
-    segment, point = segment[inner], point[inner]
-    if not len(segment):
-        return segments
-    begin = segments[segment, 0]
-    way = ((points[point] - begin) * (segments[segment, 1] - begin)).sum(axis=1)
-    owner = np.concatenate([np.repeat(np.arange(len(segments)), 2), segment])
-    place = np.concatenate([segments.reshape(-1, 2), points[point]])
-    order = np.concatenate([np.tile([-np.inf, np.inf], len(segments)), way])
-    rank = np.lexsort((order, owner))
-    place, owner = place[rank], owner[rank]
-    follows = np.flatnonzero(owner[1:] == owner[:-1])
-    return np.stack([place[follows], place[follows + 1]], axis=1)
 
 
 def _lying(xy: np.ndarray, segments: np.ndarray, line: np.ndarray) -> np.ndarray:

@@ -15,7 +15,7 @@ import shapely
 from .exact import on_grid
 from .mesh import edge_keys
 from .network import NEAR, network
-from .triangulation import triangulated
+from .triangulation import enclosed
 
 ROUND: Final = 2.0**10  # the local origin of a computation lies on multiples of this [m]
 
@@ -203,14 +203,15 @@ class Tin:
         local = Tin(xyz=self.xyz - np.append(shift, 0.0), triangle=self.triangle)
         unknown = np.full((len(cutters), 2), np.nan)
         ends = np.concatenate([local.xyz[self.edge], np.dstack([cutters - shift, unknown])])
-        net = network(shapely.linestrings(ends), np.zeros((0, 3)))
-        triangle = triangulated(net.xy, net.segment)
-        middle = shapely.points(net.xy[triangle].mean(axis=1))
-        inside = np.unique(local.tree.query(middle, predicate="intersects")[0])
+        net = network(shapely.linestrings(ends), np.zeros((0, 3)), known=len(self.edge))
+        triangle, area = enclosed(net.xy, net.segment)
+        first = np.unique(area, return_index=True)[1]
+        middle = shapely.points(net.xy[triangle[first]].mean(axis=1))
+        covered = np.unique(local.tree.query(middle, predicate="intersects")[0])
         level, open_ = net.level.copy(), np.isnan(net.level)
         level[open_] = local.level_at(net.xy[open_], beyond=True)
         whole = Tin(xyz=np.column_stack([net.xy + shift, level]), triangle=triangle)
-        return whole.take(inside)
+        return whole.take(np.flatnonzero(np.isin(area, area[first[covered]])))
 
     def within(self, area: shapely.Geometry, *, outside: bool = False) -> Tin:
         """

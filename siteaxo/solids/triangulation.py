@@ -15,11 +15,12 @@ import numpy as np
 import shapely
 
 from ..errors import GeometryError
-from .exact import turn
-from .mesh import Mesh, among, edge_keys
+from .exact import GRID, turn
+from .mesh import Mesh, among, edge_keys, numbers_of
 
 _NEXT: Final = np.array([1, 2, 0])
 _LAST: Final = np.array([2, 0, 1])
+_UNFILLED: Final = 1e-9  # share of an area that rounding may leave out [-]
 _MOST: Final = 100_000  # rounds, never reached by segments that are noded
 
 
@@ -78,6 +79,68 @@ def triangulated(xy: np.ndarray, segments: np.ndarray) -> np.ndarray:
     if touched:
         mesh.legalise(np.unique(np.concatenate(touched)), fixed)
     return mesh.corner
+
+
+def enclosed(xy: np.ndarray, segments: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """
+    Triangulate the areas that segments enclose, each for itself.
+
+    Parameters
+    ----------
+    xy : ndarray, shape (v, 2)
+        Distinct points on the grid of ``exact`` [m].
+    segments : ndarray of int, shape (s, 2)
+        Pairs of points, each once; segments meet at points only, and pass through none.
+
+    Returns
+    -------
+    triangle : ndarray of int, shape (t, 3)
+        Triangles, anticlockwise, area by area.
+    area : ndarray of int, shape (t,)
+        The area each lies in, numbered from 0.
+
+    Examples
+    --------
+    >>> kite = np.array([[0.0, 0], [4, -1], [8, 0], [4, 1]])
+    >>> enclosed(kite, np.array([[0, 1], [1, 2], [2, 3], [3, 0], [0, 2]]))[1].tolist()
+    [0, 1]
+    """
+    found = shapely.polygonize_full(shapely.linestrings(xy[segments]))
+    areas, cuts, loose, _ = (shapely.get_parts(one) for one in found)
+    plain = shapely.get_num_coordinates(areas) == 4  # triangles already
+    parts, owner = shapely.get_parts(shapely.constrained_delaunay_triangles(areas[~plain]), return_index=True)
+    ring = shapely.get_coordinates(np.concatenate([areas[plain], parts])).reshape(-1, 4, 2)[:, :3]
+    area = np.concatenate([np.flatnonzero(plain), np.flatnonzero(~plain)[owner]])
+    loose = np.concatenate([cuts, loose])
+    again = _not_filled(areas, ring, area, loose)
+    corner, kept = numbers_of(xy, ring), ~np.isin(area, again)
+    further = [_filled(xy, areas[k], loose) for k in again]
+    corner = np.concatenate([corner[kept], *further])
+    area = np.concatenate([area[kept], np.repeat(again, [len(one) for one in further])])
+    way = turn(*(xy[corner[:, k]] for k in range(3)))
+    order = np.argsort(area[way != 0], kind="stable")
+    corner = np.where((way < 0)[:, None], corner[:, ::-1], corner)[way != 0]
+    return corner[order], area[way != 0][order]
+
+
+def _not_filled(areas: np.ndarray, ring: np.ndarray, area: np.ndarray, loose: np.ndarray) -> np.ndarray:
+    """Areas in which lines end, and those that their triangles do not fill."""
+    within = shapely.STRtree(loose).query(areas, predicate="covers")[0]
+    u, v = ring[:, 1] - ring[:, 0], ring[:, 2] - ring[:, 0]
+    size = np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]) / 2
+    whole = shapely.area(areas)
+    missing = np.abs(np.bincount(area, size, len(areas)) - whole) > _UNFILLED * whole + GRID
+    return np.union1d(within, np.flatnonzero(missing))
+
+
+def _filled(xy: np.ndarray, area: shapely.Polygon, loose: np.ndarray) -> np.ndarray:
+    """Triangles of one area, with the loose lines in it as edges."""
+    lines = np.concatenate([shapely.get_rings(area), loose[shapely.covers(area, loose)]])
+    places, line = shapely.get_coordinates(lines, return_index=True)
+    node, number = np.unique(numbers_of(xy, places), return_inverse=True)
+    follows = np.flatnonzero(line[1:] == line[:-1])
+    corner = triangulated(xy[node], number.ravel()[np.stack([follows, follows + 1], axis=1)])
+    return node[corner[shapely.contains_xy(area, xy[node][corner].mean(axis=1))]]
 
 
 def _crossed(
