@@ -34,7 +34,8 @@ def labels_of(diagram, **options) -> object:
 
 def boxes_of(table, scale: float) -> np.ndarray:
     """Boxes of all texts that stand level, from the lines they stand on and their height."""
-    texts = table[(table["line_mm"] == 0) & (table["kind"] != "dimension")]
+    turned = table["kind"].isin(("dimension", "slope", "slope level"))
+    texts = table[(table["line_mm"] == 0) & ~turned]
     ends = shapely.get_coordinates(texts.geometry.array).reshape(-1, 2, 2)
     high = texts["height_mm"].to_numpy(dtype=float) * scale / 1000
     return np.column_stack([ends[:, 0], ends[:, 1, 0], ends[:, 0, 1] + high])
@@ -79,7 +80,7 @@ def test_texts_are_where_the_table_says(placed):
     with drawing_defaults():
         renderer = figure.canvas.get_renderer()
         for text, row in zip(texts, table[table["line_mm"] == 0].itertuples(), strict=True):
-            if row.kind == "dimension":
+            if row.kind in ("dimension", "slope", "slope level"):
                 continue
             box = axes.transData.inverted().transform(text.get_window_extent(renderer).get_points())
             ends = shapely.get_coordinates(row.geometry)

@@ -153,3 +153,16 @@ def dimension_strokes(dimension: Dimension, scale: float) -> np.ndarray:
     oblique = (along + out) / np.sqrt(2) * STROKE_MM * mm / 2
     strokes = [np.array([end - oblique, end + oblique]) for end in line]
     return np.array([*extensions, line, *strokes])
+
+
+def reads_forward(line: np.ndarray) -> bool:
+    """
+    Whether a text along a line, shape (2, 2), is read from the bottom or from the right of the sheet.
+
+    Examples
+    --------
+    >>> reads_forward(np.array([[0.0, 0.0], [0.0, 5.0]])), reads_forward(np.array([[4.0, 0.0], [0.0, 1.0]]))
+    (True, False)
+    """
+    along = line[1] - line[0]
+    return bool(along[0] > 1e-9 or (abs(along[0]) <= 1e-9 and along[1] > 0))

@@ -43,7 +43,7 @@ class Entry:
         Tones of its swatch, the one that shows most first.
     laying : Laying, optional
         Pattern in its swatch.
-    sign : {"", "contour", "hidden", "removed", "level", "water level"}
+    sign : {"", "contour", "hidden", "removed", "level", "water level", "slope"}
         What it shows in place of a swatch.
     """
 
@@ -88,6 +88,8 @@ def legend_entries(diagram: DiagramLayers, style: Style, *, hidden: bool = False
             entries.append(Entry(name="level in metres", sign="level"))
         if (marks["role"] == "water").any():
             entries.append(Entry(name="water level", sign="water level"))
+        if (labels["kind"] == "slope mark").any():
+            entries.append(Entry(name="fall", sign="slope"))
     return entries
 
 

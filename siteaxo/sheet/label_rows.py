@@ -19,6 +19,8 @@ from .placing import Room
 READABLE: Final = 4.5  # contrast of text with what lies under it (WCAG 2.2 §1.4.3) [-]
 IN_SHADE: Final = 8.5  # contrast with a tone that leaves 4.5 when a shadow dims it by half [-]
 FINE_MM: Final = 0.13
+PAD_MM: Final = 0.6  # between words and the box they take [mm]
+LEVEL_WAY: Final = np.array([1.0, 0.0])
 
 
 @dataclass
@@ -52,15 +54,17 @@ class LabelRows:
         """
         Tone of the face that holds a box, paper where text would not read on it.
 
-        "" where no face holds it, and in a shadow where it reads without.
+        The box is left, bottom, right and top, or its four corners, shape (4, 2). "" where no face
+        holds it, and in a shadow where it reads without.
         """
-        holder = int(room.ground(box[None])[0])
+        shape = np.array([shapely.Polygon(box) if box.ndim == 2 else shapely.box(*box)])
+        holder = int(room.holders(shape)[0])
         if not 0 <= holder < len(self.fills):
             return ""
         fill = str(self.fills[holder])
         if contrast(self.style.ink, fill) < READABLE:
             return self.style.paper
-        return "" if room.shaded(box[None])[0] and contrast(self.style.ink, fill) >= IN_SHADE else fill
+        return "" if room.in_shade(shape)[0] and contrast(self.style.ink, fill) >= IN_SHADE else fill
 
     def line(self, strokes: Any, what: dict[str, Any]) -> None:
         """Add strokes, shape (n, 2, 2)."""

@@ -17,25 +17,22 @@ import shapely
 from ..craft.style import Style
 from ..diagram.layers import EXTRA_TABLES, DiagramLayers
 from .callouts import Label, Target, targets_of
-from .dimensions import Dimension, dimension_strokes, overall_dimensions
-from .label_rows import LabelRows
+from .dimensions import Dimension, dimension_strokes, overall_dimensions, reads_forward
+from .label_rows import LEVEL_WAY, PAD_MM, LabelRows
+from .leaders import LEVEL_LEADERS_MM, with_leader
 from .lettering import LETTERING_MM, length_mm
 from .levels import LevelRegion, level_regions, level_words
 from .page import Placement
 from .placing import Room, pole
+from .slope_marks import mark_slopes
 from .words import plain_text
 
-LEVEL_LEADERS_MM: Final = tuple(float(one) for one in range(5, 25, 3))
 LABEL_LEADERS_MM: Final = tuple(float(one) for one in range(5, 120, 3))
-NEAR_MM: Final = 14.0
 QUIET_ROLES: Final = ("ground", "terrace", "lawn", "paving", "path")
 """Roles whose faces may carry words about something else, at the end of a leader."""
 LEADER_MM2: Final = 80.0  # level areas smaller than this on paper get no leader [mm²]
 CROSS_MM: Final = 0.9
-DOT_MM: Final = 0.7
 LEADER_GAP_MM: Final = 0.8
-LEVEL_WAY: Final = np.array([1.0, 0.0])
-_PAD_MM: Final = 0.6
 
 
 def placed_labels(
@@ -49,7 +46,7 @@ def placed_labels(
     hidden: bool = False,
 ) -> Any:
     """
-    Place dimensions, call-outs and level marks, in this order.
+    Place dimensions, call-outs, slopes and level marks, in this order.
 
     Parameters
     ----------
@@ -60,7 +57,7 @@ def placed_labels(
     style : Style
         Ink.
     levels, dimensions : bool
-        Mark levels; give overall dimensions.
+        Mark levels and slopes; give overall dimensions.
     labels : sequence of Label
         Call-outs.
     hidden : bool
@@ -86,6 +83,7 @@ def placed_labels(
     for target in targets_of(tuple(labels), diagram):
         _callout(rows, room, target)
     if levels:
+        mark_slopes(rows, room, diagram)
         regions = level_regions(diagram.faces, placement.scale)
         outside = [region for region in regions if not _level_inside(rows, room, region)]
         for region in outside:
@@ -123,7 +121,7 @@ def _level_inside(rows: LabelRows, room: Room, region: LevelRegion) -> bool:
     mm, text = rows.scale / 1000, level_words(region.level)
     half = rows.small_mm / 2
     width = length_mm(text, rows.small_mm)
-    extent = np.array([-CROSS_MM - _PAD_MM, -half - _PAD_MM, 1.7 + width + _PAD_MM, half + _PAD_MM])
+    extent = np.array([-CROSS_MM - PAD_MM, -half - PAD_MM, 1.7 + width + PAD_MM, half + PAD_MM])
     place = room.inside(region.region, extent * mm, 1.5 * mm)
     if place is None:
         return False
@@ -147,7 +145,7 @@ def _level_beside(rows: LabelRows, room: Room, region: LevelRegion) -> None:
         return
     what = {**_feature(region), "kind": "level"}
     mark = _mark(target, mm, region.role)
-    placed = _with_leader(
+    placed = with_leader(
         rows, room, target, level_words(region.level), rows.small_mm, what, LEVEL_LEADERS_MM, mark=mark
     )
     if placed:
@@ -184,49 +182,7 @@ def _callout(rows: LabelRows, room: Room, target: Target) -> None:
             start = place + np.array([1.0 - half[0], -rows.usual_mm / 2]) * mm
             rows.words(text, start, LEVEL_WAY, rows.usual_mm, {**what, "fill": fill})
             return
-    _with_leader(rows, room, target.point, text, rows.usual_mm, what, LABEL_LEADERS_MM)
-
-
-def _with_leader(
-    rows: LabelRows,
-    room: Room,
-    target: np.ndarray,
-    text: str,
-    height: float,
-    what: dict[str, Any],
-    reaches_mm: Sequence[float],
-    mark: np.ndarray | None = None,
-) -> bool:
-    """
-    Write a text at the end of a leader.
-
-    On a calm spot close by if there is one; else on bare paper; else on a calm spot farther off;
-    at last on bare paper with a leader that crosses others.
-    """
-    mm = rows.scale / 1000
-    gap = 1.0
-    size = np.array([length_mm(text, height) + 2 * gap, height + 2 * _PAD_MM]) * mm
-    reach = np.array(reaches_mm) * mm
-    near = reach[reach <= NEAR_MM * mm]
-    found = (
-        room.beside(target, size, near, bare=False)
-        or room.beside(target, size, reach, bare=True)
-        or room.beside(target, size, reach, bare=False)
-        or room.beside(target, size, reach, bare=True, crossing=True)
-    )
-    if found is None:
-        return False
-    box, leader = found
-    fill = rows.fill_under(room, box)
-    room.take(box, leader)
-    strokes = [leader] if mark is None else [leader, *mark]
-    rows.line(strokes, {**what, "kind": "leader"})
-    if mark is None:  # a dot inside what is meant (ISO 128-22, from memory), stroked with a round end
-        dot = np.array([[target, target + np.array([0.01 * mm, 0.0])]])
-        rows.line(dot, {**what, "kind": "leader end", "line_mm": DOT_MM})
-    start = np.array([box[0] + gap * mm, box[1] + _PAD_MM * mm])
-    rows.words(text, start, LEVEL_WAY, height, {**what, "fill": fill})
-    return True
+    with_leader(rows, room, target.point, text, rows.usual_mm, what, LABEL_LEADERS_MM)
 
 
 def _dimension(rows: LabelRows, room: Room, one: Dimension) -> None:
@@ -235,7 +191,7 @@ def _dimension(rows: LabelRows, room: Room, one: Dimension) -> None:
     what = {"layer": "", "source_id": "", "role": "", "kind": "dimension"}
     strokes = dimension_strokes(one, rows.scale)
     rows.line(strokes, what)
-    line = strokes[2] if _reads_forward(strokes[2]) else strokes[2][::-1]
+    line = strokes[2] if reads_forward(strokes[2]) else strokes[2][::-1]
     along = (line[1] - line[0]) / np.hypot(*(line[1] - line[0]))
     above = np.array([-along[1], along[0]])
     text = f"{one.length:.2f} m"
@@ -245,9 +201,3 @@ def _dimension(rows: LabelRows, room: Room, one: Dimension) -> None:
     corners = np.array([start, end, start + rows.small_mm * mm * above, end + rows.small_mm * mm * above])
     room.take(np.concatenate([corners.min(axis=0), corners.max(axis=0)]))
     room.leaders.extend(strokes)
-
-
-def _reads_forward(line: np.ndarray) -> bool:
-    """Whether a text along a line is read from the bottom or from the right of the sheet."""
-    along = line[1] - line[0]
-    return bool(along[0] > 1e-9 or (abs(along[0]) <= 1e-9 and along[1] > 0))

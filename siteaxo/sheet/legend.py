@@ -130,6 +130,10 @@ def _entry(
             [middle + 0.8, middle + 0.8, middle - 0.6, middle + 0.8],
         )
         rule(axes, *corners, 0.13, style.ink)
+    elif entry.sign == "slope":
+        tip = x + width - 0.5
+        rule(axes, [x + 0.5, tip], [middle, middle], 0.13, style.ink)
+        rule(axes, [tip - 1.8, tip, tip - 1.8], [middle + 0.45, middle, middle - 0.45], 0.13, style.ink)
     letter(
         axes,
         x + width + 2.0 * size * tight,

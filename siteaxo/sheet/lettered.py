@@ -56,12 +56,10 @@ def _ground(row: Any, scale: float, ink: Ink) -> Polygon:
     """The tone under a text, which keeps patterns away from it."""
     start, end = _stand(row)
     pad, high = 0.4 * scale / 1000, (row.height_mm + 0.4) * scale / 1000
-    corners = [
-        (start[0] - pad, start[1] - pad),
-        (end[0] + pad, start[1] - pad),
-        (end[0] + pad, start[1] + high),
-        (start[0] - pad, start[1] + high),
-    ]
+    along = (end - start) / np.hypot(*(end - start))
+    up = np.array([-along[1], along[0]])
+    low, right = start - pad * along, end + pad * along
+    corners = [low - pad * up, right - pad * up, right + high * up, low + high * up]
     name = ink.name("labels_ground", TABLE_NAMES["labels"], "")
     return Polygon(
         corners, closed=True, facecolor=row.fill, linewidth=0.0, clip_on=False, snap=False, gid=name

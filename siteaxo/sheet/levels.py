@@ -4,6 +4,7 @@ Level marks: which levels of a drawing are worth a mark, and where they can be r
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -21,6 +22,7 @@ LEAST_SHARE: Final = 0.3  # of the largest area at a level; smaller ones at that
 MOST: Final = 60
 MOST_ALIKE: Final = 2
 """Marks of one level in one layer."""
+SAME: Final = 0.005  # a face whose levels differ by less is level [m]
 _JOIN_MM: Final = 0.15
 
 
@@ -67,6 +69,7 @@ def level_regions(faces: Any, scale: float) -> list[LevelRegion]:
         return []
     flat = faces["normal_z"].to_numpy(dtype=float) > LEVEL
     flat &= faces["role"].isin(LEVEL_ROLES).to_numpy()
+    flat &= (faces["level_max"] - faces["level_min"]).to_numpy(dtype=float) < SAME
     own = faces[flat]
     rounded = np.round(own["level_max"].to_numpy(dtype=float), 2) + 0.0
     least = LEAST_MM2 * (scale / 1000) ** 2
@@ -74,7 +77,17 @@ def level_regions(faces: Any, scale: float) -> list[LevelRegion]:
     for level in np.unique(rounded):
         rows = own[rounded == level]
         if float(shapely.area(np.asarray(rows.geometry.array)).sum()) >= least:
-            found += _regions(rows, float(level), least, _JOIN_MM * scale / 1000)
+            found += [
+                LevelRegion(
+                    level=float(level),
+                    region=part,
+                    layer=str(row["layer"]),
+                    source_id=str(row["source_id"]),
+                    role=str(row["role"]),
+                    fill=str(row["fill"]),
+                )
+                for part, row in joined_parts(rows, least, scale)
+            ]
     found.sort(key=lambda one: (-round(one.region.area, 6), one.level, one.region.bounds))
     alike: dict[tuple[float, str], int] = {}
     chosen = []
@@ -86,32 +99,40 @@ def level_regions(faces: Any, scale: float) -> list[LevelRegion]:
     return chosen[:MOST]
 
 
-def _regions(rows: Any, level: float, least: float, join: float) -> list[LevelRegion]:
+def joined_parts(rows: Any, least: float, scale: float) -> Iterator[tuple[shapely.Polygon, Any]]:
+    """
+    Join faces that lie side by side in one plane.
+
+    Parameters
+    ----------
+    rows : GeoDataFrame
+        Visible faces.
+    least : float
+        Smallest area [m² on the page].
+    scale : float
+        The x of 1:x.
+
+    Yields
+    ------
+    part : Polygon
+        A connected area [m on the page].
+    row : Series
+        The largest face in it.
+    """
+    join = _JOIN_MM * scale / 1000
     shapes = np.asarray(rows.geometry.array, dtype=object)
-    shapes = shapes[shapely.area(shapes) > join**2]  # mitres of slivers are no numbers
+    real = shapely.area(shapes) > join**2  # mitres of slivers are no numbers
+    rows, shapes = rows[real], shapes[real]
     joined = shapely.union_all(shapely.buffer(shapes, join, quad_segs=2, join_style="mitre"))
     parts = shapely.get_parts(shapely.buffer(joined, -join, quad_segs=2, join_style="mitre"))
     area = shapely.area(parts)
     kept = parts[(area >= least) & (area >= LEAST_SHARE * area.max(initial=0.0))]
     tree = shapely.STRtree(shapely.point_on_surface(shapes))
-    regions = []
     for part in kept:
         inside = tree.query(part, predicate="intersects")
-        if not len(inside):
-            continue
-        chosen = inside[np.lexsort((inside, -shapely.area(shapes[inside])))[0]]
-        row = rows.iloc[int(chosen)]
-        regions.append(
-            LevelRegion(
-                level=level,
-                region=part,
-                layer=str(row["layer"]),
-                source_id=str(row["source_id"]),
-                role=str(row["role"]),
-                fill=str(row["fill"]),
-            )
-        )
-    return regions
+        if len(inside):
+            largest = inside[np.lexsort((inside, -shapely.area(shapes[inside])))[0]]
+            yield part, rows.iloc[int(largest)]
 
 
 def level_words(level: float) -> str:

@@ -91,17 +91,50 @@ class Room:
             fits[rows[np.unique(hit)]] = False
         return fits
 
+    def free_turned(self, shapes: np.ndarray) -> np.ndarray:
+        """Which polygons, of any direction, hide nothing, shape (n,)."""
+        others = [*(shapely.box(*box) for box in self.taken), shapely.box(*self.window).exterior]
+        leaders = [shapely.LineString(leader) for leader in self.leaders]
+        fits = np.ones(len(shapes), dtype=bool)
+        fits[self._line_tree.query(shapes, predicate="intersects")[0]] = False
+        fits[shapely.STRtree(others).query(shapes, predicate="intersects")[0]] = False
+        fits[shapely.STRtree(leaders).query(shapes, predicate="dwithin", distance=self.gap)[0]] = False
+        return fits
+
+    def take_turned(self, corners: np.ndarray) -> None:
+        """Note that a rectangle of any direction is there, by boxes along it; corners (4, 2) [m]."""
+        long, wide = (float(np.hypot(*(corners[k] - corners[0]))) for k in (1, 3))
+        share = np.linspace(0.0, 1.0, max(int(np.ceil(long / wide)), 1) + 1)[:, None]
+        low, high = (begin + share * (end - begin) for begin, end in (corners[:2], corners[:1:-1]))
+        four = np.stack([low[:-1], low[1:], high[:-1], high[1:]])
+        self.taken.extend(np.concatenate([four.min(axis=0), four.max(axis=0)], axis=1))
+
+    def bare_of_lines(self, region: shapely.Geometry, gap: float) -> shapely.Geometry:
+        """What of a region lies so far from all lines, words and leaders [m]."""
+        near = self.lines[self._line_tree.query(region, predicate="dwithin", distance=gap)]
+        taken = [shapely.box(*box) for box in self.taken]
+        leaders = [shapely.LineString(leader) for leader in self.leaders]
+        return shapely.difference(region, shapely.union_all(shapely.buffer([*near, *taken, *leaders], gap)))
+
     def ground(self, boxes: np.ndarray) -> np.ndarray:
         """Return the area that holds each box as a whole, shape (n,); -1 where none does."""
-        row, area = self._area_tree.query(shapely.box(*boxes.T), predicate="within")
-        holder = np.full(len(boxes), -1)
+        return self.holders(shapely.box(*boxes.T))
+
+    def holders(self, shapes: np.ndarray) -> np.ndarray:
+        """Return the area that holds each polygon as a whole, shape (n,); -1 where none does."""
+        row, area = self._area_tree.query(shapes, predicate="within")
+        holder = np.full(len(shapes), -1)
         holder[row] = area
         return holder
 
     def shaded(self, boxes: np.ndarray) -> np.ndarray:
         """Which boxes meet a shadow, shape (n,)."""
-        meets = np.zeros(len(boxes), dtype=bool)
-        meets[self._shadow_tree.query(shapely.box(*boxes.T), predicate="intersects")[0]] = True
+        return self.in_shade(shapely.box(*boxes.T))
+
+    def in_shade(self, shapes: np.ndarray) -> np.ndarray:
+        """Which polygons meet a shadow, shape (n,)."""
+        meets = np.zeros(len(shapes), dtype=bool)
+        meets[self._shadow_tree.query(shapes, predicate="intersects")[0]] = True
         return meets
 
     def clear(self, leaders: np.ndarray, *, words_only: bool = False) -> np.ndarray:

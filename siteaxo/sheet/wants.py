@@ -29,7 +29,7 @@ class Wants:
     hidden : bool
         Hidden lines, dashed.
     levels : bool
-        Level marks.
+        Marks of levels and slopes.
     dimensions : bool
         Overall dimensions along the base line, across it and in height.
     labels : tuple of Label

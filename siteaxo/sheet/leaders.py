@@ -1,0 +1,60 @@
+"""
+Words at the end of a leader.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Final
+
+import numpy as np
+
+from .label_rows import LEVEL_WAY, PAD_MM, LabelRows
+from .lettering import length_mm
+from .placing import Room
+
+LEVEL_LEADERS_MM: Final = tuple(float(one) for one in range(5, 25, 3))
+NEAR_MM: Final = 14.0
+DOT_MM: Final = 0.7
+
+
+def with_leader(
+    rows: LabelRows,
+    room: Room,
+    target: np.ndarray,
+    text: str,
+    height: float,
+    what: dict[str, Any],
+    reaches_mm: Sequence[float],
+    mark: np.ndarray | None = None,
+) -> bool:
+    """
+    Write a text at the end of a leader.
+
+    On a calm spot close by if there is one; else on bare paper; else on a calm spot farther off;
+    at last on bare paper with a leader that crosses others.
+    """
+    mm = rows.scale / 1000
+    gap = 1.0
+    size = np.array([length_mm(text, height) + 2 * gap, height + 2 * PAD_MM]) * mm
+    reach = np.array(reaches_mm) * mm
+    near = reach[reach <= NEAR_MM * mm]
+    found = (
+        room.beside(target, size, near, bare=False)
+        or room.beside(target, size, reach, bare=True)
+        or room.beside(target, size, reach, bare=False)
+        or room.beside(target, size, reach, bare=True, crossing=True)
+    )
+    if found is None:
+        return False
+    box, leader = found
+    fill = rows.fill_under(room, box)
+    room.take(box, leader)
+    strokes = [leader] if mark is None else [leader, *mark]
+    rows.line(strokes, {**what, "kind": "leader"})
+    if mark is None:  # a dot inside what is meant (ISO 128-22, from memory), stroked with a round end
+        dot = np.array([[target, target + np.array([0.01 * mm, 0.0])]])
+        rows.line(dot, {**what, "kind": "leader end", "line_mm": DOT_MM})
+    start = np.array([box[0] + gap * mm, box[1] + PAD_MM * mm])
+    rows.words(text, start, LEVEL_WAY, height, {**what, "fill": fill})
+    return True
