@@ -1,5 +1,7 @@
 """Parts kept for the next time: keys tell everything apart, and what is kept is what would be drawn."""
 
+from dataclasses import replace
+
 import geopandas
 import numpy as np
 import pytest
@@ -9,6 +11,7 @@ from geopandas.testing import assert_geodataframe_equal
 import siteaxo
 from siteaxo.keeping import Forgetful, digest, pack, unpack
 from siteaxo.view.blocks import blocks_of
+from siteaxo.view.kept import named
 from siteaxo.view.resolve import KEPT_SHARE, resolve
 from siteaxo.view.tiles import SIZE
 
@@ -136,6 +139,29 @@ def test_what_is_kept_is_what_would_be_drawn(small_tiles, change):
     again = draw(changed, store=store)
     assert 1 <= store.made - made <= 0.4 * made  # the rest was taken from the store
     same(again, draw(changed, store=Forgetful()))
+
+
+def scene_of(blocks):
+    layer = siteaxo.Layer(name="blocks", role="structure", source=blocks, base=0, height="high")
+    return siteaxo.Site(name="Town", layers=[layer], base_line=90).stack().stack.scene
+
+
+def test_a_solid_has_its_name_wherever_it_stands_among_the_others():
+    whole, rest = named(scene_of(town(6))).name, named(scene_of(town(6).drop(index=7))).name
+    assert len(np.unique(whole, axis=0)) == 36
+    assert (np.delete(whole, 7, axis=0) == rest).all()
+
+
+@pytest.mark.parametrize("field", ["xyz", "part", "two_sided", "start", "end", "forward", "smooth"])
+def test_all_that_is_said_of_a_solid_is_in_its_name(field):
+    scene = scene_of(town(3))
+    table = "faces" if hasattr(scene.faces, field) else "edges"
+    values = getattr(getattr(scene, table), field).copy()
+    row = len(values) // 2
+    values[row] = ~values[row] if values.dtype == bool else values[row] + 1
+    other = replace(scene, **{table: replace(getattr(scene, table), **{field: values})})
+    differs = (named(scene).name != named(other).name).any(axis=1)
+    assert differs.sum() == 1
 
 
 def test_nothing_is_done_again_where_nothing_changed(small_tiles):

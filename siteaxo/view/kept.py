@@ -1,85 +1,141 @@
 """
 Parts of a drawing as arrays that can be kept, and the key of a tile.
 
-A tile is numbered by its own solids, faces and edges, so that its key is the same wherever it
-stands in the scene.
+Every solid has a name that follows from its faces and edges alone, and the key of a tile follows from
+the names of its solids, so that it is the same wherever they stand in the scene, and a tile that is
+kept need not even be cut out.
 """
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass, fields, replace
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 
 from ..keeping import Arrays, digest, pack, unpack
 from ..solids.edges import Edges
-from ..solids.faces import spread
+from ..solids.faces import spread, take
 from ..solids.scene import Scene
 from .dashes import Dashes, PageEdges
 from .hidden import VisibleFaces
 from .overlay import Redone
 from .projection import View
-from .tiles import Piece
+from .tiles import Index, Piece, index_of, rows_of
 from .tolerance import Tolerance
+
+_NAME: Final = 20
+_ODD: Final = np.arange(1, 7, dtype=np.uint64) * np.uint64(0x9E3779B97F4A7C15)
+"""Odd and even multiples that tell ends of edges apart well enough to put these in an order."""
 
 
 @dataclass(frozen=True, kw_only=True)
-class Own:
-    """A piece of a scene numbered by itself; the solids it has, and its edges as rows of the whole."""
+class Named:
+    """
+    A scene whose solids have names.
+
+    Parameters
+    ----------
+    scene : Scene
+        The scene, its edges by solid and within each in an order of their own.
+    index : Index
+        Its index.
+    edge : ndarray of int
+        Where each edge was before.
+    name : ndarray of uint8, shape (s, 20)
+        A hash of the faces and edges of each solid.
+    """
 
     scene: Scene
-    solids: np.ndarray
+    index: Index
     edge: np.ndarray
+    name: np.ndarray
 
 
-def own_numbers(piece: Piece) -> Own:
-    """
-    Number the solids of a piece by themselves, and put its edges in an order of their own.
-
-    Ranks and groups only compare; how edges are ordered and turned says nothing.
-    """
-    scene = piece.scene
-    solids, local = np.unique(scene.faces.solid, return_inverse=True)
-    rank = np.unique(scene.rank[solids], return_inverse=True)[1]
-    group = np.unique(scene.group[solids], return_inverse=True)[1]
-    edges, order = _in_order(scene.edges, np.searchsorted(solids, scene.edges.solid))
-    faces = replace(scene.faces, solid=local.astype(scene.faces.solid.dtype))
-    return Own(
-        scene=replace(scene, faces=faces, edges=edges, rank=rank, group=group),
-        solids=solids,
-        edge=piece.edge[order],
-    )
+def named(scene: Scene) -> Named:
+    """Name the solids of a scene by what they are."""
+    edges, order = _in_order(scene.edges)
+    own = replace(scene, edges=edges)
+    index = index_of(own)
+    return Named(scene=own, index=index, edge=order, name=_names(own, index))
 
 
-def _in_order(edges: Edges, solid: np.ndarray) -> tuple[Edges, np.ndarray]:
-    """Edges from their lesser end to their greater, by solid and place; and where each was."""
-    differs = edges.start != edges.end
-    axis = np.argmax(differs, axis=1)
-    rows = np.arange(len(edges))
-    turned = differs.any(axis=1) & (edges.start[rows, axis] > edges.end[rows, axis])
-    start = np.where(turned[:, None], edges.end, edges.start)
-    end = np.where(turned[:, None], edges.start, edges.end)
-    order = np.lexsort((*end.T[::-1], *start.T[::-1], solid))
+def _in_order(edges: Edges) -> tuple[Edges, np.ndarray]:
+    """Edges by solid, and by nothing but their ends within each; and where each was."""
+    bits = np.ascontiguousarray(np.hstack([edges.start, edges.end])).view(np.uint64)
+    order = np.lexsort(((bits * _ODD).sum(axis=1, dtype=np.uint64), edges.solid))
     count = np.diff(edges.member_start)[order]
     member = spread(edges.member_start[order], count)
-    face, forward = edges.face[member], (edges.forward ^ turned[edges.member_edge])[member]
-    owner = np.repeat(np.arange(len(order)), count)
-    within = np.lexsort((forward, face, owner))
     return Edges(
-        start=start[order],
-        end=end[order],
-        solid=solid[order].astype(edges.solid.dtype),
+        start=edges.start[order],
+        end=edges.end[order],
+        solid=edges.solid[order],
         member_start=np.concatenate([[0], np.cumsum(count)]),
-        face=face[within],
-        forward=forward[within],
+        face=edges.face[member],
+        forward=edges.forward[member],
         smooth=edges.smooth[order],
     ), order
 
 
-def tile_key(own: Own, core: np.ndarray, view: View, origin: np.ndarray, limits: Tolerance) -> str:
-    """Hash all that the drawing of a tile follows from."""
-    return digest("tile", own.scene, core, np.asarray(view.matrix), np.asarray(origin), limits.length)
+def _names(scene: Scene, index: Index) -> np.ndarray:
+    """Hash all that is said of each solid; faces are numbered from its first."""
+    faces, edges = take(scene.faces, index.face_order), scene.edges
+    first = np.repeat(index.face_start[:-1], np.diff(index.edge_start))[edges.member_edge]
+    place = index.face_place[edges.face] - first
+    at = [index.face_start, faces.face_start[index.face_start], faces.vertex_start[index.face_start]]
+    at += [index.edge_start, edges.member_start[index.edge_start]]
+    tables = [
+        np.column_stack([np.diff(faces.face_start), faces.part, faces.two_sided]).astype(np.int64),
+        np.diff(faces.ring_start).astype(np.int64),
+        np.ascontiguousarray(faces.xyz),
+        np.column_stack([edges.start, edges.end]),
+        np.column_stack([place, edges.forward]).astype(np.int64),
+    ]
+    many = np.column_stack([np.diff(start) for start in at]).astype(np.int64)
+    told = np.column_stack([np.diff(edges.member_start), edges.smooth]).astype(np.int64)
+    rows = [(many, np.arange(len(many) + 1)), (told, index.edge_start), *zip(tables, at, strict=True)]
+    parts = [(t.tobytes(), (start * (t.nbytes // max(len(t), 1))).tolist()) for t, start in rows]
+    views = [(memoryview(data), start) for data, start in parts]
+    names = []
+    for solid in range(len(many)):
+        state = hashlib.blake2b(digest_size=_NAME)
+        for view, start in views:
+            state.update(view[start[solid] : start[solid + 1]])
+        names.append(state.digest())
+    return np.frombuffer(b"".join(names), dtype=np.uint8).reshape(-1, _NAME)
+
+
+def tile_key(
+    whole: Named, core: np.ndarray, halo: np.ndarray, view: View, origin: np.ndarray, limits: Tolerance
+) -> str:
+    """Hash all that the drawing of a tile follows from; ranks and groups only compare."""
+    solids = np.union1d(core, halo)
+    rank, group = (
+        np.unique(of[solids], return_inverse=True)[1] for of in (whole.scene.rank, whole.scene.group)
+    )
+    told = [whole.name[solids], np.isin(solids, core), rank, group]
+    return digest("tile", *told, np.asarray(view.matrix), np.asarray(origin), limits.length)
+
+
+def own_numbers(piece: Piece) -> Piece:
+    """Number the solids of a piece by themselves, their ranks and groups too."""
+    scene = piece.scene
+    solids, local = np.unique(scene.faces.solid, return_inverse=True)
+    rank, group = (np.unique(of[solids], return_inverse=True)[1] for of in (scene.rank, scene.group))
+    faces = replace(scene.faces, solid=local.astype(scene.faces.solid.dtype))
+    edge = np.searchsorted(solids, scene.edges.solid).astype(scene.edges.solid.dtype)
+    edges = replace(scene.edges, solid=edge)
+    return replace(piece, scene=Scene(faces=faces, edges=edges, rank=rank, group=group))
+
+
+def in_whole(whole: Named, core: np.ndarray, halo: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Where the solids, faces and edges of a tile, numbered by themselves, stand in the whole scene."""
+    index, solids = whole.index, np.union1d(core, halo)
+    there = solids[index.face_start[solids + 1] > index.face_start[solids]]
+    face = rows_of(index.face_order, index.face_start, solids)
+    edge = whole.edge[rows_of(index.edge_order, index.edge_start, core)]
+    return there, face, edge
 
 
 def flat(part: Any) -> Arrays:

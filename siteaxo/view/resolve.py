@@ -25,13 +25,13 @@ from .crowded import TooManyPairsError, smaller
 from .depth import who_hides_whom
 from .finishing import Drawing, Part, finished
 from .hidden import visible_parts
-from .kept import flat, own_numbers, raised, tile_key
+from .kept import Named, flat, in_whole, named, own_numbers, raised, tile_key
 from .kinds import kinds_of
 from .page import onto_page
 from .pieces import pieces_of
 from .projection import View
 from .splitting import edges_onto_page, split
-from .tiles import SIZE, Index, Piece, cut_out, index_of, plan_tiles, tile_of
+from .tiles import SIZE, Index, cut_out, index_of, plan_tiles, tile_of
 from .tolerance import Tolerance
 
 __all__ = ["Drawing", "Progress", "resolve"]
@@ -125,7 +125,7 @@ def _some(
     """Draw some solids as the core of a tile of their own."""
     index = index_of(scene)
     core, halo = tile_of(scene, index, view, origin, limits, np.flatnonzero(only))
-    return _tile(scene, index, view, origin, limits, core, halo, None, say)
+    return _tile(scene, index, view, origin, limits, core, halo, say)
 
 
 def _tiled(
@@ -140,7 +140,8 @@ def _tiled(
 ) -> list[Part]:
     """Draw all tiles, a few at a time, and return their parts in order."""
     say("tiles", 0.0)
-    index = index_of(scene)
+    whole = None if store is None else named(scene)
+    index = index_of(scene) if whole is None else whole.index
     plan = plan_tiles(scene, index, view, origin, limits, size=tile, steady=store is not None)
     stop = Event()
 
@@ -149,7 +150,9 @@ def _tiled(
             raise CancelledError("Another tile, or the caller, has stopped the drawing.")
 
     def work(core: np.ndarray, halo: np.ndarray) -> Part:
-        return _tile(scene, index, view, origin, limits, core, halo, store, go_on)
+        if whole is not None and store is not None:
+            return _kept(whole, view, origin, limits, core, halo, store, go_on)
+        return _tile(scene, index, view, origin, limits, core, halo, go_on)
 
     if threads <= 1:
         parts = []
@@ -196,41 +199,45 @@ def _tile(
     limits: Tolerance,
     core: np.ndarray,
     halo: np.ndarray,
-    store: Store | None,
     say: Progress,
 ) -> Part:
     """Draw one tile, its faces and edges numbered as in the whole scene."""
     piece = cut_out(scene, index, core, halo)
-    if store is None:
-        part = _drawn(piece.scene, view, origin, limits, threads=1, core=piece.core, say=say)
-        edge = piece.edge
-    else:
-        part, edge = _kept(piece, view, origin, limits, store, say)
-    source = part.edges.source
-    numbered = np.where(source >= 0, edge[np.maximum(source, 0)] if len(edge) else source, -1)
-    return replace(
-        part,
-        face=piece.face[part.face],
-        edges=replace(part.edges.without_members(), source=numbered),
-        page=None,
-    )
+    part = _drawn(piece.scene, view, origin, limits, threads=1, core=piece.core, say=say)
+    return _numbered(part, piece.face, piece.edge)
 
 
 def _kept(
-    piece: Piece, view: View, origin: np.ndarray, limits: Tolerance, store: Store, say: Progress
-) -> tuple[Part, np.ndarray]:
-    """Draw one tile, or take it from those that are kept; and its edges as rows of the whole scene."""
-    own = own_numbers(piece)
-    key = tile_key(own, piece.core, view, origin, limits)
+    whole: Named,
+    view: View,
+    origin: np.ndarray,
+    limits: Tolerance,
+    core: np.ndarray,
+    halo: np.ndarray,
+    store: Store,
+    say: Progress,
+) -> Part:
+    """Draw one tile, or take it from those that are kept."""
+    key = tile_key(whole, core, halo, view, origin, limits)
     found = store.get(key)
     if found is not None:
         part = Part(**raised(found))
     else:
-        drawn = _drawn(own.scene, view, origin, limits, threads=1, core=piece.core, say=say)
+        own = own_numbers(cut_out(whole.scene, whole.index, core, halo))
+        drawn = _drawn(own.scene, view, origin, limits, threads=1, core=own.core, say=say)
         part = replace(drawn, edges=drawn.edges.without_members(), page=None)
         store.put(key, flat(part))
-    solid = own.solids[part.edges.solid] if len(own.solids) else part.edges.solid
-    return replace(part, edges=replace(part.edges, solid=solid)), own.edge
+    solids, face, edge = in_whole(whole, core, halo)
+    solid = solids[part.edges.solid] if len(solids) else part.edges.solid
+    return _numbered(replace(part, edges=replace(part.edges, solid=solid)), face, edge)
+
+
+def _numbered(part: Part, face: np.ndarray, edge: np.ndarray) -> Part:
+    """A part with its faces and edges numbered as they stand in the whole scene."""
+    source = part.edges.source
+    numbered = np.where(source >= 0, edge[np.maximum(source, 0)] if len(edge) else source, -1)
+    edges = replace(part.edges.without_members(), source=numbered)
+    return replace(part, face=face[part.face], edges=edges, page=None)
 
 
 def _drawn(

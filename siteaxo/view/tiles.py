@@ -217,8 +217,8 @@ def cut_out(scene: Scene, index: Index, core: np.ndarray, halo: np.ndarray) -> P
     Piece
     """
     solids = np.union1d(core, halo)
-    face = _rows(index.face_order, index.face_start, solids)
-    edge = _rows(index.edge_order, index.edge_start, core)
+    face = rows_of(index.face_order, index.face_start, solids)
+    edge = rows_of(index.edge_order, index.edge_start, core)
     faces = take(scene.faces, face)
     return Piece(
         scene=Scene(
@@ -233,7 +233,8 @@ def cut_out(scene: Scene, index: Index, core: np.ndarray, halo: np.ndarray) -> P
     )
 
 
-def _rows(order: np.ndarray, start: np.ndarray, solids: np.ndarray) -> np.ndarray:
+def rows_of(order: np.ndarray, start: np.ndarray, solids: np.ndarray) -> np.ndarray:
+    """Rows of some solids, by the places at which the rows of each begin."""
     return order[spread(start[solids], start[solids + 1] - start[solids])]
 
 
