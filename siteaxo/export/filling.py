@@ -13,6 +13,7 @@ OGC 12-128r19, GeoPackage Encoding Standard, clauses 1.1.3 and 2.1, annex F.3 (R
 from __future__ import annotations
 
 import hashlib
+import json
 import sqlite3
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -214,5 +215,9 @@ def _tell(file: sqlite3.Connection, table: Rows) -> None:
     file.executemany(f'INSERT OR REPLACE INTO {index}node" VALUES (?, ?)', nodes)
     parents = enumerate(tree.parent.tolist(), start=ROOT + 1)
     file.executemany(f'INSERT INTO {index}parent" VALUES (?, ?)', parents)
-    homes = zip((there + 1).tolist(), tree.home.tolist(), strict=True)
-    file.executemany(f'INSERT INTO {index}rowid" VALUES (?, ?)', homes)
+    homes = np.zeros(table.count, dtype=np.int64)  # 0 for what lies nowhere
+    homes[there] = tree.home
+    file.execute(
+        f'INSERT INTO {index}rowid" SELECT key + 1, value FROM json_each(?) WHERE value > 0',
+        (json.dumps(homes.tolist()),),
+    )
