@@ -205,13 +205,13 @@ class Tin:
         ends = np.concatenate([local.xyz[self.edge], np.dstack([cutters - shift, unknown])])
         net = network(shapely.linestrings(ends), np.zeros((0, 3)), known=len(self.edge))
         triangle, area = enclosed(net.xy, net.segment)
-        first = np.unique(area, return_index=True)[1]
-        middle = shapely.points(net.xy[triangle[first]].mean(axis=1))
+        largest = _largest_of_each(net.xy[triangle], area)
+        middle = shapely.points(net.xy[triangle[largest]].mean(axis=1))
         covered = np.unique(local.tree.query(middle, predicate="intersects")[0])
         level, open_ = net.level.copy(), np.isnan(net.level)
         level[open_] = local.level_at(net.xy[open_], beyond=True)
         whole = Tin(xyz=np.column_stack([net.xy + shift, level]), triangle=triangle)
-        return whole.take(np.flatnonzero(np.isin(area, area[first[covered]])))
+        return whole.take(np.flatnonzero(np.isin(area, area[largest[covered]])))
 
     def within(self, area: shapely.Geometry, *, outside: bool = False) -> Tin:
         """
@@ -232,6 +232,13 @@ class Tin:
         shapely.prepare(area)
         inside = shapely.contains_xy(area, cut.centroid[:, :2])
         return cut.take(np.flatnonzero(inside != outside))
+
+
+def _largest_of_each(corner: np.ndarray, area: np.ndarray) -> np.ndarray:
+    """The largest triangle of each area: the middle of a needle along a side may lie beyond it, shape (k,)."""
+    u, v = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
+    order = np.lexsort((-np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]), area))
+    return order[np.unique(area[order], return_index=True)[1]]
 
 
 def join_tins(tins: Sequence[Tin]) -> Tin:
