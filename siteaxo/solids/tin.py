@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 import shapely
 
-from .exact import on_grid
+from .exact import on_grid, turn
 from .mesh import edge_keys
 from .network import NEAR, network
 from .triangulation import enclosed
@@ -205,13 +205,21 @@ class Tin:
         ends = np.concatenate([local.xyz[self.edge], np.dstack([cutters - shift, unknown])])
         net = network(shapely.linestrings(ends), np.zeros((0, 3)), known=len(self.edge))
         triangle, area = enclosed(net.xy, net.segment)
-        largest = _largest_of_each(net.xy[triangle], area)
-        middle = shapely.points(net.xy[triangle[largest]].mean(axis=1))
-        covered = np.unique(local.tree.query(middle, predicate="intersects")[0])
+        first = np.unique(area, return_index=True)[1]
+        covered = local._holds(net.xy[triangle[first]].sum(axis=1))
         level, open_ = net.level.copy(), np.isnan(net.level)
         level[open_] = local.level_at(net.xy[open_], beyond=True)
         whole = Tin(xyz=np.column_stack([net.xy + shift, level]), triangle=triangle)
-        return whole.take(np.flatnonzero(np.isin(area, area[largest[covered]])))
+        return whole.take(np.flatnonzero(np.isin(area, area[first[covered]])))
+
+    def _holds(self, thrice: np.ndarray) -> np.ndarray:
+        """Whether thirds of points on the grid lie on the surface, told without rounding, shape (n,)."""
+        point, triangle = self.tree.query(shapely.points(thrice / 3), "dwithin", distance=NEAR)
+        corner = 3 * self.xyz[self.triangle[triangle], :2]
+        side = np.array([turn(corner[:, k - 1], corner[:, k], thrice[point]) for k in range(3)])
+        held = np.zeros(len(thrice), dtype=bool)
+        held[point[(side >= 0).all(axis=0) | (side <= 0).all(axis=0)]] = True
+        return held
 
     def within(self, area: shapely.Geometry, *, outside: bool = False) -> Tin:
         """
@@ -232,13 +240,6 @@ class Tin:
         shapely.prepare(area)
         inside = shapely.contains_xy(area, cut.centroid[:, :2])
         return cut.take(np.flatnonzero(inside != outside))
-
-
-def _largest_of_each(corner: np.ndarray, area: np.ndarray) -> np.ndarray:
-    """The largest triangle of each area: the middle of a needle along a side may lie beyond it, shape (k,)."""
-    u, v = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
-    order = np.lexsort((-np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]), area))
-    return order[np.unique(area[order], return_index=True)[1]]
 
 
 def join_tins(tins: Sequence[Tin]) -> Tin:
