@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 import shapely
 
+from siteaxo.solids.exact import GRID
 from siteaxo.solids.survey import Survey, surface_of
 from siteaxo.solids.tin import Tin, join_tins
 
@@ -83,3 +84,29 @@ def test_within_and_outside_make_the_whole(sloping, shift):
 def test_what_lies_off_the_surface_cuts_nothing(sloping):
     far = sloping.with_lines(np.array([shapely.LineString([(200, 200), (300, 250)])]))
     assert len(far) == len(sloping)
+
+
+def test_a_needle_between_two_triangles_that_are_cut_stays_whole():
+    xyz = np.array([[0.0, 0, 0], [8, 0, 0], [3, GRID, 0], [4, 5, 0], [4, -5, 0]])
+    needle = Tin(xyz=xyz, triangle=np.array([[0, 1, 2], [0, 2, 3], [2, 1, 3], [0, 4, 1]]))
+    lines = shapely.linestrings([[(2, 1), (5, 1)], [(2, -1), (5, -1)]])
+    cut = needle.with_lines(lines)
+    assert len(cut) > len(needle)
+    assert cut.plan_area.sum() == pytest.approx(needle.plan_area.sum(), abs=1e-12)
+    ends = cut.triangle[:, [[0, 1], [1, 2], [2, 0]]].reshape(-1, 2).tolist()
+    assert len({tuple(pair) for pair in ends}) == len(ends)  # no side has two triangles on one side
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_cut_again_and_again_a_surface_covers_what_it_covered(seed):
+    random = np.random.default_rng(seed)
+    tin = Tin(
+        xyz=np.array([[0.0, 0, 0], [9, 0, 1], [9, 9, 2], [0, 9, 0]]),
+        triangle=np.array([[0, 1, 2], [0, 2, 3]]),
+    )
+    for _ in range(4):
+        tin = tin.with_lines(shapely.linestrings(random.uniform(-1, 10, (6, 2, 2)).round(1)))
+        ends = tin.triangle[:, [[0, 1], [1, 2], [2, 0]]].reshape(-1, 2).tolist()
+        assert len({tuple(pair) for pair in ends}) == len(ends)
+        assert tin.plan_area.sum() == pytest.approx(81, abs=1e-9)
+        assert shapely.coverage_union_all(tin.polygon).area == pytest.approx(81, abs=1e-6)

@@ -78,7 +78,7 @@ def network(lines: np.ndarray, points: np.ndarray, *, known: int = 0) -> Network
     points : ndarray, shape (m, 3)
         Places with levels; lines take precedence [m].
     known : int
-        So many segments, the first ones, are known not to cross one another.
+        So many segments, the first ones, meet at their ends only.
 
     Returns
     -------

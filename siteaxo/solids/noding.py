@@ -30,7 +30,8 @@ def noded(segments: np.ndarray, points: np.ndarray, *, known: int = 0) -> np.nda
     points : ndarray, shape (m, 2)
         Points on the grid [m].
     known : int
-        So many segments, the first ones, are known not to cross one another.
+        So many segments, the first ones, meet at their ends only; they are not led through ends of
+        one another, however near these lie.
 
     Returns
     -------
@@ -49,7 +50,8 @@ def noded(segments: np.ndarray, points: np.ndarray, *, known: int = 0) -> np.nda
     """
     if not len(segments):
         return segments
-    where, place = _lying_near(segments, _once(np.concatenate([segments.reshape(-1, 2), points])))
+    places = _once(np.concatenate([segments.reshape(-1, 2), points]))
+    where, place = _lying_near(segments, places, known)
     pieces, changed = _bent(segments, where, place)
     same = np.delete(np.arange(len(segments)), np.unique(where))
     asked = np.concatenate([np.flatnonzero(same >= known), changed])
@@ -100,11 +102,12 @@ def _through_cells(segments: np.ndarray, places: np.ndarray) -> tuple[np.ndarray
     return segment[inner], places[place[inner]]
 
 
-def _lying_near(segments: np.ndarray, places: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _lying_near(segments: np.ndarray, places: np.ndarray, known: int) -> tuple[np.ndarray, np.ndarray]:
     """Segments on which places lie between their ends, and the place of each."""
+    old = np.isin(as_complex(places), as_complex(segments[:known]))
     tree = shapely.STRtree(shapely.points(places))
     segment, place = tree.query(shapely.linestrings(segments), predicate="dwithin", distance=NEAR)
-    inner = _between(segments[segment], places[place])
+    inner = _between(segments[segment], places[place]) & ~((segment < known) & old[place])
     return segment[inner], places[place[inner]]
 
 
