@@ -146,8 +146,7 @@ class Tin:
             The mean is by area, or by length of lines; NaN where no surface lies under a
             footprint [m].
         """
-        item, triangle = self.tree.query(footprints, predicate="intersects")
-        piece = shapely.intersection(footprints[item], self.polygon[triangle])
+        item, triangle, piece = self._pieces_under(footprints)
         xy, part = shapely.get_coordinates(piece, return_index=True)
         level = self.level_on(triangle[part], xy)
         low, high = np.full(len(footprints), np.inf), np.full(len(footprints), -np.inf)
@@ -163,6 +162,15 @@ class Tin:
         there = whole > 0
         mean = np.where(there, total / np.where(there, whole, 1.0), np.nan)
         return np.where(there, low, np.nan), mean, np.where(there, high, np.nan)
+
+    def _pieces_under(self, footprints: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """What footprints and triangles have in common: numbers of both, and the piece."""
+        meet, whole = (self.tree.query(footprints, predicate=how) for how in ("intersects", "covers"))
+        item, triangle = meet
+        piece = self.polygon[triangle]
+        cut = np.flatnonzero(~np.isin(item * len(self) + triangle, whole[0] * len(self) + whole[1]))
+        piece[cut] = shapely.intersection(footprints[item[cut]], piece[cut])
+        return item, triangle, piece
 
     def take(self, rows: np.ndarray) -> Tin:
         """Return some of the triangles, with the points they use."""
