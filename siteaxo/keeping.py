@@ -7,14 +7,15 @@ What is kept is arrays of numbers, and geometries as WKB; nothing in a kept part
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import fields, is_dataclass
-from typing import Any, Protocol
+from typing import Any, Protocol, TypeVar
 
 import numpy as np
 import shapely
 
 Arrays = dict[str, np.ndarray]
+T = TypeVar("T")
 
 
 class Store(Protocol):
@@ -139,6 +140,36 @@ def unpack(arrays: Mapping[str, np.ndarray], name: str) -> np.ndarray:
     result = np.empty(len(cut), dtype=object)
     result[:] = cut
     return np.asarray(shapely.from_wkb(result), dtype=object)
+
+
+def kept(
+    store: Store, key: str, make: Callable[[], T], flat: Callable[[T], Arrays], raised: Callable[[Arrays], T]
+) -> T:
+    """
+    Take a part from a store, or make and keep it.
+
+    Parameters
+    ----------
+    store : Store
+        Where parts are kept.
+    key : str
+        A hash of all that the part follows from.
+    make : callable
+        Makes the part.
+    flat, raised : callable
+        Write a part as arrays, and read these again.
+
+    Examples
+    --------
+    >>> kept(Forgetful(), digest("levels", 2), lambda: [1.5, 2.0], lambda part: {"a": np.array(part)}, list)
+    [1.5, 2.0]
+    """
+    found = store.get(key)
+    if found is not None:
+        return raised(found)
+    made = make()
+    store.put(key, flat(made))
+    return made
 
 
 class Forgetful:

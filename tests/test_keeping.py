@@ -13,6 +13,7 @@ from siteaxo.keeping import Forgetful, digest, pack, unpack
 from siteaxo.view.blocks import blocks_of
 from siteaxo.view.kept import named
 from siteaxo.view.resolve import KEPT_SHARE, resolve
+from siteaxo.view.shadow import cast_shadows
 from siteaxo.view.tiles import SIZE
 
 
@@ -139,6 +140,32 @@ def test_what_is_kept_is_what_would_be_drawn(small_tiles, change):
     again = draw(changed, store=store)
     assert 1 <= store.made - made <= 0.4 * made  # the rest was taken from the store
     same(again, draw(changed, store=Forgetful()))
+
+
+@pytest.mark.parametrize("change", ["higher", "gone"])
+def test_shadows_that_are_kept_are_those_that_would_be_cast(small_tiles, monkeypatch, change):
+    monkeypatch.setattr(cast_shadows, "__kwdefaults__", {**cast_shadows.__kwdefaults__, "tile": 400})
+    light = {"shadows": siteaxo.Sun(bearing=140, elevation=35)}
+    store, before = Memory(), town(14)
+    first = draw(before, store=store, **light)
+    lines = Memory()
+    draw(before, store=lines)
+    made = store.made - lines.made
+    assert made > 10
+    store.found = store.made = 0
+    same_shadows(first, draw(before, store=store, **light))
+    assert store.made == 0
+    changed = CHANGES[change](before.rename(index={100: 300, 300: 100}))
+    again = draw(changed, store=store, **light)
+    assert 2 <= store.made <= 0.5 * (made + lines.made)
+    same_shadows(again, draw(changed, store=Forgetful(), **light))
+    assert not again.extra["shadows"].equals(first.extra["shadows"])
+    plain = draw(changed, **light).extra["shadows"]
+    assert again.extra["shadows"].area.sum() == pytest.approx(plain.area.sum(), rel=1e-9)
+
+
+def same_shadows(one, other):
+    assert_geodataframe_equal(one.extra["shadows"], other.extra["shadows"])
 
 
 def scene_of(blocks):

@@ -5,10 +5,11 @@ A site drawn with people, shadows and planting: what is resolved, and which tabl
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Final, Protocol
+from typing import Any, Final, Protocol
 
 import numpy as np
 
+from ..keeping import Store
 from ..solids.scene import Scene
 from ..solids.stack import Stack
 from ..source.features import Features
@@ -174,6 +175,7 @@ def extra_rows(
     scale: float,
     tolerance: Tolerance | None = None,
     threads: int = 2,
+    store: Store | None = None,
 ) -> dict[str, Rows]:
     """
     Make the rows of every further table.
@@ -194,7 +196,7 @@ def extra_rows(
         The look.
     scale : float
         The x of 1:x.
-    tolerance, threads
+    tolerance, threads, store
         As for drawing.
 
     Returns
@@ -204,7 +206,8 @@ def extra_rows(
     """
     tables: dict[str, Rows] = {}
     if extras.sun is not None:
-        shadows = _shadows(stack, staged, view, extras.sun, origin, tolerance, threads)
+        how: dict[str, Any] = {"tolerance": tolerance, "threads": threads, "store": store}
+        shadows = _shadows(stack, staged, view, extras.sun, origin, how)
         tables["shadows"] = shadow_rows(stack, shadows)
     tables["planting"] = planting_rows(
         stack, staged.whole, view, origin=origin, style=style, scale=scale / FINER, detail=extras.planting
@@ -234,8 +237,7 @@ def _shadows(
     view: View,
     sun: Sun,
     origin: np.ndarray,
-    tolerance: Tolerance | None,
-    threads: int,
+    how: dict[str, Any],
 ) -> Shadows:
     """Shadows of the site and of its people, whose figures turn to the sun to cast theirs."""
     across = sun.view.matrix[0, :2]
@@ -246,8 +248,7 @@ def _shadows(
         origin=origin,
         sun=sun,
         casters=outline_faces(staged.people, across) if len(staged.people) else None,
-        tolerance=tolerance,
-        threads=threads,
+        **how,
     )
 
 

@@ -278,7 +278,7 @@ class Model(Story, Measures):
     ) -> Diagram:
         """Draw the model, or a stack made from its own, and finish its tables before they are dressed."""
         solids = stack or self.stack
-        how: dict[str, Any] = {"tolerance": wish.tolerance, "threads": wish.threads}
+        how: dict[str, Any] = {"tolerance": wish.tolerance, "threads": wish.threads, "store": wish.store}
         shown = self._placed(wish) if people is None else people
         staged = self._staged(wish, solids, shown)
         layers = build_diagram(

@@ -17,7 +17,7 @@ import numpy as np
 import shapely
 
 from ..errors import CancelledError
-from ..keeping import Store
+from ..keeping import Store, kept
 from ..solids.scene import Scene
 from .candidates import box_pairs, overlapping
 from .contacts import touching_pairs
@@ -218,15 +218,14 @@ def _kept(
     say: Progress,
 ) -> Part:
     """Draw one tile, or take it from those that are kept."""
-    key = tile_key(whole, core, halo, view, origin, limits)
-    found = store.get(key)
-    if found is not None:
-        part = Part(**raised(found))
-    else:
+
+    def make() -> Part:
         own = own_numbers(cut_out(whole.scene, whole.index, core, halo))
-        drawn = _drawn(own.scene, view, origin, limits, threads=1, core=own.core, say=say)
-        part = replace(drawn, edges=drawn.edges.without_members(), page=None)
-        store.put(key, flat(part))
+        part = _drawn(own.scene, view, origin, limits, threads=1, core=own.core, say=say)
+        return replace(part, edges=part.edges.without_members(), page=None)
+
+    key = tile_key(whole, core, halo, view, origin, limits)
+    part = kept(store, key, make, flat, lambda arrays: Part(**raised(arrays)))
     solids, face, edge = in_whole(whole, core, halo)
     solid = solids[part.edges.solid] if len(solids) else part.edges.solid
     return _numbered(replace(part, edges=replace(part.edges, solid=solid)), face, edge)

@@ -13,26 +13,29 @@ its face are given the very coordinates that the face has on the drawing's page.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Final
 
 import numpy as np
 import shapely
 
+from ..keeping import Arrays, Store, digest, kept, pack, unpack
 from ..solids.edges import edges_of
 from ..solids.faces import Faces, join, normals, spread, take
 from ..solids.scene import Scene
 from .candidates import overlapping_pairs
 from .depth import Hiding, who_hides_whom
 from .hidden import visible_parts
+from .kept import Named, in_whole, named, own_numbers, tile_key
 from .overlay import Redone, checked_difference, polygonal
 from .page import PageFaces, onto_page, rounded_page
 from .pieces import pieces_of
 from .projection import View
-from .resolve import Drawing
+from .resolve import KEPT_SHARE, Drawing
 from .sun import Sun
-from .tiles import SIZE, cut_out, index_of, plan_tiles
+from .tiles import SIZE, cut_out, plan_tiles
 from .tolerance import GRID, Tolerance
 
 FINE: Final = 2.0**-20  # shadows are cut on this grid of the drawing's page, a micrometre [m]
@@ -79,6 +82,7 @@ def cast_shadows(
     tolerance: Tolerance | None = None,
     threads: int = 2,
     tile: int | None = SIZE,
+    store: Store | None = None,
 ) -> Shadows:
     """
     Find the shadows on everything that a drawing shows.
@@ -103,6 +107,8 @@ def cast_shadows(
         How many overlays run at once.
     tile : int or None
         Solids to a tile, as for drawing.
+    store : Store, optional
+        Where tiles are kept for the next time.
 
     Returns
     -------
@@ -114,15 +120,20 @@ def cast_shadows(
     lit = _turned_to(scene.faces, face, view, sun)
     receiver = np.zeros(len(scene.faces), dtype=bool)
     receiver[face[lit]] = True
-    found, redone, met = [], Redone(), np.zeros(len(receiver), dtype=bool)
-    for page, rows in _tiles(scene, casters, sun, origin, limits, receiver, tile):
-        met[rows[page.wanted]] = True
-        dark = _dark_parts(page.page, page.wanted, limits, threads, redone)
-        found.append((rows[dark[0]], _carried(dark[1], dark[0], page.page, sun, view, origin)))
-    row, dark_polygon = _joined(found)
     order = np.argsort(face, kind="stable")
-    place = order[np.searchsorted(face[order], row)]
-    cast, worst = _seen(visible[place], dark_polygon, limits)
+
+    def shown(rows: np.ndarray) -> np.ndarray:
+        return visible[order[np.searchsorted(face[order], rows)]]
+
+    work = _Work(view, origin, sun, limits, threads)
+    parts = list(_parts(_with_casters(scene, casters), receiver, shown, work, tile, store))
+    met = np.zeros(len(receiver), dtype=bool)
+    met[np.concatenate([part.met for part in parts])] = True
+    redone = Redone()
+    for part in parts:
+        redone.add(part.redone.checked, part.redone.redone, part.redone.worst)
+    row, cast = (np.concatenate([getattr(part, name) for part in parts]) for name in ("row", "cast"))
+    worst = max(part.worst for part in parts)
     return _gathered(face, visible, ~met[face], row, cast, worst, redone)
 
 
@@ -156,36 +167,100 @@ def _turned_to(faces: Faces, rows: np.ndarray, view: View, sun: Sun) -> np.ndarr
     return normal @ sun.direction > GRAZING
 
 
+@dataclass(frozen=True)
+class _Work:
+    """What stays the same from tile to tile."""
+
+    view: View
+    origin: np.ndarray
+    sun: Sun
+    limits: Tolerance
+    threads: int
+
+
 @dataclass(frozen=True, kw_only=True)
-class _LightPage:
-    """Faces on the light's page, and which of them receive shadows."""
+class _Part:
+    """Faces of a tile that the light meets, and what is dark of those that it does not see whole."""
 
-    page: PageFaces
-    wanted: np.ndarray
+    met: np.ndarray
+    row: np.ndarray
+    cast: np.ndarray
+    redone: Redone
+    worst: float = 0.0
+
+    def numbered(self, face: np.ndarray) -> _Part:
+        """Take the numbers of faces from those of the whole scene."""
+        return replace(self, met=face[self.met], row=face[self.row])
+
+    def flat(self) -> Arrays:
+        """Write it as arrays."""
+        redone = np.array([self.redone.checked, self.redone.redone, self.redone.worst], dtype=float)
+        more = {"redone": redone, "worst": np.array(self.worst)}
+        return {**pack(self.cast, "cast"), "met": self.met, "row": self.row, **more}
+
+    @classmethod
+    def raised(cls, arrays: Arrays) -> _Part:
+        """Read it again."""
+        checked, redone, worst = arrays["redone"].tolist()
+        return cls(
+            met=arrays["met"],
+            row=arrays["row"],
+            cast=unpack(arrays, "cast"),
+            redone=Redone(checked=int(checked), redone=int(redone), worst=worst),
+            worst=float(arrays["worst"]),
+        )
 
 
-def _tiles(
-    scene: Scene,
-    casters: Faces | None,
-    sun: Sun,
-    origin: np.ndarray,
-    limits: Tolerance,
+def _parts(
+    whole: Scene,
     receiver: np.ndarray,
+    shown: Callable[[np.ndarray], np.ndarray],
+    work: _Work,
     tile: int | None,
-) -> Iterator[tuple[_LightPage, np.ndarray]]:
-    """The scene as the light sees it, tile by tile, with the row of each face in the scene."""
-    whole = _with_casters(scene, casters)
+    store: Store | None,
+) -> Iterator[_Part]:
+    """The dark parts of a scene tile by tile, with the row of each face in the scene."""
     receiver = np.append(receiver, np.zeros(len(whole.faces) - len(receiver), dtype=bool))
-    if tile is None or len(whole.rank) <= 2 * tile:
-        page = onto_page(whole.faces, sun.view, origin, limits)
-        yield _LightPage(page=page, wanted=receiver[page.index]), page.index
+    size = tile if tile is None or store is None else max(tile // KEPT_SHARE, 1)
+    if size is None or len(whole.rank) <= 2 * size:
+        yield _cut(_dark(whole.faces, receiver, work), shown, work)
         return
-    index = index_of(whole)
-    for core, halo in plan_tiles(whole, index, sun.view, origin, limits, size=tile):
-        piece = cut_out(whole, index, core, halo)
-        page = onto_page(piece.scene.faces, sun.view, origin, limits)
-        row = piece.face[page.index]
-        yield _LightPage(page=page, wanted=receiver[row] & piece.core[page.index]), row
+    own = named(whole)
+    args = (whole, own.index, work.sun.view, work.origin, work.limits)
+    for core, halo in plan_tiles(*args, size=size, steady=store is not None):
+        _, face, _ = in_whole(own, core, halo)
+        wanted = receiver[face] & np.isin(whole.faces.solid[face], core)
+        make = partial(_dark_of, own, core, halo, wanted, work)
+        if store is None:
+            yield _cut(make().numbered(face), shown, work)
+            continue
+        light = tile_key(own, core, halo, work.sun.view, work.origin, work.limits)
+        key = digest("dark", light, wanted, np.asarray(work.view.matrix))
+        dark = kept(store, key, make, _Part.flat, _Part.raised).numbered(face)
+        seen = shown(dark.row)
+        key = digest("seen", seen, dark.cast, work.limits.length)
+        cut = kept(store, key, partial(_cut, dark, shown, work), _Part.flat, _Part.raised)
+        yield replace(dark, cast=cut.cast, worst=cut.worst)
+
+
+def _dark_of(own: Named, core: np.ndarray, halo: np.ndarray, wanted: np.ndarray, work: _Work) -> _Part:
+    """Dark parts of one tile, its faces numbered by themselves."""
+    return _dark(own_numbers(cut_out(own.scene, own.index, core, halo)).scene.faces, wanted, work)
+
+
+def _dark(faces: Faces, wanted: np.ndarray, work: _Work) -> _Part:
+    """What the light does not see of faces that receive shadows, on the drawing's page."""
+    page, redone = onto_page(faces, work.sun.view, work.origin, work.limits), Redone()
+    lit = wanted[page.index]
+    rows, dark = _dark_parts(page, lit, work.limits, work.threads, redone)
+    cast = _carried(dark, rows, page, work.sun, work.view, work.origin)
+    return _Part(met=page.index[lit], row=page.index[rows], cast=cast, redone=redone)
+
+
+def _cut(dark: _Part, shown: Callable[[np.ndarray], np.ndarray], work: _Work) -> _Part:
+    """Dark parts as far as the viewer sees them."""
+    cast, worst = _seen(shown(dark.row), dark.cast, work.limits)
+    return replace(dark, cast=cast, worst=worst)
 
 
 def _with_casters(scene: Scene, casters: Faces | None) -> Scene:
@@ -260,12 +335,6 @@ def _same_corner(face: np.ndarray, xy: np.ndarray, home: np.ndarray, corner: np.
 
 def _cells(xy: np.ndarray) -> np.ndarray:
     return np.rint(xy / GRID).astype(np.int64).T
-
-
-def _joined(found: list[tuple[np.ndarray, np.ndarray]]) -> tuple[np.ndarray, np.ndarray]:
-    if not found:
-        return np.zeros(0, dtype=np.int64), np.empty(0, dtype=object)
-    return np.concatenate([rows for rows, _ in found]), np.concatenate([dark for _, dark in found])
 
 
 def _seen(visible: np.ndarray, dark: np.ndarray, limits: Tolerance) -> tuple[np.ndarray, float]:
