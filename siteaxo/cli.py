@@ -23,6 +23,7 @@ from .saying import counted
 from .shell.commands import add_commands
 from .shell.reports import Shell, add_reports
 from .shell.speech import limits_from, number_from, plain, speak_safely
+from .shell.stages import Progress, Stages
 from .shell.telling import add_tellings
 from .shell.watch import INTERRUPTED, REFUSED, Watch
 
@@ -133,7 +134,7 @@ def _parser() -> argparse.ArgumentParser:
         command.add_argument("--findings", action="store_true", help="mark findings where they are")
         command.add_argument("--no-levels", action="store_true", help="leave out level marks")
         command.add_argument("--quiet", action="store_true", help="show no progress")
-    shell = Shell(stacked=_stacked, progress=_progress, made=_made)
+    shell = Shell(stacked=_stacked, progress=Stages, made=_made)
     reports = (*add_reports(commands, shell), *add_tellings(commands, shell))
     for command in (draw, check, demo, *reports):
         command.add_argument(
@@ -151,7 +152,7 @@ def _parser() -> argparse.ArgumentParser:
     draw.set_defaults(run=_draw)
     check.set_defaults(run=_check)
     demo.set_defaults(run=_demo)
-    add_commands(commands, _progress)
+    add_commands(commands, Stages)
     return parser
 
 
@@ -174,7 +175,8 @@ def _demo(options: argparse.Namespace) -> int:
 
 
 def _check(options: argparse.Namespace) -> int:
-    model = _stacked(options)
+    with Stages(quiet=False) as progress:
+        model = _stacked(options, progress)
     findings = model.findings
     _print_findings(findings)
     _print_summary(model)
@@ -184,8 +186,8 @@ def _check(options: argparse.Namespace) -> int:
 def _draw(options: argparse.Namespace) -> int:
     from .export.tables import write_csv
 
-    with _progress(options.quiet) as progress:
-        model = _stacked(options)
+    with Stages(options.quiet) as progress:
+        model = _stacked(options, progress)
         diagram = model.draw(
             _view(model, options.turn),
             style=options.style,
@@ -222,11 +224,11 @@ def _outputs(
     }
 
 
-def _stacked(options: argparse.Namespace) -> Model:
+def _stacked(options: argparse.Namespace, progress: Progress) -> Model:
     from .verbs.sites import read_site
 
     site = read_site(options.site, allow_outside=options.allow_outside, limits=options.limits)
-    return site.stack()
+    return site.stack(progress=progress)
 
 
 def _view(model: Model, turn: str | None) -> Any:
@@ -281,31 +283,3 @@ def _print_summary(model: Model) -> None:
 
 def _status(findings: pd.DataFrame) -> int:
     return max((STATUS[severity] for severity in findings["severity"]), default=0)
-
-
-class _progress:  # noqa: N801 - used like a function
-    """Say which stage is under way, as a bar where tqdm is installed and a terminal is watching."""
-
-    def __init__(self, quiet: bool) -> None:
-        self.quiet = quiet or not sys.stderr.isatty()
-        self.bar: Any = None
-
-    def __enter__(self) -> Callable[[str, float], None]:
-        if not self.quiet:
-            try:
-                from tqdm import tqdm
-            except ImportError:
-                self.quiet = True
-            else:
-                self.bar = tqdm(total=100, leave=False, bar_format="{desc:<14}{bar}| {elapsed}")
-        return self._say
-
-    def _say(self, stage: str, share: float) -> None:
-        if self.bar is not None:
-            self.bar.set_description_str(stage, refresh=False)
-            self.bar.n = round(100 * share)
-            self.bar.refresh()
-
-    def __exit__(self, *_: object) -> None:
-        if self.bar is not None:
-            self.bar.close()

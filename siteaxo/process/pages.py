@@ -36,7 +36,10 @@ def page_of(operation: Operation) -> str:
         )
         for one in operation.parameters.values()
     ]
-    gives = [f"  {one.kind.name}: {one.text}" for one in operation.results]
+    gives = [
+        textwrap.fill(f"{one.kind.name}: {one.text}", WIDTH, initial_indent="  ", subsequent_indent="      ")
+        for one in operation.results
+    ]
     return "\n".join([*parts, "inputs", *(inputs or ["  none"]), "gives", *gives])
 
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 from ..checks import finite
 from ..errors import ViewError
 from .speech import number_from
+from .stages import Progress
 
 if TYPE_CHECKING:
     from ..verbs.models import Model
@@ -29,14 +30,14 @@ class Shell:
     Parameters
     ----------
     stacked : callable
-        Makes the model that options ask for.
+        Makes the model that options ask for, and says how far it is.
     progress : callable
         Called with whether to be quiet; gives a context manager that hands out a progress callable.
     made : callable
         Makes a folder and returns it.
     """
 
-    stacked: Callable[[argparse.Namespace], Model]
+    stacked: Callable[[argparse.Namespace, Progress], Model]
     progress: Callable[[bool], Any]
     made: Callable[[Path], Path]
 
@@ -93,7 +94,7 @@ def _study(options: argparse.Namespace, shell: Shell) -> int:
 
     weighted = dict(_weighted(word) for word in options.target)
     with shell.progress(options.quiet) as progress:
-        model = shell.stacked(options)
+        model = shell.stacked(options, progress)
         study = model.study(
             kinds=options.kinds.split(","),
             turns=_numbers(options.turns, "--turns") or TURNS,
@@ -117,16 +118,19 @@ def _study(options: argparse.Namespace, shell: Shell) -> int:
 def _quantities(options: argparse.Namespace, shell: Shell) -> int:
     from ..export.tables import write_csv
 
-    model = shell.stacked(options)
-    figure = model.quantities_figure(sheet=options.sheet or "A3")
-    folder = shell.made(options.out)
-    written = []
-    for by in BY:
-        name = f"quantities_by_{by}.csv"
-        table = model.quantities(by=by).drop(columns="geometry")
-        write_csv(table, folder / name, inputs=model.site.inputs)
-        written.append(name)
-    written += _saved(figure, folder, "quantities")
+    with shell.progress(options.quiet) as progress:
+        model = shell.stacked(options, progress)
+        progress("quantities", 0.0)
+        figure = model.quantities_figure(sheet=options.sheet or "A3")
+        folder = shell.made(options.out)
+        written = []
+        for number, by in enumerate(BY, start=1):
+            name = f"quantities_by_{by}.csv"
+            table = model.quantities(by=by).drop(columns="geometry")
+            write_csv(table, folder / name, inputs=model.site.inputs)
+            written.append(name)
+            progress("quantities", number / len(BY))
+        written += _saved(figure, folder, "quantities")
     print(f"Written to {folder}: {', '.join(written)}")
     return 0
 
@@ -136,7 +140,7 @@ def _cautions(options: argparse.Namespace, shell: Shell) -> int:
     from ..sheet.words import plain_text
 
     with shell.progress(options.quiet) as progress:
-        model = shell.stacked(options)
+        model = shell.stacked(options, progress)
         found = model.cautions()
         figure = model.draw(progress=progress).with_cautions(found).figure(sheet=options.sheet, scale="fit")
         folder = shell.made(options.out)

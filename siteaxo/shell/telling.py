@@ -13,7 +13,7 @@ from .reports import FORMATS, Shell
 from .speech import number_from
 
 if TYPE_CHECKING:
-    from ..verbs.models import Model
+    pass
 
 STEPS_HELP: Final = "plan, turned, outlines, raised, joined, removed, finished; with commas between them"
 
@@ -44,14 +44,21 @@ def add_tellings(commands: Any, shell: Shell) -> Sequence[argparse.ArgumentParse
     compare = commands.add_parser("compare", help="compare sites: what is new, changed, kept and removed")
     board = commands.add_parser("board", help="plan, drawing, exploded view and words on one sheet")
     board.add_argument("--by", default="terrace", help="theme, terrace, role, layer, or a field")
-    board.add_argument("--orientation", choices=("landscape", "portrait"), default="landscape")
+    board.add_argument(
+        "--orientation", choices=("landscape", "portrait"), default="landscape", help="landscape, or portrait"
+    )
     made = ((explode, _explode), (sequence, _sequence), (compare, _compare), (board, _board))
     for command, run in made:
         command.add_argument("site", type=Path, help="the site file (TOML)")
         command.add_argument("--out", type=Path, required=True, help="folder for the results")
         command.add_argument("--sheet", help="A0 to A4, ANSI A to ANSI E, or ARCH A to ARCH E1")
         command.add_argument("--style", help="name of a style, or a TOML file that describes one")
-        command.add_argument("--people", action=argparse.BooleanOptionalAction, default=None)
+        command.add_argument(
+            "--people",
+            action=argparse.BooleanOptionalAction,
+            default=None,
+            help="put people on walkable ground",
+        )
         command.add_argument("--quiet", action="store_true", help="show no progress")
         command.set_defaults(run=_with(run, shell))
     compare.add_argument("other", type=Path, nargs="+", help="further site files, options or stages")
@@ -66,7 +73,7 @@ def _with(
 
 def _explode(options: argparse.Namespace, shell: Shell) -> int:
     with shell.progress(options.quiet) as progress:
-        diagram = shell.stacked(options).explode(
+        diagram = shell.stacked(options, progress).explode(
             by=options.by,
             gaps=_gaps(options.gaps),
             plan=not options.no_plan,
@@ -91,7 +98,7 @@ def _sequence(options: argparse.Namespace, shell: Shell) -> int:
     from ..verbs.drawings import side_by_side
 
     with shell.progress(options.quiet) as progress:
-        steps = shell.stacked(options).sequence(
+        steps = shell.stacked(options, progress).sequence(
             steps=options.steps.split(",") if options.steps else STEPS,
             frames=options.frames,
             style=options.style,
@@ -112,21 +119,20 @@ def _sequence(options: argparse.Namespace, shell: Shell) -> int:
 def _compare(options: argparse.Namespace, shell: Shell) -> int:
     from ..verbs.comparing import compare
 
-    models = [shell.stacked(options), *(_further(options, path, shell) for path in options.other)]
-    compared = compare(models, style=options.style, people=bool(options.people))
-    folder = shell.made(options.out)
-    compared.to_csv(folder / "differences.csv")
-    written = ["differences.csv", *_saved(compared.sheet(sheet=options.sheet or "A2"), folder, "compared")]
-    for number, diagram in enumerate(compared.diagrams, start=1):
-        diagram.to_gpkg(folder / f"compared_{number}.gpkg")
-        written.append(f"compared_{number}.gpkg")
+    with shell.progress(options.quiet) as progress:
+        states = [options, *(argparse.Namespace(**{**vars(options), "site": path}) for path in options.other)]
+        models = [shell.stacked(state, progress) for state in states]
+        compared = compare(models, style=options.style, people=bool(options.people), progress=progress)
+        folder = shell.made(options.out)
+        compared.to_csv(folder / "differences.csv")
+        sheet = compared.sheet(sheet=options.sheet or "A2")
+        written = ["differences.csv", *_saved(sheet, folder, "compared")]
+        for number, diagram in enumerate(compared.diagrams, start=1):
+            diagram.to_gpkg(folder / f"compared_{number}.gpkg")
+            written.append(f"compared_{number}.gpkg")
     counts = compared.differences["change"].value_counts()
     print(", ".join(f"{count} {change}" for change, count in counts.items()) + ".")
     return _said(folder, written)
-
-
-def _further(options: argparse.Namespace, path: Path, shell: Shell) -> Model:
-    return shell.stacked(argparse.Namespace(**{**vars(options), "site": path}))
 
 
 def _board(options: argparse.Namespace, shell: Shell) -> int:
@@ -134,7 +140,7 @@ def _board(options: argparse.Namespace, shell: Shell) -> int:
     from ..view.projection import planometric
 
     with shell.progress(options.quiet) as progress:
-        model, asked = shell.stacked(options), {"style": options.style, "progress": progress}
+        model, asked = shell.stacked(options, progress), {"style": options.style, "progress": progress}
         parts = {
             "plan": model.draw(planometric(turn=0.0, height_factor=0.0), people=False, **asked),
             "main": model.draw(people=options.people, **asked),
