@@ -73,7 +73,7 @@ class Desk:
     @cached_property
     def by_theme(self) -> Any:
         """The site pulled apart by theme."""
-        return self.model.explode(by=TIERS, people=True, planting="texture", threads=THREADS)
+        return self.model.exploded_view(by=TIERS, people=True, planting="texture", threads=THREADS)
 
     def save(self, name: str, figure: Any) -> None:
         """Save a figure as PDF and PNG."""
@@ -129,7 +129,7 @@ def sequence(desk: Desk) -> None:
 
 def exploded(desk: Desk) -> None:
     """Pulled apart by theme and by terrace, so far that nothing hides anything."""
-    by_terrace = desk.model.explode(by="terrace", people=False, planting="texture", threads=THREADS)
+    by_terrace = desk.model.exploded_view(by="terrace", people=False, planting="texture", threads=THREADS)
     for name, drawing in (("exploded_theme", desk.by_theme), ("exploded_terrace", by_terrace)):
         desk.save(name, drawing.figure(sheet="A2", scale=400, orientation="portrait"))
         drawing.to_gpkg(desk.out / f"{name}.gpkg")

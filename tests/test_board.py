@@ -18,7 +18,7 @@ def parts():
     return {
         "plan": model.draw(siteaxo.planometric(turn=0, height_factor=0), people=False),
         "main": model.draw(VIEW, people=True),
-        "exploded": model.explode(VIEW, people=False),
+        "exploded": model.exploded_view(VIEW, people=False),
     }
 
 

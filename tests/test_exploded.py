@@ -25,7 +25,7 @@ def model():
 
 @pytest.fixture(scope="module")
 def apart(model):
-    return model.explode(VIEW, people=True)
+    return model.exploded_view(VIEW, people=True)
 
 
 def drawn_alone(model, apart, tier):
@@ -85,7 +85,7 @@ def test_a_gap_of_depth_by_height_factor_hides_nothing_and_less_hides_something(
     view, depth = siteaxo.planometric(turn=45, height_factor=factor), 4 * np.sqrt(2)
     seen = {}
     for part in (1.0, 0.9):
-        apart = site.stack().explode(view, by="role", gaps=part * depth / factor, plan=False)
+        apart = site.stack().exploded_view(view, by="role", gaps=part * depth / factor, plan=False)
         seen[part] = apart.faces[apart.faces["layer"] == "low"]
     assert seen[1.0]["visible_share"].to_numpy() == pytest.approx(1.0, abs=1e-9)
     # The tips of two squares stood on their corners overlap in a square of diagonal 0.1 depth.
@@ -193,7 +193,7 @@ def test_the_plan_lies_clear_beneath(apart):
 
 
 def test_the_plan_is_cut_where_a_close_tier_hides_it(model):
-    close = model.explode(VIEW, gaps=0.2, people=False)
+    close = model.exploded_view(VIEW, gaps=0.2, people=False)
     plan = close.faces[close.faces["tier"] == "Plan"]
     rest = shapely.union_all(close.faces[close.faces["tier"] != "Plan"].geometry.array)
     assert shapely.area(shapely.intersection(plan.geometry.array, rest)).max() < 1e-9
@@ -223,23 +223,23 @@ def test_tiers_by_a_field_of_ones_own():
         plane_crs=CRS,
         base_line=90.0,
     )
-    diagram = site.stack().explode(VIEW, by="built", plan=False)
+    diagram = site.stack().exploded_view(VIEW, by="built", plan=False)
     tier = dict(zip(diagram.faces["source_id"], diagram.faces["tier"], strict=True))
     assert (tier["a"], tier["b"], tier["c"], tier["0"]) == ("1890", "1920", "other", "other")
     with pytest.raises(FieldError, match="No layer has a field 'bilt'"):
-        site.stack().explode(VIEW, by="bilt")
+        site.stack().exploded_view(VIEW, by="bilt")
 
 
 def test_named_tiers_a_layer_says_more_than_its_theme(model):
     by = {"Floor": ["ground", "surfaces"], "Rest": "structures", "Seats": ["bench"], "Bits": "furniture"}
-    diagram = model.explode(VIEW, by=by, people=False, plan=False)
+    diagram = model.exploded_view(VIEW, by=by, people=False, plan=False)
     tier = dict(zip(diagram.faces["layer"], diagram.faces["tier"], strict=True))
     assert (tier["court"], tier["lawn"], tier["house"]) == ("Floor", "Floor", "Rest")
     assert (tier["bench"], tier["planter"]) == ("Seats", "Bits")
     with pytest.raises(ViewError, match="Did you mean 'planting'"):
-        model.explode(VIEW, by={"a": "plantin"})
+        model.exploded_view(VIEW, by={"a": "plantin"})
     with pytest.raises(ViewError, match="Layer 'planter' is in no tier"):
-        model.explode(VIEW, by={"a": ["ground", "surfaces", "structures"]})
+        model.exploded_view(VIEW, by={"a": ["ground", "surfaces", "structures"]})
 
 
 @pytest.mark.parametrize(
@@ -253,12 +253,12 @@ def test_named_tiers_a_layer_says_more_than_its_theme(model):
 )
 def test_bad_requests_say_what_to_do(model, options, words):
     with pytest.raises(ViewError, match=words):
-        model.explode(**{"view": VIEW, "people": False, **options})
+        model.exploded_view(**{"view": VIEW, "people": False, **options})
 
 
 def test_isometric_and_cabinet_views_are_pulled_apart_too(model):
     for view in (siteaxo.isometric(), siteaxo.cabinet()):
-        diagram = model.explode(view, people=False)
+        diagram = model.exploded_view(view, people=False)
         by_tier = diagram.faces[diagram.faces["tier"] != "Plan"].dissolve("tier").geometry
         assert by_tier["Ground"].intersection(by_tier["Surfaces"]).area < 1e-9
         assert by_tier["Surfaces"].intersection(by_tier["Structures"]).area < 1e-9
@@ -318,7 +318,7 @@ def test_slivers_of_the_plan_that_fold_when_it_is_moved_are_sound_or_gone(model)
 
     from siteaxo.diagram.exploded import with_plan_below
 
-    whole = model.explode(VIEW, plan=False)
+    whole = model.exploded_view(VIEW, plan=False)
     plan = model.draw(siteaxo.planometric(turn=60, height_factor=0))
     thin = shapely.Polygon([(0, 0), (1e-17, 0), (0, 1e-17)])
     assert thin.is_valid

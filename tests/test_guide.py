@@ -71,7 +71,7 @@ def test_the_guide_tells_orders_forms_and_themes_as_they_are():
     assert ", ".join(f"{role.order} {role.name}" for role in rows) + "." in text
     assert "one of " + ", ".join(get_args(Theme)) + "." in text
     told = text.split("own forms (")[1].split(")")[0].replace(" which is meant where it says none,", "")
-    assert set(told.split(", ")) == set(get_args(Form)) - {"terrain", "levels", "none"}
+    assert set(told.split(", ")) == set(get_args(Form)) - {"terrain", "drape", "levels", "none"}
 
 
 def test_recipes_of_the_guide_fit_together(tmp_path, monkeypatch):

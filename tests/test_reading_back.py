@@ -111,7 +111,7 @@ def test_there_and_back_again():
 
 
 def test_exploded_views_are_read_as_on_the_site(model):
-    diagram = model.explode(siteaxo.planometric(30), people=False)
+    diagram = model.exploded_view(siteaxo.planometric(30), people=False)
     face = diagram.faces[(diagram.faces["layer"] == "deck") & (diagram.faces["part"] == "top")].iloc[0]
     assert face["lift_m"] != 0
     point = face.geometry.representative_point().coords[0]

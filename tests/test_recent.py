@@ -103,9 +103,9 @@ def test_another_view_or_other_people_are_resolved(model, resolved):
 
 
 def test_parts_of_a_story_share_what_they_can(model, resolved):
-    model.explode(by="role", people=False)
+    model.exploded_view(by="role", people=False)
     assert len(resolved) == 2  # the site pulled apart, and the plan beneath
-    model.explode(by="theme", people=False)
+    model.exploded_view(by="theme", people=False)
     assert len(resolved) == 3
 
 

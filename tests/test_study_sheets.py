@@ -129,7 +129,7 @@ def test_a_stretch_of_edge_is_drawn():
 
 def test_exploded_marks_stay_with_their_features(model):
     found = model.cautions()
-    diagram = model.explode(siteaxo.planometric(30), people=False)
+    diagram = model.exploded_view(siteaxo.planometric(30), people=False)
     marks = diagram.with_cautions(found).extra["caution_marks"]
     own = found["layer"].to_numpy() == "canopy"
     lift = diagram.plan.loc[diagram.plan["layer"] == "canopy", "lift_m"].iloc[0]

@@ -34,7 +34,7 @@ def site(tmp_path):
 
 def test_explode(site, tmp_path, capsys):
     out = tmp_path / "out"
-    assert main(["explode", str(site("yard", 2.0)), "--out", str(out), "--quiet"]) == 0
+    assert main(["exploded-view", str(site("yard", 2.0)), "--out", str(out), "--quiet"]) == 0
     faces = gpd.read_file(out / "exploded.gpkg", layer="faces")
     assert set(faces["tier"]) == {"Ground", "Structures", "Plan"}
     assert {path.name for path in out.iterdir()} == {
@@ -45,7 +45,8 @@ def test_explode(site, tmp_path, capsys):
 
 @pytest.mark.parametrize("gaps", ["wide", "1_0", "nan"])
 def test_bad_gaps_are_refused(gaps, site, tmp_path, capsys):
-    words = ["explode", str(site("yard", 2.0)), "--out", str(tmp_path / "out"), "--gaps", gaps, "--quiet"]
+    words = ["exploded-view", str(site("yard", 2.0)), "--out", str(tmp_path / "out"), "--quiet"]
+    words += ["--gaps", gaps]
     assert main(words) == 2
     assert "--gaps (metres, or auto) must be a number" in " ".join(capsys.readouterr().err.split())
 

@@ -12,7 +12,7 @@ def main(out: Path) -> None:
     """Pull a courtyard apart by theme, with its plan beneath."""
     model = proposed().stack()  # or siteaxo.read_site("site.toml").stack()
     # by= also takes "terrace", "role", "layer", a field, or {"name of a tier": ("roles", "layers", ...)}.
-    apart = model.explode(siteaxo.planometric(turn=45), by="theme")
+    apart = model.exploded_view(siteaxo.planometric(turn=45), by="theme")
     apart.figure(sheet="A2", scale=200, orientation="portrait").savefig(out / "exploded.png")
 
 

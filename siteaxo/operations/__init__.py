@@ -17,7 +17,7 @@ from .drawing import draw, drawn_layer, shadows
 from .handing import export, export_rows, figure
 from .reading import check, layer, levels, local_plane, read, read_site_file, site, stack
 from .sheets import board, side_by_side
-from .telling import cautions, compare, explode, quantities, sequence, study
+from .telling import cautions, compare, exploded_view, quantities, sequence, study
 
 OPERATIONS = (
     read,
@@ -31,7 +31,7 @@ OPERATIONS = (
     draw,
     drawn_layer,
     shadows,
-    explode,
+    exploded_view,
     sequence,
     study,
     quantities,

@@ -21,8 +21,8 @@ from .handing import NewFile, Progress
 Step = Literal["plan", "turned", "outlines", "raised", "joined", "removed", "finished"]
 
 
-@operation("explode", version="1.0", title="Exploded view")
-def explode(
+@operation("exploded_view", version="1.0")
+def exploded_view(
     model: Model,
     *,
     by: Annotated[str, FieldOf("tier")] = "theme",
@@ -69,7 +69,7 @@ def explode(
     Diagram
         The drawing.
     """
-    return model.explode(
+    return model.exploded_view(
         view_of(model, None, turn, height_factor),
         by=by,
         gaps=gaps,

@@ -34,10 +34,10 @@ def add_tellings(commands: Any, shell: Shell) -> Sequence[argparse.ArgumentParse
     sequence of argparse.ArgumentParser
         Their parsers, to which options of all commands that read a site are added.
     """
-    explode = commands.add_parser("explode", help="pull a site apart upward, with lift lines")
-    explode.add_argument("--by", default="theme", help="theme, terrace, role, layer, or a field")
-    explode.add_argument("--gaps", default="auto", help="clear metres between tiers, or auto")
-    explode.add_argument("--no-plan", action="store_true", help="leave out the plan beneath")
+    exploded = commands.add_parser("exploded-view", help="pull a site apart upward, with lift lines")
+    exploded.add_argument("--by", default="theme", help="theme, terrace, role, layer, or a field")
+    exploded.add_argument("--gaps", default="auto", help="clear metres between tiers, or auto")
+    exploded.add_argument("--no-plan", action="store_true", help="leave out the plan beneath")
     sequence = commands.add_parser("sequence", help="show how the drawing comes about, step by step")
     sequence.add_argument("--steps", help=STEPS_HELP)
     sequence.add_argument("--frames", type=int, default=3, help="drawings in which heights rise, at most")
@@ -47,7 +47,7 @@ def add_tellings(commands: Any, shell: Shell) -> Sequence[argparse.ArgumentParse
     board.add_argument(
         "--orientation", choices=("landscape", "portrait"), default="landscape", help="landscape, or portrait"
     )
-    made = ((explode, _explode), (sequence, _sequence), (compare, _compare), (board, _board))
+    made = ((exploded, _exploded_view), (sequence, _sequence), (compare, _compare), (board, _board))
     for command, run in made:
         command.add_argument("site", type=Path, help="the site file (TOML)")
         command.add_argument("--out", type=Path, required=True, help="folder for the results")
@@ -62,7 +62,7 @@ def add_tellings(commands: Any, shell: Shell) -> Sequence[argparse.ArgumentParse
         command.add_argument("--quiet", action="store_true", help="show no progress")
         command.set_defaults(run=_with(run, shell))
     compare.add_argument("other", type=Path, nargs="+", help="further site files, options or stages")
-    return (explode, sequence, compare, board)
+    return (exploded, sequence, compare, board)
 
 
 def _with(
@@ -71,9 +71,9 @@ def _with(
     return lambda options: run(options, shell)
 
 
-def _explode(options: argparse.Namespace, shell: Shell) -> int:
+def _exploded_view(options: argparse.Namespace, shell: Shell) -> int:
     with shell.progress(options.quiet) as progress:
-        diagram = shell.stacked(options, progress).explode(
+        diagram = shell.stacked(options, progress).exploded_view(
             by=options.by,
             gaps=_gaps(options.gaps),
             plan=not options.no_plan,
@@ -144,7 +144,7 @@ def _board(options: argparse.Namespace, shell: Shell) -> int:
         parts = {
             "plan": model.draw(planometric(turn=0.0, height_factor=0.0), people=False, **asked),
             "main": model.draw(people=options.people, **asked),
-            "exploded": model.explode(by=options.by, people=False, **asked),
+            "exploded": model.exploded_view(by=options.by, people=False, **asked),
         }
         figure = board(
             parts,

@@ -77,7 +77,7 @@ class Story:
     >>> yard = geopandas.GeoDataFrame({"phase": [1]}, geometry=[shapely.box(0, 0, 8, 6)], crs="EPSG:25832")
     >>> layer = siteaxo.Layer(name="yard", role="terrace", source=yard, base=0, top=1.5)
     >>> model = siteaxo.Site(name="Yard", layers=[layer]).stack()
-    >>> sorted(set(model.explode(by="role").faces["tier"]))
+    >>> sorted(set(model.exploded_view(by="role").faces["tier"]))
     ['Plan', 'Terrace']
     >>> len(model.sequence(steps=("plan", "finished")))
     2
@@ -101,7 +101,7 @@ class Story:
         @property
         def squaring(self) -> float: ...
 
-    def explode(
+    def exploded_view(
         self,
         view: View | None = None,
         *,
