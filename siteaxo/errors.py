@@ -36,8 +36,8 @@ class SiteaxoError(Exception):
     >>> error = LayerError("Layer 'a' is empty.", code="layer-empty", layer="a", remedy="Take it out.")
     >>> str(error), error.code, error.layer
     ("Layer 'a' is empty. Take it out.", 'layer-empty', 'a')
-    >>> error.within("site.toml").layer
-    'a'
+    >>> error.within("site.toml").layer, str(error.saying("Nothing is in it.", field="source"))
+    ('a', 'Nothing is in it.')
     """
 
     code = "siteaxo"
