@@ -3,7 +3,7 @@
 import os
 
 import pytest
-from hostile import shapefiles, sites, tables, unlucky  # noqa: F401 - they fill the catalogue
+from hostile import lies, shapefiles, sites, tables, unlucky  # noqa: F401 - they fill the catalogue
 from hostile.making import CASES, judge
 
 

@@ -4,8 +4,10 @@ How much a file holds, by what its reader says and by what came of it.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
-from typing import Any
+from collections.abc import Iterable
+from typing import Any, Final
 
 import numpy as np
 import shapely
@@ -17,6 +19,8 @@ from .decode import NOT_FINITE
 from .files import DRIVERS
 from .layers import Layer
 from .tablefile import TableFile
+
+_CUT: Final = re.compile(r"Value '(.*)' of field (?:.*\.)?(\S+) parsed incompletely")
 
 
 def checked_info(info: dict[str, Any], file: TableFile, layer: Layer, limits: Limits) -> int:
@@ -60,6 +64,32 @@ def check_count(found: int, announced: int, file: TableFile, layer: Layer) -> No
             value=announced - found,
             remedy="Mend it or export it anew.",
         )
+
+
+def check_cut(notes: Iterable[str], wanted: set[str], file: TableFile, layer: Layer) -> None:
+    """
+    Refuse numbers of which the reader took a part.
+
+    What describes a GML file beside it may say that a field holds whole numbers, where it holds
+    others. In a shapefile such texts are found, and read as texts.
+
+    Raises
+    ------
+    FieldError
+        If it did so in a wanted field.
+    """
+    if file.kind != "GML":
+        return
+    for value, field in (found.groups() for found in map(_CUT.search, notes) if found):
+        if field in wanted:
+            raise FieldError(
+                f"Layer {layer.name!r}: field {field!r} of {file.name} holds {value!r}; a part is read.",
+                code="number-cut",
+                layer=layer.name,
+                field=field,
+                value=value,
+                remedy="Take away the .xsd or .gfs beside it that says otherwise, or export it anew.",
+            )
 
 
 def check_amounts(table: Table, layer: Layer, limits: Limits) -> None:

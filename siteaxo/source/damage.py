@@ -26,6 +26,9 @@ from .rows import DELETED, number_texts, rows_of
 from .tablefile import TableFile
 
 _NULL_SHAPE: Final = 0
+_POINT_WORDS: Final = {1: (10,), 11: (14, 18), 21: (14,)}  # lengths of a point, with Z and M, and with M
+_MANY_WORDS: Final = {8: ((20, 8),), 18: ((28, 12), (36, 16)), 28: ((20, 8), (28, 12))}
+"""Lengths of several points: a first part, and for each point."""
 _UNDEFINED: Final = (0, -1)  # reference systems of a GeoPackage
 _OTHER_SYSTEM: Final = """
     SELECT count(*) FROM {table}
@@ -137,9 +140,24 @@ def broken_shapes(shp: bytes, shx: bytes) -> tuple[dict[int, str], set[int]]:
     (own,) = struct.unpack_from("<i", shp, 32)
     odd = inside & (kinds != own) & (kinds != _NULL_SHAPE)
     broken = {int(i): f"its shape type is {kinds[i]}, the file's is {own}" for i in np.flatnonzero(odd)}
+    odd = np.flatnonzero(inside & ~_of_its_size(shp, kinds, start, index[:, 1]))
+    broken |= {int(i): "its record is longer or shorter than points need" for i in odd}
     broken |= {int(i): "its record is cut short" for i in np.flatnonzero(inside & (end > len(shp)))}
     broken |= {int(i): "its record lies outside the file" for i in np.flatnonzero(~inside)}
     return broken, {int(i) for i in np.flatnonzero(kinds == _NULL_SHAPE)}
+
+
+def _of_its_size(shp: bytes, kinds: np.ndarray, start: np.ndarray, words: np.ndarray) -> np.ndarray:
+    """Whether records of points are as long as such records are; others pass."""
+    good = np.ones(len(kinds), dtype=bool)
+    for kind, lengths in _POINT_WORDS.items():
+        good &= (kinds != kind) | np.isin(words, lengths)
+    many = np.flatnonzero(np.isin(kinds, list(_MANY_WORDS)) & (start + 48 <= len(shp)))
+    number = _int32_at(np.frombuffer(shp, dtype=np.uint8), start[many] + 44).astype(np.int64)
+    for kind, sizes in _MANY_WORDS.items():
+        fits = np.any([first + each * number == words[many] for first, each in sizes], axis=0)
+        good[many] &= (kinds[many] != kind) | fits
+    return good
 
 
 def _int32_at(data: np.ndarray, offsets: np.ndarray) -> np.ndarray:

@@ -22,6 +22,7 @@ from ..checks import one_of
 from ..errors import LayerError
 from ..limits import MB, USUAL, Limits
 from . import archive, geopackage
+from .flatgeobuf import features_in
 from .layers import Layer
 from .tablefile import TableFile
 from .texted import Contents, look_into_geojson, look_into_gml
@@ -212,10 +213,11 @@ def _looked_into(file: TableFile, layer: Layer) -> TableFile:
     if file.kind == "GML":
         contents = look_into_gml(file.path, layer.name)
         table = _choose(_listed(file.path, layer), file.path, layer)
-        return replace(file, table=table, count=contents.counts.get(table))
+        return replace(file, table=table, count=contents.counts.get(table), notes=contents.notes)
     contents = look_into_geojson(file.path, layer.name) if file.kind == "GeoJSON" else Contents()
+    count = features_in(file.path) if file.kind == "FlatGeobuf" else contents.count
     named = None if layer.table is None else _choose(_listed(file.path, layer), file.path, layer)
-    return replace(file, table=named, count=contents.count, filled=contents.filled)
+    return replace(file, table=named, count=count, filled=contents.filled, notes=contents.notes)
 
 
 def _listed(path: Path, layer: Layer) -> list[str]:

@@ -17,7 +17,7 @@ import shapely
 
 from ..errors import Finding, LayerError, SiteaxoError
 from ..limits import USUAL, Limits
-from .amounts import check_amounts, check_count, check_decoded, checked_info
+from .amounts import check_amounts, check_count, check_cut, check_decoded, checked_info
 from .careful import Table, read_carefully
 from .damage import Damage, look_for_damage
 from .datum import vertical_axis
@@ -198,6 +198,7 @@ def _looked_through(file: TableFile, table: Table, layer: Layer) -> tuple[Table,
     """Set apart broken records, restore texts the reader took for numbers or misread."""
     names, _ = match_fields(layer, table.fields)
     numeric = {names[n] for use, n in layer.field_uses() if use in (*LEVELS, *SIZES)}
+    check_cut(table.notes, numeric, file, layer)
     nulls = table.fid[shapely.is_missing(table.geometry)]
     damage = look_for_damage(file, numeric, (int(i) for i in nulls))
     if damage.count is not None:
@@ -213,7 +214,7 @@ def _looked_through(file: TableFile, table: Table, layer: Layer) -> tuple[Table,
             layer=layer.name,
             message=f"Reading {file.name}: {note.rstrip('.')}.",
         )
-        for note in (*table.notes, *damage.notes)
+        for note in (*file.notes, *table.notes, *damage.notes)
     ]
     broken = [
         Finding(

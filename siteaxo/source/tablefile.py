@@ -29,6 +29,8 @@ class TableFile:
         How many records the file says it holds, where that is known beforehand.
     filled : tuple of bool
         Whether each record has a geometry, where that is known beforehand.
+    notes : tuple of str
+        What is odd about the file, though it can be read.
     shown : str
         Its name in messages, where that is not the path's.
     """
@@ -39,6 +41,7 @@ class TableFile:
     member: str | None = None
     count: int | None = None
     filled: tuple[bool, ...] = ()
+    notes: tuple[str, ...] = ()
     shown: str = ""
 
     @property

@@ -24,6 +24,7 @@ from xml.parsers import expat
 import pyproj
 
 from ..errors import LayerError
+from .stated import NUMBERS, check_systems, compared, numbers_of
 
 _REDIRECTS: Final = re.compile(
     rb"<OGRVRT|<VRTDataset|gdal_streamed_alg|GDALG|<OGRWFS|<OGRNAS|<OGRCSW|<GDAL_WMS|<WMS_|<WCS_|<Configuration",
@@ -59,11 +60,14 @@ class Contents:
         Features per table, where there may be several.
     filled : tuple of bool
         Whether each feature has a geometry, where that is known.
+    notes : tuple of str
+        What is odd about it, though it can be read.
     """
 
     count: int | None = None
     counts: Mapping[str, int] = field(default_factory=dict)
     filled: tuple[bool, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 def look_into_geojson(path: Path, layer: str) -> Contents:
@@ -133,7 +137,9 @@ def _features(top: dict[str, Any], path: Path, layer: str) -> Contents:
     if others:
         said = f"names several coordinate reference systems: {', '.join(sorted({*others, max(names)}))}"
         raise _refusal(layer, path, said, "crs-several", "Export one file for each.")
-    return Contents(count=len(features), filled=tuple(one.get("geometry") is not None for one in features))
+    filled = tuple(one.get("geometry") is not None for one in features)
+    notes = compared(numbers_of(top), len(features), path, layer)
+    return Contents(count=len(features), filled=filled, notes=notes)
 
 
 def _crs_name(holder: dict[str, Any], path: Path, layer: str) -> str:
@@ -194,7 +200,9 @@ def look_into_gml(path: Path, layer: str) -> Contents:
             raise _refusal(layer, path, f"cannot be read ({problem})", "file-encoding") from None
     if not seen.gml:
         raise _refusal(layer, path, "is XML, but no GML", "file-kind")
-    return Contents(counts=seen.counts)
+    said = {} if seen.nested else seen.said
+    check_systems(seen.systems, path, layer)
+    return Contents(counts=seen.counts, notes=compared(said, seen.counts.total(), path, layer))
 
 
 class _Stop(Exception):  # noqa: N818 - it says why, and is no fault of ours
@@ -207,6 +215,10 @@ class _Elements:
     def __init__(self) -> None:
         self.gml, self.depth, self.within = False, 0, -1
         self.counts: Counter[str] = Counter()
+        self.said: dict[str, int] = {}
+        self.nested = False
+        self.table = ""
+        self.systems: dict[str, set[str]] = {}
         self.parser = expat.ParserCreate(namespace_separator=" ")
         self.parser.StartElementHandler = self._start
         self.parser.EndElementHandler = self._end
@@ -228,6 +240,12 @@ class _Elements:
             self.within = self.depth
         elif self.depth == 2 and self.within == 1:
             self.counts[local] += 1
+            self.table = local
+        elif self.depth == 0:
+            self.said = {key: int(attributes[key]) for key in NUMBERS if attributes.get(key, "").isdecimal()}
+        self.nested |= local == "FeatureCollection" and self.depth > 0
+        if crs is not None and self.within == 1 and self.depth > 2 and local != "Envelope":
+            self.systems.setdefault(self.table, set()).add(crs)
         self.in_places = local in _PLACES
         self.depth += 1
 

@@ -32,9 +32,10 @@ VALIDATOR = os.environ.get("VALIDATOR", "")
 
 def inputs() -> str:
     """Every kind of bad input, and how it ended."""
-    from hostile import shapefiles, sites, tables, unlucky
+    from hostile import lies, shapefiles, sites, tables, unlucky
     from hostile.making import CASES, judge
 
+    assert lies
     assert shapefiles
     assert unlucky
     assert sites
@@ -191,7 +192,11 @@ def stop() -> str:
 
 
 def memory() -> str:
-    """Memory of the whole command for ten thousand footprints."""
+    """Memory of the whole command for ten thousand footprints, on the usual sheet and on the largest."""
+    return "\n".join(f"{sheet}: {_used(sheet)}" for sheet in ("A3", "A0"))
+
+
+def _used(sheet: str) -> str:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         _district(folder, 10_000)
@@ -199,7 +204,8 @@ def memory() -> str:
             "import resource, sys; from siteaxo.cli import main; status = main(sys.argv[1:]); "
             "print('peak', resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024, status)"
         )
-        words = ["draw", str(folder / "site.toml"), "--out", str(folder / "out"), "--quiet", "--scale", "fit"]
+        words = ["draw", str(folder / "site.toml"), "--out", str(folder / "out"), "--quiet"]
+        words += ["--sheet", sheet, "--scale", "fit"]
         start = time.monotonic()
         run = subprocess.run(
             [sys.executable, "-c", code, *words], capture_output=True, text=True, check=False
