@@ -20,7 +20,7 @@ def main(out: Path) -> None:
         storey_height="floor_h",
     )
     model = siteaxo.Site(name="A street block", layers=[blocks]).stack()
-    print(model.findings[["severity", "code", "message"]].to_string(index=False))
+    print(model)  # and model.findings: which heights were missing
     diagram = model.draw(siteaxo.planometric(turn=30), shadows="conventional")
     diagram.figure(sheet="A3", scale="fit", levels=False).savefig(out / "street_block.png")
 
