@@ -46,8 +46,8 @@ def no_specks(ends: np.ndarray, *, scale: float) -> np.ndarray:
     kept = long_enough(ends, SPECK_MM * scale / 1000)
     short = np.flatnonzero(~kept)
     if len(short) and kept.any():
-        tree = shapely.STRtree(shapely.linestrings(ends[kept]))
-        spots = shapely.points(ends[short].reshape(-1, 2))
-        near = tree.query(spots, predicate="dwithin", distance=TOUCH_MM * scale / 1000)[0]
+        spots = shapely.STRtree(shapely.points(ends[short].reshape(-1, 2)))  # far fewer than lines
+        lines = shapely.linestrings(ends[kept])
+        near = spots.query(lines, predicate="dwithin", distance=TOUCH_MM * scale / 1000)[1]
         kept[short[np.unique(near) // 2]] = True
     return kept

@@ -87,10 +87,10 @@ def far_enough(
         return np.zeros(0, dtype=bool)
     reach = np.maximum(2 * width, least_mm) * scale / 1000
     first, second = _beside(ends, reach)
-    bit = np.hypot(*(ends[:, 1] - ends[:, 0]).T) < 2 * least_mm * scale / 1000
-    order = _order(ends, width, np.asarray(rank), bit)
-    place = np.empty(len(order), dtype=np.int64)
-    place[order] = np.arange(len(order))
+    near = np.union1d(first, second)
+    bit = np.hypot(*(ends[near, 1] - ends[near, 0]).T) < 2 * least_mm * scale / 1000
+    place = np.zeros(len(ends), dtype=np.int64)
+    place[near[_order(ends[near], width[near], np.asarray(rank)[near], bit)]] = np.arange(len(near))
     yields = place[first] > place[second]  # only the lesser of two can give way
     first, second = first[yields], second[yields]
     stays = _settled(len(ends), first, second)
@@ -149,7 +149,7 @@ def _beside(ends: np.ndarray, reach: np.ndarray) -> tuple[np.ndarray, np.ndarray
     own = (bearing // (180.0 / BINS)).astype(np.int64) % BINS
     real = np.flatnonzero((right != 0) | (up != 0))
     line, frame = np.concatenate([real, real]), np.concatenate([own[real], (own[real] + 1) % BINS])
-    level = _levelled(ends.take(line, axis=0), frame)
+    level = _levelled(ends, line, frame)
     found = [np.zeros((0, 2), dtype=np.int64)]
     for one, other in _meeting(level, frame, float(reach.max()) / 2):
         a, b = line[one], line[other]
@@ -164,12 +164,15 @@ def _beside(ends: np.ndarray, reach: np.ndarray) -> tuple[np.ndarray, np.ndarray
     return both[:, 0], both[:, 1]
 
 
-def _levelled(ends: np.ndarray, frame: np.ndarray) -> np.ndarray:
+def _levelled(ends: np.ndarray, line: np.ndarray, frame: np.ndarray) -> np.ndarray:
     """Lines turned so that those of a frame, and of the bin before it, lie nearly level."""
     turns = [180.0 / BINS * number for number in range(BINS)]
-    c, s = (np.array([of(turn) for turn in turns])[frame, None] for of in (cos_deg, sin_deg))
-    x, y = ends[:, :, 0], ends[:, :, 1]
-    return np.stack([x * c + y * s, y * c - x * s], axis=-1)
+    c, s = (np.array([of(turn) for turn in turns])[frame] for of in (cos_deg, sin_deg))
+    level = np.empty((len(line), 2, 2))
+    for k in (0, 1):
+        x, y = (np.ascontiguousarray(ends[:, k, axis])[line] for axis in (0, 1))
+        level[:, k, 0], level[:, k, 1] = x * c + y * s, y * c - x * s
+    return level
 
 
 def _meeting(level: np.ndarray, frame: np.ndarray, margin: float) -> Iterator[tuple[np.ndarray, np.ndarray]]:

@@ -137,7 +137,9 @@ def parted(dashes: Dashes, chosen: np.ndarray, stretches: Dashes) -> tuple[Dashe
     row = chosen[np.concatenate([gaps.edge, within.edge])]
     t0, t1 = (np.concatenate([getattr(gaps, name), getattr(within, name)]) for name in ("begin", "end"))
     inside = np.concatenate([np.zeros(len(gaps), dtype=bool), np.ones(len(within), dtype=bool)])
-    rest = np.setdiff1d(np.arange(len(dashes)), chosen)
+    whole = np.ones(len(dashes), dtype=bool)
+    whole[chosen] = False
+    rest = np.flatnonzero(whole)
     origin = np.concatenate([rest, row])
     span = dashes.end[row] - dashes.begin[row]
     begin = np.concatenate([dashes.begin[rest], dashes.begin[row] + t0 * span])
@@ -145,6 +147,6 @@ def parted(dashes: Dashes, chosen: np.ndarray, stretches: Dashes) -> tuple[Dashe
         [dashes.end[rest], np.where(t1 == 1.0, dashes.end[row], dashes.begin[row] + t1 * span)]
     )
     inside = np.concatenate([np.zeros(len(rest), dtype=bool), inside])
-    order = np.lexsort((begin, origin))
+    order = by_group(origin, begin)
     result = Dashes(edge=dashes.edge[origin[order]], begin=begin[order], end=end[order])
     return result, origin[order], inside[order]
