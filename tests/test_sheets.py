@@ -82,6 +82,15 @@ def test_the_arrangement_is_the_one_that_lets_drawings_be_largest():
     assert len({one.space.left for one in tall}) == 3
 
 
+@pytest.mark.parametrize(("count", "columns"), [(4, 2), (5, 3), (6, 3), (8, 4), (9, 3)])
+def test_of_arrangements_at_one_scale_the_fullest_is_taken(count, columns):
+    spots = place_all([(0, 0, 100, 80)] * count, sheet="A1")
+    assert len({one.space.left for one in spots}) == columns
+    assert -count % columns <= 1  # five fill no two rows, and in one row they would be smaller
+    asked = place_all([(0, 0, 100, 80)] * 8, sheet="A1", scale=600)
+    assert len({one.space.left for one in asked}) == 4  # two rows of four, not three rows with a gap
+
+
 @pytest.mark.parametrize("columns", [0, -1, 1.5, True])
 def test_bad_columns_are_refused(columns):
     with pytest.raises(SheetError, match="columns"):

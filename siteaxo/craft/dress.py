@@ -84,6 +84,23 @@ def dress(diagram: D, style: Style, *, scale: float) -> D:
     )
 
 
+def dressed(diagram: D, style: Style, *, scale: float) -> D:
+    """
+    Dress a drawing, unless it is dressed in that style for that scale already.
+
+    Parameters
+    ----------
+    diagram, style, scale
+        As for :func:`dress`.
+
+    Returns
+    -------
+    DiagramLayers
+    """
+    alike = scale == diagram.scale and getattr(diagram, "style", None) == style
+    return diagram if alike else dress(diagram, style, scale=scale)
+
+
 def _toned(diagram: DiagramLayers, style: Style) -> Any:
     """Faces with the fills of a style; those without planes keep theirs."""
     faces = diagram.faces

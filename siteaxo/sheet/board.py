@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from ..checks import finite, nearest, one_of
-from ..craft.dress import dress
+from ..craft.dress import dressed
 from ..craft.style import Style
 from ..diagram.layers import DiagramLayers
 from ..errors import SheetError
@@ -118,7 +118,7 @@ def make_board(
         figure.drawing = {
             name: draw_on_sheet(
                 figure,
-                dress(drawings[name].diagram, drawings[name].style, scale=placed[name].scale),
+                dressed(drawings[name].diagram, drawings[name].style, scale=placed[name].scale),
                 placed[name],
                 drawings[name].style,
                 asked,

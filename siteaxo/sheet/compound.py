@@ -12,8 +12,66 @@ import numpy as np
 import shapely
 from matplotlib.path import Path
 
+from ..solids.faces import spread
+
 MOST_POINTS: Final = 20_000
 """Points to one path of lines; more make rasterising slow."""
+
+
+class Compound:
+    """
+    Outlines of many areas, or many lines, of which any number are made one path.
+
+    Parameters
+    ----------
+    geometries : array of shapely geometries, shape (n,)
+        Areas may touch but not overlap.
+    closed : bool
+        Whether areas are looked at, holes left open, or lines; all else is left out.
+
+    Examples
+    --------
+    >>> two = Compound(shapely.box([0, 2], 0, [1, 3], 1), closed=True)
+    >>> len(two.path(np.array([1])).vertices), len(two.path().vertices)
+    (5, 10)
+    """
+
+    def __init__(self, geometries: Any, *, closed: bool) -> None:
+        every = np.asarray(geometries, dtype=object)
+        parts, owner = shapely.get_parts(every, return_index=True)
+        kind = shapely.GeometryType.POLYGON if closed else shapely.GeometryType.LINESTRING
+        wanted = (shapely.get_type_id(parts) == kind) & ~shapely.is_empty(parts)
+        parts, owner = parts[wanted], owner[wanted]
+        if closed:
+            parts, part = shapely.get_rings(shapely.orient_polygons(parts), return_index=True)
+            owner = owner[part]
+        self.points, string = shapely.get_coordinates(parts, return_index=True)
+        self.start = np.searchsorted(owner[string], np.arange(len(every) + 1))
+        starts = np.flatnonzero(np.diff(string, prepend=-1))
+        self.codes = np.full(len(string), Path.LINETO, dtype=Path.code_type)
+        self.codes[starts] = Path.MOVETO
+        if closed and len(string):
+            self.codes[np.append(starts[1:], len(string)) - 1] = Path.CLOSEPOLY
+
+    def path(self, rows: np.ndarray | None = None) -> Path | None:
+        """
+        Make one path of some of them.
+
+        Parameters
+        ----------
+        rows : ndarray of int, optional
+            Which; all when left out.
+
+        Returns
+        -------
+        matplotlib.path.Path or None
+            None when there is nothing to draw.
+        """
+        points, codes = self.points, self.codes
+        if rows is not None:
+            chosen = spread(self.start[rows], self.start[rows + 1] - self.start[rows])
+            points, codes = points[chosen], codes[chosen]
+        return Path(points, codes) if len(points) else None
 
 
 def area_path(areas: Any) -> Path | None:
@@ -30,9 +88,7 @@ def area_path(areas: Any) -> Path | None:
     matplotlib.path.Path or None
         None when there is nothing to fill.
     """
-    polygons = _parts(areas, "Polygon")
-    rings = shapely.get_rings(shapely.orient_polygons(polygons))
-    return _path(rings, closed=True)
+    return Compound(areas, closed=True).path()
 
 
 def line_path(lines: Any) -> Path | None:
@@ -48,27 +104,7 @@ def line_path(lines: Any) -> Path | None:
     matplotlib.path.Path or None
         None when there is nothing to draw.
     """
-    return _path(_parts(lines, "LineString"), closed=False)
-
-
-def _parts(geometries: Any, kind: str) -> np.ndarray:
-    """Single parts of one kind of geometry, empty ones left out."""
-    parts = shapely.get_parts(np.asarray(geometries, dtype=object))
-    wanted = {"Polygon": shapely.GeometryType.POLYGON, "LineString": shapely.GeometryType.LINESTRING}[kind]
-    return np.asarray(parts[(shapely.get_type_id(parts) == wanted) & ~shapely.is_empty(parts)])
-
-
-def _path(strings: np.ndarray, *, closed: bool) -> Path | None:
-    """Join the coordinates of many strings or rings into one path."""
-    if not len(strings):
-        return None
-    points, owner = shapely.get_coordinates(strings, return_index=True)
-    starts = np.flatnonzero(np.diff(owner, prepend=-1))
-    codes = np.full(len(points), Path.LINETO, dtype=Path.code_type)
-    codes[starts] = Path.MOVETO
-    if closed:
-        codes[np.append(starts[1:], len(points)) - 1] = Path.CLOSEPOLY
-    return Path(points, codes)
+    return Compound(lines, closed=False).path()
 
 
 def in_parts(path: Path | None) -> Iterator[Path]:

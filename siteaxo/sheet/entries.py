@@ -19,8 +19,9 @@ from ..diagram.alike import alike
 from ..diagram.changes import CHANGED, KEPT, NEW
 from ..diagram.layers import DiagramLayers
 from ..source.roles import ROLES
+from .compound import line_path
+from .numbered import keys_of
 from .page import Box
-from .paths import line_path
 
 SWATCH_MM: Final = (7.0, 2.7)
 _TRIALS: Final = 6
@@ -43,7 +44,7 @@ class Entry:
         Tones of its swatch, the one that shows most first.
     laying : Laying, optional
         Pattern in its swatch.
-    sign : {"", "contour", "hidden", "removed", "level", "water level", "slope"}
+    sign : {"", "contour", "hidden", "removed", "level", "water level", "slope", "number"}
         What it shows in place of a swatch.
     """
 
@@ -70,7 +71,8 @@ def legend_entries(diagram: DiagramLayers, style: Style, *, hidden: bool = False
     -------
     list of Entry
         A role, or each of its materials, in the order in which roles are stacked; where no
-        top is seen, the tone that shows most of the rest. Then the signs that are used. No
+        top is seen, the tone that shows most of the rest. Then the signs that are used. First of
+        all numbers that stand for call-outs, so that none of them is what a legend has no room for. No
         tones when all faces have one.
     """
     told = _told(diagram.faces)
@@ -83,6 +85,7 @@ def legend_entries(diagram: DiagramLayers, style: Style, *, hidden: bool = False
         entries.append(Entry(name="hidden line", sign="hidden"))
     if "labels" in diagram.extra:
         labels = diagram.extra["labels"]
+        entries[:0] = [Entry(name=key, sign="number") for key in keys_of(labels)]
         marks = labels[labels["kind"].isin(["level", "level mark"])]
         if (marks["role"] != "water").any():
             entries.append(Entry(name="level in metres", sign="level"))

@@ -11,9 +11,10 @@ from typing import Any
 
 from matplotlib.axes import Axes
 
-from ..craft.dress import dress
+from ..craft.dress import dressed
 from ..craft.style import Style
 from ..diagram.layers import DiagramLayers
+from ..diagram.tables import more_findings
 from ..errors import SheetError
 from .beside import beside_mm, with_words_beside
 from .canvas import Keep, SheetFigure, drawing_defaults
@@ -141,7 +142,7 @@ def make_sheet(
         figure.drawing = tuple(
             draw_on_sheet(
                 figure,
-                dress(panel.diagram, panel.style, scale=placement.scale),
+                dressed(panel.diagram, panel.style, scale=placement.scale),
                 placement,
                 panel.style,
                 asked,
@@ -227,7 +228,7 @@ def draw_on_sheet(
     left, bottom, right, top = placement.window
     axes.set_xlim(left, right)
     axes.set_ylim(bottom, top)
-    labels = placed_labels(
+    labels, lost = placed_labels(
         diagram,
         placement,
         style,
@@ -235,11 +236,16 @@ def draw_on_sheet(
         dimensions=wants.dimensions,
         labels=wants.labels,
         hidden=wants.hidden,
+        numbers=figure.numbers,
     )
     labels = with_words_beside(labels, diagram, placement, style)
     kept = {name: frame for name, frame in diagram.extra.items() if name != "labels"}
     further = {"labels": labels} if len(labels) else {}
-    shown = replace(diagram, extra=MappingProxyType({**kept, **further}))
+    shown = replace(
+        diagram,
+        extra=MappingProxyType({**kept, **further}),
+        findings=more_findings(diagram.findings, lost),
+    )
     ink = draw_tables(axes, shown, hidden=wants.hidden, layers=figure.layers)
     draw_labels(axes, labels, ink, scale=placement.scale)
     draw_noticed(axes, diagram, placement, style, ink)

@@ -23,7 +23,7 @@ from ..craft.lines import CHAIN, DASH
 from ..diagram.alike import alike
 from ..diagram.layers import EXTRA_TABLES, DiagramLayers
 from ..units import points_from_mm
-from .compound import area_path, in_parts, line_path
+from .compound import Compound, in_parts
 from .groups import Group
 from .pdf import LayerName
 
@@ -149,12 +149,13 @@ def fill_faces(group: Group, faces: Any, ink: Ink) -> None:
     ink : Ink
         What has been drawn.
     """
-    for (fill,), shapes in _groups(faces, ["fill"]):
+    areas = Compound(faces.geometry.array, closed=True)
+    for (fill,), rows in _groups(faces, ["fill"]):
         name = ink.name(f"faces_under_{fill.removeprefix('#')}", TABLE_NAMES["faces"], "")
-        _add(group, area_path(shapes), name, facecolor=fill)
-    for (layer, role, fill), shapes in _groups(faces, ["layer", "role", "fill"]):
+        _add(group, areas.path(rows), name, facecolor=fill)
+    for (layer, role, fill), rows in _groups(faces, ["layer", "role", "fill"]):
         name = ink.name(f"faces_{_layer_name(layer, role)}_{fill.removeprefix('#')}", str(layer))
-        _add(group, area_path(shapes), name, facecolor=fill)
+        _add(group, areas.path(rows), name, facecolor=fill)
 
 
 def _layer_name(layer: object, role: object) -> str:
@@ -183,10 +184,10 @@ def stroke_lines(group: Group, lines: Any, ink: Ink, *, table: str = "edges", da
     if "drawn" in lines:
         lines = lines[lines["drawn"].to_numpy() == 1]
     keys = ["layer", "role", "kind", "line_mm", "colour"]
-    for (layer, role, kind, width_mm, colour), shapes in _groups(lines, keys):
+    strings = Compound(lines.geometry.array, closed=False)
+    for (layer, role, kind, width_mm, colour), rows in _groups(lines, keys):
         look = f"{id_from(kind)}_{width_mm * 100:.0f}_{colour.removeprefix('#')}"
-        path = line_path(shapes)
-        for part in in_parts(path):
+        for part in in_parts(strings.path(rows)):
             name = ink.name(f"{table}_{_layer_name(layer, role)}_{look}", str(layer))
             _stroke(group, part, name, colour, width_mm, dashes=DASH if dashed else None)
 
@@ -209,14 +210,15 @@ def draw_extra(group: Group, rows: Any, ink: Ink, *, table: str) -> None:
     rows = rows if "opacity" in rows else rows.assign(opacity=1.0)
     rows = rows[rows["drawn"].to_numpy() == 1] if "drawn" in rows else rows
     keys = ["draw_order", "layer", "role", "kind", "fill", "colour", "line_mm", "opacity"]
-    for (_, layer, role, kind, fill, colour, width_mm, opacity), shapes in _groups(rows, keys):
+    areas, strings = (Compound(rows.geometry.array, closed=closed) for closed in (True, False))
+    for (_, layer, role, kind, fill, colour, width_mm, opacity), some in _groups(rows, keys):
         stem = f"{table}_{_layer_name(layer, role)}_{id_from(kind)}"
-        outline = area_path(shapes)
+        outline = areas.path(some)
         if fill and outline is not None:
             name = ink.name(f"{stem}_{fill.removeprefix('#')}", str(layer))
             _add(group, outline, name, facecolor=fill, alpha=None if opacity == 1.0 else opacity)
         if colour and width_mm > 0:
-            for path in (outline, line_path(shapes)):
+            for path in (outline, strings.path(some)):
                 for part in in_parts(path):
                     look = f"{width_mm * 100:.0f}_{colour.removeprefix('#')}"
                     _stroke(
@@ -243,11 +245,11 @@ def id_from(text: object) -> str:
 
 
 def _groups(frame: Any, keys: list[str]) -> Iterator[tuple[tuple[Any, ...], np.ndarray]]:
-    """Yield geometries that are drawn alike, from the undermost to the topmost."""
-    place, shapes = frame["draw_order"].to_numpy(), np.asarray(frame.geometry.array)
+    """Yield rows that are drawn alike, from the undermost to the topmost."""
+    place = frame["draw_order"].to_numpy()
     groups = [(values, rows, place[rows].min()) for values, rows in alike(frame, keys)]
     for values, rows, _ in sorted(groups, key=lambda one: one[2]):
-        yield values, shapes[rows]
+        yield values, rows
 
 
 def _stroke(

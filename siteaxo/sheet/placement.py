@@ -95,7 +95,8 @@ def place_all(
     sheet, scale, orientation, room_mm
         As for :func:`place`; "fit" is the largest scale of ISO 5455 at which all fit.
     columns : int, optional
-        How many lie side by side; what lets them be largest when left out.
+        How many lie side by side; when left out, what leaves fewest places empty, of all at which
+        they have that scale.
     beside_mm : float
         Width kept free at the right of each for words [mm].
     caption_mm : float
@@ -120,12 +121,13 @@ def place_all(
     choices = [
         (Sheet(name=sheet, orientation=way), count) for way in ways for count in _counts(columns, len(sizes))
     ]
-    chosen, count = min(choices, key=lambda one: _least_scale(sizes, one[0], one[1], edge, caption_mm))
-    least = _least_scale(sizes, chosen, count, edge, caption_mm)
-    if scale == "fit":
+    needed = [_least_scale(sizes, *one, edge, caption_mm) for one in choices]
+    wanted = None if scale == "fit" else _checked_scale(scale)
+    least, (chosen, count) = _fullest(needed, choices, len(sizes), wanted)
+    if wanted is None:
         denominator = _listed_at_least(least)
     else:
-        denominator = _checked_scale(scale)
+        denominator = wanted
         _check_fits(sizes, denominator, chosen, least, edge, caption_mm, columns)
     return [
         Placement(
@@ -137,6 +139,26 @@ def place_all(
         )
         for one, cell in zip(bounds, _cells(chosen, count, len(sizes), caption_mm), strict=True)
     ]
+
+
+def _fullest(
+    needed: Sequence[float], choices: Sequence[tuple[Sheet, int]], drawings: int, wanted: float | None
+) -> tuple[float, tuple[Sheet, int]]:
+    """
+    The choice that leaves fewest places empty, of those at which drawings are as large as can be.
+
+    Where a scale is wanted, that is every choice at which they fit.
+    """
+    most = _listed_or_more(min(needed)) if wanted is None else max(wanted, min(needed))
+    good = [(row, one) for row, one in enumerate(needed) if one <= most * (1 + _JUST)]
+    empty = {row: -drawings % choices[row][1] for row, _ in good}
+    row, least = min(good, key=lambda one: (empty[one[0]], one[1]))
+    return least, choices[row]
+
+
+def _listed_or_more(denominator: float) -> float:
+    """The first listed scale that is not larger, or the number itself beyond them."""
+    return next((one for one in SCALES if one >= denominator * (1 - _JUST)), denominator)
 
 
 def _counts(columns: int | None, drawings: int) -> list[int]:

@@ -19,7 +19,7 @@ from ..solids.faces import normals
 from ..solids.stack import Stack
 from ..units import points_from_mm
 from .canvas import Keep, SheetFigure, drawing_defaults
-from .compound import area_path, line_path
+from .compound import Compound, line_path
 from .facets import surfaces_of
 from .lettering import SMALL_MM, USUAL_MM, length_mm
 from .page import Box
@@ -236,9 +236,10 @@ def _picture(
     shade = style.light.shades(normals(faces)[picture.face], picture.matrix)
     soft = np.where(tones[1][row], 1, 0)
     key = np.array([f"{tones[0][r]} {s} {k}" for r, s, k in zip(row, shade, soft, strict=True)])
+    areas = Compound(picture.polygon, closed=True)
     for one in np.unique(key):
         colour, step, _ = one.split(" ")
-        path = area_path(picture.polygon[key == one])
+        path = areas.path(np.flatnonzero(key == one))
         if path is not None:
             axes.add_artist(PathPatch(path, facecolor=style.shaded(colour, int(step)), linewidth=0.0))
     lines = line_path(_outlines(picture, whole))
