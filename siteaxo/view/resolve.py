@@ -38,8 +38,8 @@ __all__ = ["Drawing", "Progress", "resolve"]
 
 Progress = Callable[[str, float], None]
 
-KEPT_SHARE: Final = 10
-"""Tiles that are kept have this share of the solids of others: fewer are drawn again."""
+KEPT_SHARE: Final = 3
+"""Tiles that are kept have this share of the solids of others: fewer are drawn again, not many more drawn."""
 
 
 def resolve(
