@@ -135,3 +135,17 @@ def test_a_sharp_fold_shows():
     ridge_hidden = {**lines}
     assert ridge_hidden["profile"] + lines["edge"] > 60
     assert lines["edge"] >= 20 - 1e-6  # the ridge, or the rim in front
+
+
+def test_a_needle_in_an_upright_side_shows_no_line():
+    """Two corners of the border lie 0.2 µm apart, as where a contour meets it."""
+    near = 2.0**-22
+    xyz = [(0, 0, 2.0), (8, 0, 2.0), (8, 5, 2.2), (4 + near, 5 + near, 2.1), (4, 5, 2.1), (0, 5, 2.0)]
+    tin = Tin(xyz=np.array(xyz), triangle=np.array([[0, 1, 4], [1, 2, 3], [1, 3, 4], [0, 4, 5]]))
+    faces = ground_faces(tin, 0.0)
+    edges, _ = ground_edges(edges_of(faces), faces, np.array([0]), np.zeros(0))
+    scene = Scene(faces=faces, edges=edges, rank=np.zeros(1), group=np.zeros(1, dtype=int))
+    drawing = resolve(scene, planometric(turn=180), origin=np.zeros(3), threads=1)  # the side is seen
+    seen = drawing.dashes.edge[drawing.kind != KINDS.index("seam")]
+    upright = (edges.start[seen, :2] == edges.end[seen, :2]).all(axis=1)
+    assert sorted(edges.start[seen[upright], :2].tolist()) == [[0, 5], [8, 5]]  # its ends

@@ -167,25 +167,33 @@ def ground_edges(
         Which of them are contours.
     """
     first = edges.member_start[:-1]
-    pair = np.flatnonzero((np.diff(edges.member_start) == 2) & np.isin(edges.solid, solids))
-    one, other = edges.face[first[pair]], edges.face[first[pair] + 1]
-    slope = PART_CODE["slope"]
-    facets = (faces.part[one] == slope) & (faces.part[other] == slope)
-    pair, one, other = pair[facets], one[facets], other[facets]
-    normal = normals(faces)
-    smooth = edges.smooth.copy()
-    size, length = areas(faces), np.sqrt(((edges.end - edges.start)[pair] ** 2).sum(axis=1))
-    lent = lent_normals(normal, size, length, one, other)
-    smooth[pair] |= (lent[one] * lent[other]).sum(axis=1) > cos_deg(CREASE)
+    normal, size = normals(faces), areas(faces)
+    smooth, face = edges.smooth.copy(), edges.face.copy()
+    for part in ("side", "slope"):
+        pair, one, other, length = _between(edges, faces, solids, PART_CODE[part])
+        lent = lent_normals(normal, size, length, one, other)
+        smooth[pair] |= (lent[one] * lent[other]).sum(axis=1) > cos_deg(CREASE)
+        face[first[pair]], face[first[pair] + 1] = met_faces(size, length, one, other)
     level = (np.abs(normal[:, :2]) < SAME).all(axis=1)
     z, end = edges.start[pair, 2], edges.end[pair, 2]
     drawn = (np.abs(z - end) <= SAME) & np.isin(z, levels) & ~(level[one] & level[other])
     smooth[pair[drawn]] = False
     contour = np.zeros(len(edges), dtype=bool)
     contour[pair[drawn]] = True
-    face = edges.face.copy()
-    face[first[pair]], face[first[pair] + 1] = met_faces(size, length, one, other)
     return replace(edges, face=face, smooth=smooth), contour
+
+
+def _between(
+    edges: Edges, faces: Faces, solids: np.ndarray, part: int
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Edges between two faces of one part of some solids, these two faces, and the lengths of the edges."""
+    first = edges.member_start[:-1]
+    pair = np.flatnonzero((np.diff(edges.member_start) == 2) & np.isin(edges.solid, solids))
+    one, other = edges.face[first[pair]], edges.face[first[pair] + 1]
+    alike = (faces.part[one] == part) & (faces.part[other] == part)
+    pair = pair[alike]
+    length = np.sqrt(((edges.end - edges.start)[pair] ** 2).sum(axis=1))
+    return pair, one[alike], other[alike], length
 
 
 @dataclass(frozen=True, kw_only=True)
