@@ -43,6 +43,8 @@ def compare(scene, one, other, *, face=None, size=1.0):
     up to the page tolerance elsewhere; so may the place where a kind ends and the next begins.
     Lines along which faces cut one another may be longer or shorter by what rounding moves
     their ends (`cuts_move`), but by no more than the page tolerance allows all lines.
+    On a smaller page the grid is coarser than the drawing is: each corner moves by half a grid
+    more, and an area by that times its outline.
     """
     count = len(scene.faces)
     first, second = seen_area(one, count), seen_area(other, count) / size**2
@@ -51,9 +53,10 @@ def compare(scene, one, other, *, face=None, size=1.0):
     outline = np.zeros(count)
     outline[one.face] = shapely.length(one.page.polygon)
     assert (np.abs(first - second) <= 4 * GRID / min(size, 1.0) * (outline + 1)).all()
-    assert second.sum() == pytest.approx(first.sum(), rel=RELATIVE)
+    coarser = GRID * (1 / min(size, 1.0) - 1) * outline.sum()
+    assert second.sum() == pytest.approx(first.sum(), rel=RELATIVE, abs=coarser)
     for name in ("face_area", "visible_area"):
-        assert other.report[name] / size**2 == pytest.approx(one.report[name], rel=RELATIVE)
+        assert other.report[name] / size**2 == pytest.approx(one.report[name], rel=RELATIVE, abs=coarser)
     moved = min(cuts_move(one) + cuts_move(other) / size, ENDS)
     for name in ("edge_length", "visible_length", "hidden_length"):
         length = one.report[name]
@@ -121,6 +124,7 @@ def test_shifting_the_site(kind, view, seed, shift):
 
 @FEW
 @given(kinds, views, seeds, st.floats(0.1, 10))
+@example(kind="cyclic", view="cabinet", seed=0, size=0.125)
 def test_measuring_in_another_unit(kind, view, seed, size):
     """With its tolerance a site may be of any size."""
     scene = made(kind, seed)
