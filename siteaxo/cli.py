@@ -208,10 +208,10 @@ def _draw(options: argparse.Namespace) -> int:
         for name, write in _outputs(diagram, figure, write_csv).items():
             progress(f"write {name}", 0.0)
             write(folder / name)
-    _print_findings(diagram.findings)
+    _print_findings(figure.drawing.findings)
     _print_summary(model)
     print(f"Written to {folder}: {', '.join(_outputs(diagram, figure, write_csv))}")
-    return _status(diagram.findings)
+    return _status(figure.drawing.findings)
 
 
 def _outputs(
@@ -220,7 +220,7 @@ def _outputs(
     return {
         "diagram.gpkg": figure.drawing.to_gpkg,
         **{f"diagram.{kind}": figure.savefig for kind in FORMATS},
-        "findings.csv": lambda path: write_csv(diagram.findings, path, inputs=diagram.inputs),
+        "findings.csv": lambda path: write_csv(figure.drawing.findings, path, inputs=diagram.inputs),
     }
 
 

@@ -4,7 +4,7 @@ Columns made into tables.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from operator import attrgetter
 from typing import Any, Final, TypeVar
@@ -92,6 +92,21 @@ def findings_table(findings: Iterable[Finding]) -> pd.DataFrame:
     """
     rows = [*map(attrgetter(*FINDING_COLUMNS), findings)]
     return FindingRows(pd.DataFrame(rows, columns=list(FINDING_COLUMNS), dtype=object))
+
+
+def more_findings(table: pd.DataFrame, findings: Sequence[Finding]) -> pd.DataFrame:
+    """
+    Return a table of findings with more of them at its end, or the table itself where there are none.
+
+    Examples
+    --------
+    >>> one = Finding(severity="info", code="split", message="")
+    >>> len(more_findings(findings_table([one]), [one]))
+    2
+    """
+    if not findings:
+        return table
+    return FindingRows(pd.concat([pd.DataFrame(table), findings_table(findings)], ignore_index=True))
 
 
 class _Read:

@@ -78,6 +78,8 @@ class SheetFigure(Figure):
         filled as things are drawn.
     drawing : DiagramLayers or None
         What the sheet shows, with all that was put on it.
+    numbers : dict of str to int
+        Numbers that stand for call-outs on the sheet, by their words.
     **options
         Passed on to ``matplotlib.figure.Figure``.
     """
@@ -101,6 +103,7 @@ class SheetFigure(Figure):
         self.keep = keep or Path.write_bytes
         self.layers: dict[str, LayerName] = {}
         self.drawing: Any = None
+        self.numbers: dict[str, int] = {}
 
     def __repr__(self) -> str:
         return f"<SheetFigure: {self.description.split('. ')[0] or self.title}>"

@@ -70,6 +70,7 @@ class LabelRows:
         """Add strokes, shape (n, 2, 2)."""
         self.geometry.append(shapely.multilinestrings(list(shapely.linestrings(np.asarray(strokes)))))
         stroke = {"line_mm": FINE_MM, "colour": self.style.ink, "fill": "", "text": "", "height_mm": 0.0}
+        stroke["words"] = ""
         self.columns.append({**stroke, **what})
 
     def words(
@@ -79,6 +80,7 @@ class LabelRows:
         end = start + length_mm(text, height) * self.scale / 1000 * along
         self.geometry.append(shapely.multilinestrings([shapely.linestrings([start, end])]))
         ink = {"line_mm": 0.0, "colour": self.style.ink, "fill": "", "text": text, "height_mm": height}
+        ink["words"] = ""
         self.columns.append({**ink, **what})
 
     def table(self) -> Any:

@@ -16,21 +16,21 @@ import shapely
 
 from ..craft.style import Style
 from ..diagram.layers import EXTRA_TABLES, DiagramLayers
+from ..errors import Finding
 from .callouts import Label, Target, targets_of
 from .dimensions import Dimension, dimension_strokes, overall_dimensions, reads_forward
 from .label_rows import LEVEL_WAY, PAD_MM, LabelRows
-from .leaders import LEVEL_LEADERS_MM, with_leader
+from .leaders import LEADER_MM2, LEVEL_LEADERS_MM, with_leader
 from .lettering import LETTERING_MM, length_mm
 from .levels import LevelRegion, level_regions, level_words
+from .numbered import left_out, number_for, reaches_in
 from .page import Placement
 from .placing import Room, pole
 from .slope_marks import mark_slopes
 from .words import plain_text
 
-LABEL_LEADERS_MM: Final = tuple(float(one) for one in range(5, 120, 3))
 QUIET_ROLES: Final = ("ground", "terrace", "lawn", "paving", "path")
 """Roles whose faces may carry words about something else, at the end of a leader."""
-LEADER_MM2: Final = 80.0  # level areas smaller than this on paper get no leader [mm²]
 CROSS_MM: Final = 0.9
 LEADER_GAP_MM: Final = 0.8
 
@@ -44,7 +44,8 @@ def placed_labels(
     dimensions: bool,
     labels: Sequence[Label] = (),
     hidden: bool = False,
-) -> Any:
+    numbers: dict[str, int] | None = None,
+) -> tuple[Any, tuple[Finding, ...]]:
     """
     Place dimensions, call-outs, slopes and level marks, in this order.
 
@@ -62,11 +63,15 @@ def placed_labels(
         Call-outs.
     hidden : bool
         Keep away from hidden lines too.
+    numbers : dict of str to int, optional
+        Numbers that stand for words on the same sheet already; new ones are added.
 
     Returns
     -------
-    GeoDataFrame
-        The table of labels. What finds no room is not in it.
+    labels : GeoDataFrame
+        The table of labels. Levels that find no room are not in it.
+    findings : tuple of Finding
+        Call-outs that are not in it.
     """
     small = placement.sheet.lettering_mm
     rows = LabelRows(
@@ -80,15 +85,18 @@ def placed_labels(
     if dimensions:
         for one in overall_dimensions(diagram):
             _dimension(rows, room, one)
-    for target in targets_of(tuple(labels), diagram):
-        _callout(rows, room, target)
+    known, reaches = {} if numbers is None else numbers, reaches_in(placement.space)
+    targets = targets_of(tuple(labels), diagram)
+    lost = [target for target in targets if not _callout(rows, room, target, known, reaches)]
     if levels:
         mark_slopes(rows, room, diagram)
         regions = level_regions(diagram.faces, placement.scale)
         outside = [region for region in regions if not _level_inside(rows, room, region)]
         for region in outside:
             _level_beside(rows, room, region)
-    return rows.table()
+    return rows.table(), tuple(
+        left_out(plain_text(one.text), one.layer, one.source_id, reaches[-1]) for one in lost
+    )
 
 
 def _room(diagram: DiagramLayers, placement: Placement, *, hidden: bool) -> Room:
@@ -166,11 +174,26 @@ def _mark(place: np.ndarray, mm: float, role: str) -> np.ndarray:
     return place + np.array([[[-arm, 0.0], [arm, 0.0]], [[0.0, -arm], [0.0, arm]]])
 
 
-def _callout(rows: LabelRows, room: Room, target: Target) -> None:
-    """Write a label into its area where there is room, else beside it with a leader."""
-    mm = rows.scale / 1000
+def _callout(
+    rows: LabelRows, room: Room, target: Target, numbers: dict[str, int], reaches_mm: Sequence[float]
+) -> bool:
+    """Write a label, or where there is no room for it a number that stands for it."""
     text = plain_text(target.text)
-    what = {**_feature(target), "kind": "label"}
+    if _written(rows, room, target, text, "", reaches_mm):
+        return True
+    number = number_for(text, numbers)
+    if not _written(rows, room, target, number, text, reaches_mm):
+        return False
+    numbers.setdefault(text, len(numbers) + 1)
+    return True
+
+
+def _written(
+    rows: LabelRows, room: Room, target: Target, text: str, words: str, reaches_mm: Sequence[float]
+) -> bool:
+    """Write a text into its area where there is room, else beside it with a leader."""
+    mm = rows.scale / 1000
+    what = {**_feature(target), "kind": "label", "words": words}
     if target.region is not None:
         half = np.array([length_mm(text, rows.usual_mm) / 2 + 1.0, rows.usual_mm / 2 + 1.0])
         extent = np.concatenate([-half, half])
@@ -181,8 +204,8 @@ def _callout(rows: LabelRows, room: Room, target: Target) -> None:
             room.take(box)
             start = place + np.array([1.0 - half[0], -rows.usual_mm / 2]) * mm
             rows.words(text, start, LEVEL_WAY, rows.usual_mm, {**what, "fill": fill})
-            return
-    with_leader(rows, room, target.point, text, rows.usual_mm, what, LABEL_LEADERS_MM)
+            return True
+    return with_leader(rows, room, target.point, text, rows.usual_mm, what, reaches_mm)
 
 
 def _dimension(rows: LabelRows, room: Room, one: Dimension) -> None:

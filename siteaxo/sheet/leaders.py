@@ -14,6 +14,7 @@ from .lettering import length_mm
 from .placing import Room
 
 LEVEL_LEADERS_MM: Final = tuple(float(one) for one in range(5, 25, 3))
+LEADER_MM2: Final = 80.0  # areas smaller than this on paper get no leader to a level [mm²]
 NEAR_MM: Final = 14.0
 DOT_MM: Final = 0.7
 

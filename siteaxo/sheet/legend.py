@@ -91,6 +91,8 @@ def _fitted(
 
 def _title(entry: Entry) -> str:
     """What is written beside an entry; of a plug-in's role, the word after the office's."""
+    if entry.sign == "number":
+        return entry.name.partition(" ")[2]
     role, comma, material = entry.name.partition(",")
     word = role.rpartition(".")[2].replace("_", " ") if is_foreign(role) else role
     return word[:1].upper() + word[1:] + comma + material
@@ -121,6 +123,10 @@ def _entry(
         rule(axes, [x, x + width], [middle, middle], hidden_mm, style.hidden_ink, dashed=True)
     elif entry.sign == "removed":
         rule(axes, [x, x + width], [middle, middle], 0.18, style.ink, dashed=True)
+    elif entry.sign == "number":
+        number, base = entry.name.partition(" ")[0], y + (height - SMALL_MM * size) / 2
+        letters = round(SMALL_MM * size, 6)
+        letter(axes, centre, base, number, letters, colour=style.ink, room_mm=width, align="center")
     elif entry.sign == "level":
         rule(axes, [centre - 0.9, centre + 0.9], [middle, middle], 0.13, style.ink)
         rule(axes, [centre, centre], [middle - 0.9, middle + 0.9], 0.13, style.ink)
