@@ -2,7 +2,7 @@
 
 import struct
 
-from .making import BOXES, COUNT, beds, case, frame, geojson, patch, record, replaced
+from .making import BOXES, COUNT, X, Y, beds, case, frame, geojson, patch, record, replaced
 
 # FlatGeobuf
 
@@ -291,3 +291,42 @@ for _words in (10, 10_000):
 def _(f):
     frame(geometry=[box.centroid for box in BOXES]).to_file(f / "beds.shp", engine="pyogrio")
     return {"role": "tree", "top": None, "base": 0, "height": 5}
+
+
+def multipatches(folder, kind, corners):
+    """Five shapes of one part of a kind: 0 a strip of triangles, 1 a fan, 2 an outer ring."""
+    beds(folder)
+    x, y, z = (list(column) for column in zip(*corners, strict=True))
+    body = struct.pack("<i4d4i", 31, min(x), min(y), max(x), max(y), 1, len(corners), 0, kind)
+    body += b"".join(struct.pack("<2d", *corner[:2]) for corner in corners)
+    body += struct.pack(f"<{2 + len(z)}d", min(z), max(z), *z)
+    words = len(body) // 2
+    shapes = [struct.pack(">2i", number + 1, words) + body for number in range(COUNT)]
+    places = [struct.pack(">2i", 50 + number * (4 + words), words) for number in range(COUNT)]
+    start = (folder / "beds.shp").read_bytes()[:100]
+    for suffix, records in ((".shp", b"".join(shapes)), (".shx", b"".join(places))):
+        path = folder / f"beds{suffix}"
+        path.write_bytes(start + records)
+        patch(path, 24, ">i", (100 + len(records)) // 2)
+        patch(path, 32, "<i", 31)
+    return {}
+
+
+_ROOF = [(X, Y, 3.0), (X, Y + 5, 3.0), (X + 5, Y + 5, 3.0), (X + 5, Y, 3.0), (X, Y, 3.0)]
+_WALL = [(X, Y, 0.0), (X, Y, 3.0), (X + 5, Y, 0.0), (X + 5, Y, 3.0)]
+
+
+@case("shapefile: multipatches of one ring", count=COUNT)
+def _(f):
+    return multipatches(f, 2, _ROOF)
+
+
+for _part, _name, _corners in [
+    (0, "a strip of triangles", _WALL),
+    (1, "a fan", [(X + 2, Y + 2, 5.0), *_ROOF]),
+    (9, "a part of no kind", _ROOF),
+]:
+
+    @case(f"shapefile: multipatches of {_name}", refused="none of its features|set aside")
+    def _(f, part=_part, corners=_corners):
+        return multipatches(f, part, corners)
