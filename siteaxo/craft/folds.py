@@ -86,9 +86,12 @@ def long_enough(ends: np.ndarray, least: float) -> np.ndarray:
         return np.asarray(enough)
     across, up = np.moveaxis(np.rint(ends / NEAR).astype(np.int64), -1, 0)
     spot = (across << 32) + up  # apart up to 200 km from the middle of the page
-    corner = np.unique(spot[short], return_inverse=True)[1].reshape(-1, 2)
+    spots, corner = np.unique(spot[short], return_inverse=True)
+    corner = corner.reshape(-1, 2)
     chain = linked(int(corner.max()) + 1, *corner.T)[corner[:, 0]]
     total = np.bincount(chain, length[short])
-    total[chain[np.isin(spot[short], spot[enough]).any(axis=1)]] = np.inf  # what leads on to a long one
+    met = np.searchsorted(spots, spot[enough]).clip(max=len(spots) - 1)
+    met = np.isin(corner, met[spots[met] == spot[enough]])
+    total[chain[met.any(axis=1)]] = np.inf  # what leads on to a long one
     enough[short] = total[chain] >= least * (1 - 1e-9)
     return np.asarray(enough)
