@@ -3,12 +3,24 @@ import itertools
 import numpy as np
 import pytest
 
-from siteaxo.craft.colours import luminance, rgb_from_hex
-from siteaxo.craft.palettes import DARK_TONES, MATERIAL_TONES, ROLE_TONES, on_dark
+from siteaxo.craft.colours import hex_from_rgb, linear_from_rgb, luminance, rgb_from_hex, rgb_from_linear
+from siteaxo.craft.finishes import FINISHES
+from siteaxo.craft.palettes import DARK_MATERIALS, DARK_TONES, MATERIAL_TONES, ROLE_TONES
 from siteaxo.craft.sight import JUST_NOTICEABLE, SIGHTS, as_seen, delta_e, lab_from_rgb, most_alike
 from siteaxo.craft.style import Style
 from siteaxo.errors import SheetError
 from siteaxo.source.roles import ROLES
+
+
+def on_dark(tones):
+    """Tones with less of the same light, so that L* of each falls by 41, to 8 at least."""
+    return {name: dimmed(rgb_from_hex(colour)) for name, colour in tones.items()}
+
+
+def dimmed(rgb):
+    bright = (max(lab_from_rgb(rgb)[0] - 41.0, 8.0) + 16) / 116
+    light = linear_from_rgb(rgb)
+    return hex_from_rgb(rgb_from_linear(light * bright**3 / luminance(hex_from_rgb(rgb))))
 
 
 def test_lab_of_a_known_colour():
@@ -68,6 +80,43 @@ def test_all_roles_can_be_told_apart_on_a_dark_ground(sight):
     assert most_alike(tones, sight)[0] >= JUST_NOTICEABLE
 
 
+@pytest.mark.parametrize("tones", [MATERIAL_TONES, DARK_MATERIALS], ids=["paper", "dark"])
+@pytest.mark.parametrize("sight", [sight for sight in SIGHTS if sight != "grey print"])
+def test_all_materials_can_be_told_apart_by_everyone(sight, tones):
+    """Every two materials differ noticeably, ΔE*ab ≥ 2.3; steel is one word for metal."""
+    assert tones["steel"] == tones["metal"]
+    assert most_alike({name: tones[name] for name in tones if name != "steel"}, sight)[0] >= JUST_NOTICEABLE
+
+
+@pytest.mark.parametrize("tones", [MATERIAL_TONES, DARK_MATERIALS], ids=["paper", "dark"])
+def test_materials_of_one_pattern_can_be_told_apart_in_a_grey_print(tones):
+    """The same floor, among those that have one pattern and among those that have none."""
+    alike = {}
+    for name in set(tones) - {"steel"}:
+        flat = FINISHES[name].flat if name in FINISHES else None
+        alike.setdefault(flat and flat.pattern, {})[name] = tones[name]
+    assert {"random courses", "running bond", "gravel", None} <= set(alike)
+    for group in alike.values():
+        assert len(group) < 2 or most_alike(group, "grey print")[0] >= JUST_NOTICEABLE
+
+
+def test_the_dark_ground_has_a_tone_for_every_material():
+    dark = Style.named("dark ground")
+    assert set(dark.materials) == set(MATERIAL_TONES)
+    for role, material in (("lawn", "grass"), ("water", "water")):
+        assert dark.materials[material] == dark.tones[role]
+        assert MATERIAL_TONES[material] == ROLE_TONES[role]
+
+
+@pytest.mark.parametrize("material", DARK_MATERIALS)
+def test_materials_on_a_dark_ground_are_those_on_paper_made_darker(material):
+    pair = [
+        lab_from_rgb(rgb_from_hex(one))[0]
+        for one in (DARK_MATERIALS[material], on_dark(MATERIAL_TONES)[material])
+    ]
+    assert pair[0] == pytest.approx(pair[1], abs=JUST_NOTICEABLE)
+
+
 @pytest.mark.parametrize("role", ROLE_TONES)
 def test_tones_on_a_dark_ground_are_those_on_paper_made_darker(role):
     """Their lightness is that of the tone on paper made darker, to within what is just noticeable."""
@@ -100,7 +149,7 @@ def test_dark_tones_keep_their_distance_in_lightness():
         assert steps[0] == pytest.approx(steps[1], abs=0.9)
 
 
-@pytest.mark.parametrize("tones", [ROLE_TONES, MATERIAL_TONES, DARK_TONES])
+@pytest.mark.parametrize("tones", [ROLE_TONES, MATERIAL_TONES, DARK_TONES, DARK_MATERIALS])
 def test_tones_are_muted(tones):
     """Chroma in CIE Lab at most 25; the strongest sRGB colours reach 130."""
     chroma = [np.hypot(*lab_from_rgb(rgb_from_hex(tone))[1:]) for tone in tones.values()]

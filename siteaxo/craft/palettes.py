@@ -3,7 +3,8 @@ Tones of the top of every role and material.
 
 The tones of roles were spaced evenly in lightness and then moved, within muted chroma and the
 hue each role is expected in, until every two of them differ noticeably to usual eyes, under
-full deuteranomaly and protanomaly, and in a grey print.
+full deuteranomaly and protanomaly, and in a grey print. So were those of materials, but that in a
+grey print some of them are told by their patterns.
 """
 
 from __future__ import annotations
@@ -12,11 +13,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Final
 
-import numpy as np
-
-from .colours import hex_from_rgb, linear_from_rgb, luminance, rgb_from_hex, rgb_from_linear, tone
-
-DARK_SHIFT: Final = 41.0  # how far tones lie below those on paper on a dark ground [L*]
+from .colours import tone
 
 ROLE_TONES: Final[Mapping[str, str]] = MappingProxyType(
     {
@@ -44,28 +41,28 @@ ROLE_TONES: Final[Mapping[str, str]] = MappingProxyType(
 
 MATERIAL_TONES: Final[Mapping[str, str]] = MappingProxyType(
     {
-        "asphalt": tone(0.740, 0.006, 260),
+        "asphalt": tone(0.735, 0.006, 260),
         "bark": tone(0.690, 0.042, 52),
         "brick": tone(0.800, 0.050, 42),
         "clay": tone(0.820, 0.050, 48),
-        "cobbles": tone(0.830, 0.010, 250),
+        "cobbles": tone(0.825, 0.010, 250),
         "concrete": tone(0.890, 0.005, 100),
-        "flags": tone(0.925, 0.016, 88),
+        "flags": tone(0.905, 0.016, 88),
         "glass": tone(0.900, 0.022, 220),
-        "granite": tone(0.850, 0.007, 260),
+        "granite": tone(0.865, 0.007, 260),
         "grass": tone(0.897, 0.036, 122),
-        "gravel": tone(0.905, 0.030, 84),
+        "gravel": tone(0.920, 0.030, 84),
         "hoggin": tone(0.885, 0.040, 78),
-        "limestone": tone(0.930, 0.016, 92),
-        "metal": tone(0.750, 0.010, 240),
+        "limestone": tone(0.945, 0.016, 90),
+        "metal": tone(0.755, 0.010, 238),
         "planting": tone(0.780, 0.050, 130),
         "sand": tone(0.930, 0.034, 85),
         "sandstone": tone(0.880, 0.034, 72),
-        "setts": tone(0.840, 0.009, 255),
+        "setts": tone(0.845, 0.011, 255),
         "slate": tone(0.720, 0.016, 255),
         "soil": tone(0.590, 0.036, 56),
-        "steel": tone(0.750, 0.010, 240),
-        "stone": tone(0.915, 0.014, 88),
+        "steel": tone(0.755, 0.010, 238),
+        "stone": tone(0.925, 0.014, 88),
         "timber": tone(0.770, 0.056, 76),
         "water": tone(0.810, 0.047, 234),
     }
@@ -97,28 +94,37 @@ DARK_TONES: Final[Mapping[str, str]] = MappingProxyType(
 """
 Tone of the top of each role on a dark ground.
 
-They are the tones on paper made darker, then moved by a few of the steps that eight bits leave in
-the dark, until every two of them differ noticeably there as well.
+They are the tones on paper made darker, all by 41 of L*, then moved by a few of the steps that
+eight bits leave in the dark, until every two of them differ noticeably there as well.
 """
 
 
-def on_dark(tones: Mapping[str, str]) -> Mapping[str, str]:
-    """
-    Tones for a dark ground: each as much darker in CIE L* as all others, its hue kept.
-
-    Examples
-    --------
-    White has L* 100, so it comes out at L* 59, which is a luminance of 0.27.
-
-    >>> round(luminance(on_dark({"lawn": "#ffffff"})["lawn"]), 2)
-    0.27
-    """
-    return MappingProxyType({name: _dimmed(colour) for name, colour in tones.items()})
-
-
-def _dimmed(colour: str) -> str:
-    """Less of the same light, so that L* falls by ``DARK_SHIFT``."""
-    bright = luminance(colour)
-    lightness = max(116 * float(np.cbrt(bright)) - 16 - DARK_SHIFT, 8.0)
-    wanted = ((lightness + 16) / 116) ** 3
-    return hex_from_rgb(rgb_from_linear(linear_from_rgb(rgb_from_hex(colour)) * wanted / bright))
+DARK_MATERIALS: Final[Mapping[str, str]] = MappingProxyType(
+    {
+        "asphalt": "#424344",
+        "bark": "#3f342d",
+        "brick": "#614e47",
+        "clay": "#67554c",
+        "cobbles": "#575a5e",
+        "concrete": "#6e6e6c",
+        "flags": "#76736d",
+        "glass": "#697376",
+        "granite": "#656769",
+        "grass": "#6e7264",
+        "gravel": "#7b756b",
+        "hoggin": "#746a5c",
+        "limestone": "#818079",
+        "metal": "#46494b",
+        "planting": "#4a5243",
+        "sand": "#807a6d",
+        "sandstone": "#71685e",
+        "setts": "#5e6062",
+        "slate": "#3c3f43",
+        "soil": "#241c18",
+        "steel": "#46494b",
+        "stone": "#7b7974",
+        "timber": "#564a3a",
+        "water": "#495a64",
+    }
+)
+"""Tone of the top of what is made of a material on a dark ground, found in the same way."""

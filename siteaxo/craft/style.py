@@ -19,7 +19,7 @@ from .colours import darker, oklab_from_rgb, rgb_from_hex, tone
 from .finishes import FINISHES, NAMING_ROLES, Finish, known_word
 from .light import Light
 from .lines import LineWeights, kind_ranks, ranks_in
-from .palettes import DARK_TONES, MATERIAL_TONES, ROLE_TONES, on_dark
+from .palettes import DARK_MATERIALS, DARK_TONES, MATERIAL_TONES, ROLE_TONES
 
 STYLES: Final = ("muted", "line only", "dark ground")
 """Names that ``Style.named`` knows."""
@@ -298,7 +298,7 @@ def _dark(muted: Style) -> Style:
         muted,
         name="dark ground",
         tones=DARK_TONES,
-        materials=on_dark(muted.materials),
+        materials=DARK_MATERIALS,
         neutral=tone(0.5, 0.0, 0.0),
         shade=0.22,
         crown_shade=0.14,
