@@ -112,7 +112,7 @@ def seat_rows() -> list[Row]:
             [(21.0, 9.5), (21.0, 11.3)],
             [(21.0, 17.7), (21.0, 19.5)],
         ],
-        "Apse bench": [arc(R_APSE - 0.75, -75, 75, centre=APSE, facet=15)],
+        "Apse bench": [arc(R_APSE - 0.75, -75, 75, centre=APSE, facet=10)],
         "Court bench": [arc(R_COURT - 0.6, -60, 18)],
         "Deck bench": [[(26.7, DECK[0] + 1.2), (26.7, DECK[1] - 1.2)]],
         "Grove bench": [[(27.5, 11.6), (29.5, 11.6)], [(25.6, 1.4), (25.6, 3.4)], [(25.6, 6.6), (25.6, 8.6)]],

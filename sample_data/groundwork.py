@@ -44,13 +44,16 @@ APSE = (EAST, AXIS_Y)  # centre of the apse at the east end of the axis
 R_APSE = 2.25
 DECK = (CENTRE[1] - 2.5, CENTRE[1] + 2.5)  # y range of the belvedere
 RAMP_RUN_END = (19.2, -0.9)  # lower end of the switchback up the meadow
-SPUR = rect(17.6, -1.65, RAMP_RUN_END[0], 0.0)  # the basin terrace reaches out to it
+SPUR_EDGE = (17.67, -1.04)  # middle of the edge at which the field path arrives
+SPUR = Polygon(  # the basin terrace reaches out to both
+    [(19.2, 0.0), (17.3, 0.0), (17.05, -0.62), (18.29, -1.46), (18.5, -1.65), (19.2, -1.65)]
+)
 GARDEN = "Pavilion garden"  # the part of the basin terrace that meets the meadow with banks
 
 
 def _apse() -> list[tuple[float, float]]:
     """The bulge of the east boundary, from south to north."""
-    return arc(R_APSE, -90, 90, centre=APSE, facet=15)
+    return arc(R_APSE, -90, 90, centre=APSE, facet=10)
 
 
 def east_side() -> list[tuple[float, float]]:
@@ -208,6 +211,7 @@ def retaining_walls() -> list[tuple[str, Polygon, float, float]]:
     )
     return [
         ("Lane wall south", edge & rect(0.0, 0.0, 40.0, 9.5), LOWER, BASIN + SHOW),
+        ("Lane wall return", rect(8.2, 0.0, EDGE - WALL, 0.3), LOWER, BASIN + SHOW),
         ("Lane wall north", edge & rect(0.0, 19.5, 40.0, y + R_BASIN), LOWER, BASIN + SHOW),
         ("Grove end wall", edge & rect(0.0, y + R_BASIN, 40.0, y + R_GROVE), LOWER, GROVE + SHOW),
         ("Ledge end wall", edge & rect(0.0, y + R_GROVE, 40.0, 60.0), LOWER, LEDGE + SHOW),
@@ -262,10 +266,9 @@ def along_lane(inset: float, start: float, stop: float) -> LineString:
 def free_wall_rows() -> list[Row]:
     """Free-standing walls as centre lines with a width and a height above what they stand on."""
     lines = [
-        ("Grove wall west of the gap", LineString([(24.5, 0.15), (27.4, 0.15)]), 0.3, 0.6),
         ("Grove wall east of the gap", LineString([(29.4, 0.15), (EAST - 0.3, 0.15)]), 0.3, 0.6),
         ("Basin wall west of the gap", LineString([(EDGE, 0.15), (17.6, 0.15)]), 0.3, 0.5),
-        ("Basin wall east of the gap", LineString([(19.2, 0.15), (24.1, 0.15)]), 0.3, 0.5),
+        ("South wall between the gaps", LineString([(19.2, 0.15), (27.4, 0.15)]), 0.3, 0.5),
         ("Gate wing south", along_lane(0.35, 9.6, AXIS_Y - 2.2), 0.3, 1.2),
         ("Gate wing north", along_lane(0.35, AXIS_Y + 2.2, 19.5), 0.3, 1.2),
         ("Herb court wall", LineString([(3.9, 8.3), (3.9, 9.35), (5.6, 9.35)]), 0.3, 0.5),

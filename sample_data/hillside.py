@@ -12,7 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 import shapely
-from groundwork import APSE, EAST, GARDEN, R_APSE, RAMP_RUN_END, Row, works
+from groundwork import APSE, EAST, GARDEN, R_APSE, RAMP_RUN_END, SPUR_EDGE, Row, works
 from groundwork import terraces as dug
 from setting_out import BASIN, CENTRE, GROVE, LEDGE, SLAB, arc, disc, rect, strip
 from shapely import LineString, MultiLineString, Point, Polygon
@@ -148,7 +148,7 @@ def terraces() -> dict[str, tuple[Polygon, float, float]]:
 
 def green() -> Polygon:
     """The tilted green, a terrace that falls as the meadow does."""
-    return rect(27.2, -11.9, 33.0, -9.3)
+    return rect(27.2, -12.2, 33.0, -9.6)
 
 
 def terrace_rows() -> list[Row]:
@@ -168,7 +168,7 @@ def green_rows() -> list[Row]:
 
 def lookout() -> Polygon:
     """The lookout, flush with the Brow."""
-    return disc(2.0, centre=LOOKOUT_AT, facet=15.0)
+    return disc(2.0, centre=LOOKOUT_AT, facet=10.0)
 
 
 def lookout_rows() -> list[Row]:
@@ -224,7 +224,6 @@ def path_rows() -> list[Row]:
     """Mown and gravelled ways over the meadow; they follow the ground."""
     x, y = LOOKOUT_AT
     lines = {
-        "Field path": ([(12.2, -5.7), (14.8, -4.4), (16.2, -2.0), (17.0, -1.0), (17.6, -1.0)], 1.2),
         "Brow path south": (
             [(36.3975, 3.24), (37.17149, 3.4423), (37.25, 5.0), (x, y - 2.8), (x, y - 2.0)],
             1.0,
@@ -241,10 +240,40 @@ def path_rows() -> list[Row]:
     ]
 
 
+def field_path() -> LineString:
+    """Centre line of the path from the field up to the ramp, as it was set out: with levels."""
+    foot = (13.63, -7.0)
+    return LineString([(*foot, round(meadow_level(*foot), 2)), (*SPUR_EDGE, BASIN)])
+
+
+def field_path_rows() -> list[Row]:
+    """The field path: level across, and banked to the meadow on either side."""
+    return [{"geometry": field_path(), "name": "Field path", "width_m": 1.2, "bank_run": 2.0}]
+
+
+def picnic() -> Polygon:
+    """The picnic green above the lookout; it lies in a plane of its own."""
+    return Polygon([(38.9, 11.2), (40.5, 11.2), (39.9, 13.8), (38.6, 13.8)])
+
+
+def picnic_rows() -> list[Row]:
+    """The picnic green, without levels but that of its foot."""
+    return [{"geometry": picnic(), "name": "Picnic green", "foot_lvl": SLAB}]
+
+
+def finished_level_rows() -> list[Row]:
+    """What the picnic green is to be laid to: three of its corners."""
+    levels = {(38.9, 11.2): 16.93, (40.5, 11.2): 17.08, (38.6, 13.8): 16.95}
+    return [
+        {"geometry": Point(at), "name": f"Peg {n}", "fin_lvl": z}
+        for n, (at, z) in enumerate(levels.items(), 1)
+    ]
+
+
 def cut_by() -> Polygon:
     """Everything that interrupts the meadow, paths left out."""
     shapes = [shape for shape, _, _ in terraces().values()]
-    shapes += [green(), lookout(), strip(switchback(), 1.5), strip(brow_steps(), 1.4)]
+    shapes += [green(), picnic(), lookout(), strip(switchback(), 1.5), strip(brow_steps(), 1.4)]
     turn = disc(R_TURN[1], centre=TURN) - disc(R_TURN[0], centre=TURN)
     shapes.append(turn & rect(TURN[0], TURN[1] - 5.0, TURN[0] + 5.0, TURN[1]))
     return shapely.union_all(shapes)
@@ -252,8 +281,8 @@ def cut_by() -> Polygon:
 
 def brow_walls() -> list[tuple[str, Polygon, float]]:
     """Name, plan and coping level of the walls that hold the Brow above the grove terrace."""
-    apse = disc(R_APSE, centre=APSE, facet=15.0) - disc(R_APSE - 0.3, centre=APSE, facet=15.0)
-    line = rect(EAST - 0.3, 0.0, EAST, 21.6) - disc(R_APSE - 0.3, centre=APSE, facet=15.0)
+    apse = disc(R_APSE, centre=APSE, facet=10.0) - disc(R_APSE - 0.3, centre=APSE, facet=10.0)
+    line = rect(EAST - 0.3, 0.0, EAST, 21.6) - disc(R_APSE - 0.3, centre=APSE, facet=10.0)
     whole = (apse & rect(EAST, 0.0, 40.0, 40.0)) | line
     south, north = rect(0.0, 0.0, 40.0, 8.0), rect(0.0, 8.0, 40.0, 21.6)
     vine = rect(33.0, -8.5, 33.2, -2.1)

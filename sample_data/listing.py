@@ -80,6 +80,10 @@ def climbing_sheets() -> list[Sheet]:
     turning = BETWEEN | {"width": "width_m", "landing": "landing_m"}
     return [
         _layer("paths", "path", "W", surfaces.path_rows(), base="below", width="width_m"),
+        _layer(
+            *("field_path", "path", "WF", hillside.field_path_rows()),
+            **{"top_z": "each", "width": "width_m", "bank": "bank_run"},
+        ),
         _layer("ramp", "ramp", "R", groundwork.ramp_rows(), **BETWEEN),
         _table(MEADOW, "switchback", "ramp", "RS", hillside.switchback_rows(), **turning),
         _layer("steps", "steps", "S", groundwork.step_rows(), **BETWEEN, cheek="cheek_m"),
@@ -107,7 +111,7 @@ def built_sheets() -> list[Sheet]:
         _layer("walls", "wall", "M", groundwork.wall_rows(), **cope),
         _layer("brow_walls", "wall", "MB", lodge.brow_wall_rows(), **cope, **stone),
         _layer("copings", "wall", "MC", lodge.coping_rows(), base="bed_lvl", top="cope_lvl"),
-        _layer("free_walls", "wall", "F", groundwork.free_wall_rows(), **LINE),
+        _layer("free_walls", "wall", "F", groundwork.free_wall_rows(), **LINE, across="split"),
         _layer("buildings", "structure", "H", fittings.building_rows(), base="base_lvl", top="eaves_lvl"),
         Sheet(
             name="kiln",
@@ -182,6 +186,11 @@ def terrace_sheets() -> list[Sheet]:
         _layer("terraces", "terrace", "T", [*groundwork.terrace_rows(), *hillside.lookout_rows()], **level),
         _layer("banked", "terrace", "TB", hillside.terrace_rows(), **level, bank="bank_run"),
         _layer("green", "terrace", "TG", hillside.green_rows(), **slope),
+        _layer(
+            *("picnic", "terrace", "TP", hillside.picnic_rows()),
+            **{"base": "foot_lvl", "top": "finished levels"},
+        ),
+        _layer("pegs", "finished level", "PG", hillside.finished_level_rows(), top="fin_lvl"),
     ]
 
 

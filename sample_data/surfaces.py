@@ -92,7 +92,7 @@ def _obstacles() -> Polygon:
     ]
     solid += [*rill_rows(), *lodge.lodge_rows(), *lodge.bothy_rows(), *lodge.shed_rows(), *lodge.store_rows()]
     solid += lodge.brow_wall_rows()
-    lines = [*hedge_rows(), *path_rows()]
+    lines = [*hedge_rows(), *path_rows(), *hillside.field_path_rows()]
     shapes = [row["geometry"] for row in solid] + [strip(row["geometry"], row["width_m"]) for row in lines]
     return shapely.union_all(shapely.force_2d([*shapes, free_walls(), _tree_pits()]))
 
@@ -133,6 +133,7 @@ def _plan() -> list[Surface]:
         ("Brow landing", "Brow landing", SETTS, ALL),
         ("Lookout", "Lookout floor", SETTS, ALL),
         ("Tilted green", "Tilted green", "lawn", ALL),
+        ("Picnic green", "Picnic green", "lawn", ALL),
         ("Meadow", "Meadow", "lawn", ALL),
     ]
 
@@ -145,6 +146,7 @@ def surface_rows() -> list[Row]:
     ground |= {name: shape for name, (shape, _, _) in hillside.terraces().items()}
     ground |= {
         "Tilted green": hillside.green(),
+        "Picnic green": hillside.picnic(),
         "Lookout": hillside.lookout(),
         "Meadow": hillside.hill() - hillside.cut_by() - SPUR,
     }

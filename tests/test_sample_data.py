@@ -36,7 +36,17 @@ LAYER_KEYS = {
     *("base_z", "top_z", "storeys", "storey_height", "bank", "low", "fall_bearing", "density"),
     *("riser", "cheek", "landing", "posts", "beams", "across"),
 }
-WORDS = {"below", "survey", "each", "min", "mean", "max", "whole"}  # what is no name of a field
+WORDS = {
+    "below",
+    "survey",
+    "finished levels",
+    "each",
+    "min",
+    "mean",
+    "max",
+    "whole",
+    "split",
+}  # what is no name of a field
 GRIDS = (".asc",)
 EXTRA = ("brow_walls", "lodge", "bothy", "shed", "store")
 WALKS = ("steps", "ramp", "switchback", "curved_steps", "brow_steps")
@@ -155,7 +165,7 @@ def test_size_of_the_site(layers: Layers, site: dict[str, Table]) -> None:
     assert len(site["steps"]) >= 2
     wanted = {"ground", "terrace", "deck", "planter", "seat", "wall", "steps", "ramp", "structure", "canopy"}
     wanted |= {"roof", "paving", "lawn", "water", "tree", "path", "hedge", "rail"}
-    wanted |= {"contour", "breakline", "spot level", "people", "note"}
+    wanted |= {"contour", "breakline", "spot level", "finished level", "people", "note"}
     assert {layer["role"] for layer in layers.values()} == wanted
 
 
@@ -338,6 +348,8 @@ def test_retaining_walls_stand_low_and_show_their_coping(
     for wall in walls.itertuples():
         lower = [top for top, shape in floor.items() if shape.buffer(MM).contains(wall.geometry)]
         assert lower == [wall.base], wall.name
+        if wall.name == "Lane wall return":
+            continue  # it holds a bank, which comes down to it
         edge = wall.geometry.boundary.buffer(MM)
         along = {top: edge.intersection(shape.boundary).length for top, shape in floor.items()}
         upper = [top for top, length in along.items() if length > 0.5 and top > wall.base]
@@ -375,6 +387,9 @@ def test_what_has_no_level_lies_wholly_on_one_support(
             touched = may_carry[may_carry.intersects(core)]
             if not len(touched) or name in ("pitched_roofs", "paths"):
                 on_ground += meadow.buffer(MM).contains(feature.geometry)
+                continue
+            if layer.get("across") == "split":
+                assert shapely.union_all(touched.buffer(MM).to_numpy()).contains(feature.geometry)
                 continue
             highest = touched[touched.top == touched.top.max()]
             assert highest.buffer(MM).contains(feature.geometry).any(), (name, feature.name)

@@ -19,7 +19,7 @@ pytest.importorskip("embreex")
 
 SITE = next((Path(__file__).parent.parent / "sample_data").glob("*/site.toml"))
 SAMPLES = 20_000
-SLOPING = ("boundary", "green")  # ground and terraces that are not level
+SLOPING = ("boundary", "green", "picnic", "field_path")  # ground and terraces that are not level
 AWAY = 5e-3  # distance of samples from every edge [m]
 
 

@@ -76,6 +76,8 @@ def test_every_level_says_where_it_comes_from(rows):
         ("seats", "top_from", "height above base"),
         ("rill", "base_from", "less its drop"),
         ("green", "top_from", "fall"),
+        ("picnic", "top_from", "finished levels"),
+        ("field_path", "top_from", "its own Z"),
     ],
 )
 def test_sources_of_levels(rows, layer, column, words):
@@ -137,6 +139,38 @@ def test_tilted_green_slopes_from_side_to_side(model, rows):
     top = max(chosen, key=lambda k: normals(faces)[k, 2])
     z = faces.xyz[start[top] : start[top + 1], 2]
     assert (z.min(), z.max()) == pytest.approx((stated["low_lvl"], stated["high_lvl"]), abs=1e-3)
+
+
+def test_picnic_green_is_laid_to_its_pegs(model):
+    pegs = read("pegs.shp")
+    chosen, faces = faces_of(model, "picnic")
+    top = max(chosen, key=lambda k: normals(faces)[k, 2])
+    start = faces.vertex_start
+    xyz = faces.xyz[start[top] : start[top + 1]]
+    at = model.gathered.plane.to_plane(pegs.geometry.to_numpy(), pegs.crs)
+    for place, level in zip(shapely.get_coordinates(at), pegs["fin_lvl"], strict=True):
+        corner = xyz[np.hypot(*(xyz[:, :2] - place).T).argmin()]
+        assert corner[:2] == pytest.approx(place, abs=1e-3)
+        assert corner[2] == pytest.approx(level, abs=1e-3)
+
+
+def test_field_path_falls_along_and_is_level_across(model):
+    (line,) = read("field_path.shp").geometry
+    ends = np.array(line.coords)
+    run = np.hypot(*(ends[1] - ends[0])[:2])
+    chosen, faces = faces_of(model, "field_path")
+    up = normals(faces)[chosen]
+    (top,) = up[up[:, 2] > 0.5]
+    gradient = -top[:2] / top[2]
+    assert np.hypot(*gradient) == pytest.approx((ends[1] - ends[0])[2] / run, rel=1e-3)  # the grid's scale
+    assert "cross-slope" not in model.cautions().query("layer == 'field_path'")["code"].tolist()
+
+
+def test_south_wall_steps_with_the_terraces(rows):
+    """Half a metre high, on the garden at 13.20 and on the grove terrace at 14.40."""
+    walls = rows[(rows["layer"] == "free_walls") & (rows["id"] == "F03")]
+    assert sorted(walls["base"]) == pytest.approx([13.2, 14.4])
+    assert (walls["top"] - walls["base"]).to_numpy() == pytest.approx(0.5)
 
 
 def test_flights_and_ramps(model):

@@ -18,7 +18,7 @@ import shapely
 from ..diagram.layers import DiagramLayers
 from .dimensions import reads_forward
 from .label_rows import PAD_MM, LabelRows
-from .leaders import LEVEL_LEADERS_MM, with_leader
+from .leaders import LEADER_MM2, LEVEL_LEADERS_MM, with_leader
 from .lettering import length_mm
 from .levels import level_words
 from .placing import Room
@@ -41,8 +41,9 @@ def mark_slopes(rows: LabelRows, room: Room, diagram: DiagramLayers) -> None:
     Mark what falls, the largest first.
 
     An arrow lies on what is seen of a slope and crosses nothing. Its slope, and the level of
-    each of its ends that is an end of the slope, are written along it; what finds no room there
-    stands at the end of a leader.
+    each of its ends that is an end of the slope, are written along it. One of these without
+    room there stands at the end of a leader, where the slope is large and the feature does not
+    tell the same elsewhere; with more of them there is no mark.
 
     Parameters
     ----------
@@ -53,16 +54,20 @@ def mark_slopes(rows: LabelRows, room: Room, diagram: DiagramLayers) -> None:
     diagram : DiagramLayers
         The drawing.
     """
+    told: set[tuple[str, str, str]] = set()
     for region in slope_regions(diagram, rows.scale):
-        _mark(rows, room, region)
+        _mark(rows, room, region, told)
 
 
-def _mark(rows: LabelRows, room: Room, region: SlopeRegion) -> None:
+def _mark(rows: LabelRows, room: Room, region: SlopeRegion, told: set[tuple[str, str, str]]) -> None:
     """Draw the arrow that has most of its words beside it."""
     mm, best = rows.scale / 1000, None
+    large = region.region.area >= LEADER_MM2 * mm**2
     for arrow in _arrows(room, region, mm):
         words = _words(room, region, arrow, rows.small_mm, mm)
         placed = sum(word.box is not None for word in words)
+        if placed < len(words) - large:
+            continue
         if best is None or placed > best[0]:
             best = (placed, arrow, words)
         if placed == len(words):
@@ -75,11 +80,14 @@ def _mark(rows: LabelRows, room: Room, region: SlopeRegion) -> None:
     room.leaders.append(arrow)
     for word in sorted(words, key=lambda one: one.box is None):
         named = {**what, "kind": word.kind}
+        key = (region.layer, region.source_id, word.text)
         if word.box is None:
-            with_leader(
-                rows, room, word.place, word.text, rows.small_mm, named, LEVEL_LEADERS_MM, mark=_NOTHING
-            )
+            if large and key not in told:
+                with_leader(
+                    rows, room, word.place, word.text, rows.small_mm, named, LEVEL_LEADERS_MM, mark=_NOTHING
+                )
             continue
+        told.add(key)
         fill = rows.fill_under(room, word.box)
         room.take_turned(word.box)
         start, along = _stand(word.box, mm)

@@ -18,6 +18,7 @@ from .planes import levels_at
 BESIDE: Final = 0.002  # a bank that ends so near to a terrace ends at it [m]
 HELD: Final = 0.02  # a wall so near holds it [m]
 HIGH: Final = 0.05  # earth that stands upright for less is not worth telling [m]
+LONG: Final = 0.25  # nor what does along less [m]
 
 
 def look_at_ends(
@@ -57,6 +58,8 @@ def look_at_ends(
     pair = np.column_stack([own, row])[stands]
     for upper, lower in np.unique(pair, axis=0):  # a handful of pairs
         mine = stands[(pair == (upper, lower)).all(axis=1)]
+        if length[one[mine]].sum() < LONG:
+            continue
         highest = mine[height[mine].argmax()]
         yield note(
             features,

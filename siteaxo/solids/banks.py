@@ -149,7 +149,7 @@ def _with_bank(tin: Tin, top: Top, run: float, others: np.ndarray) -> tuple[Tin,
     free = ~_lies_in(folded, taken)
     reached = _reached(folded, np.abs(graded - old) > FLAT, footprint, free)
     moved = folded.with_levels(graded).take(reached)
-    return _graded(tin, moved, footprint, taken), _end(moved, footprint, taken)
+    return _graded(tin, moved, footprint, taken), _end(tin, moved, footprint, taken)
 
 
 def _taken(footprint: shapely.Polygon, reach: float, others: np.ndarray) -> shapely.Geometry:
@@ -168,11 +168,13 @@ def _graded(tin: Tin, moved: Tin, footprint: shapely.Polygon, taken: shapely.Geo
     return cut.with_levels(np.where(np.isnan(level), cut.xyz[:, 2], level))
 
 
-def _end(moved: Tin, footprint: shapely.Polygon, taken: shapely.Geometry) -> shapely.Geometry:
+def _end(tin: Tin, moved: Tin, footprint: shapely.Polygon, taken: shapely.Geometry) -> shapely.Geometry:
     """Where the bank ends along other terraces, apart from the edge of its own footprint."""
-    side = shapely.linestrings(moved.xyz[moved.border])
-    middle = shapely.line_interpolate_point(side, 0.5, normalized=True)
+    ends_at = moved.xyz[moved.border]
+    side, centre = shapely.linestrings(ends_at), ends_at.mean(axis=1)
+    middle = shapely.points(centre[:, :2])
     ends = shapely.dwithin(shapely.boundary(taken), middle, UPRIGHT)
+    ends &= np.abs(centre[:, 2] - tin.level_at(centre[:, :2], beyond=True)) > UPRIGHT
     ends &= ~shapely.dwithin(shapely.boundary(footprint), middle, UPRIGHT)
     return shapely.multilinestrings(side[ends])
 
