@@ -194,6 +194,29 @@ def test_a_failure_on_the_grid_too_says_where():
         careful(Fragile(first[1], on_grid=True), first, second)
 
 
+FOLDED = shapely.from_wkb(
+    "0106000000020000000103000000010000000500000030f7539b985ecfbfdf8f3f7fddb11b4041ffffff5efea6bf"
+    "0000009c03eb1b40000000c085d5f53f000000c857341c4088892838360ad1bf8b6159d47fdf1b4030f7539b985e"
+    "cfbfdf8f3f7fddb11b4001030000000100000004000000a2a12531c238f1bfd4d5f1d65ab51b40000000b06b45f7"
+    "bf00000070afa11b40000000b06b45f7bfee0cbe0768491b40a2a12531c238f1bfd4d5f1d65ab51b40"
+)
+HIDER = shapely.from_wkb(
+    "010300000001000000060000003c3699a96b45f7bf8598ccfc93581a4002b3c4d1b22bf3bfb1414e8f04af1b4094"
+    "eb0a4d9b2bd1bf755f1daf64df1b400723c9996f32e4bf74bf9b2a87fa19405d6c91f01c1df5bf127f8c14f83519"
+    "403c3699a96b45f7bf8598ccfc93581a40"
+)
+
+
+def test_a_fold_no_wider_than_the_last_bit_is_taken_out():
+    """Earlier overlays left a triangle that crosses itself by 4e-17 m²; GEOS refuses it on the grid, too."""
+    first, second = np.array([FOLDED]), np.array([HIDER])
+    with pytest.raises(shapely.errors.GEOSException):
+        shapely.difference(first, second, grid_size=GRID)
+    rest, taken = checked_difference(first, second)
+    assert shapely.area(rest) + taken == pytest.approx(FOLDED.area, abs=1e-8)
+    assert not shapely.intersects(shapely.buffer(HIDER, -1e-6), rest).any()
+
+
 def test_a_silent_failure_is_found(monkeypatch):
     """A difference that comes back unchanged, or empty, does not pass, where the library is asked."""
     first, second = shapely.box([0.0, 0], 0, 4, 4), shapely.box([2.0, 2], 0, 9, 4)  # with sides in common

@@ -61,7 +61,7 @@ def careful(overlay: Overlay, first: np.ndarray, second: np.ndarray) -> np.ndarr
     Raises
     ------
     GeometryError
-        If an overlay fails on the grid too.
+        If an overlay fails on the grid and with operands mended, too.
     """
     try:
         return overlay(first, second)
@@ -73,6 +73,10 @@ def careful(overlay: Overlay, first: np.ndarray, second: np.ndarray) -> np.ndarr
         return np.concatenate(parts)
     try:
         return overlay(first, second, grid_size=GRID)
+    except shapely.errors.GEOSException:
+        pass
+    try:
+        return overlay(*map(_mended, (first, second)), grid_size=GRID)
     except shapely.errors.GEOSException as error:
         place = shapely.centroid(first[0])
         raise GeometryError(
@@ -80,6 +84,11 @@ def careful(overlay: Overlay, first: np.ndarray, second: np.ndarray) -> np.ndarr
             "Check the features there for self-intersections.",
             value=f"{place.x:.3f}, {place.y:.3f}",
         ) from error
+
+
+def _mended(polygons: np.ndarray) -> np.ndarray:
+    """Polygons without the folds, no wider than the last bits, that earlier overlays left in them."""
+    return shapely.make_valid(polygons, method="structure", keep_collapsed=False)
 
 
 def _on_grid(overlay: Overlay, first: np.ndarray, second: np.ndarray, plain: np.ndarray) -> np.ndarray:
