@@ -4,9 +4,10 @@ from handmade import terraces, view_record
 from matplotlib.figure import Figure
 from matplotlib.patches import PathPatch
 
+from siteaxo.craft.finishes import FINISHES
 from siteaxo.craft.palettes import ROLE_TONES
 from siteaxo.craft.style import Style
-from siteaxo.sheet.entries import Entry, legend_entries
+from siteaxo.sheet.entries import Entry, legend_entries, swatch_pattern
 from siteaxo.sheet.figure import make_figure
 from siteaxo.sheet.legend import draw_legend
 from siteaxo.sheet.page import Box
@@ -94,6 +95,19 @@ def test_patterns_of_swatches_stay_in_them():
     assert (low >= np.array(box.get_xy()) - 1e-9).all()
     size = np.array([box.get_width(), box.get_height()])
     assert (high <= np.array(box.get_xy()) + size + 1e-9).all()
+
+
+@pytest.mark.parametrize("scale", [50, 200, 500])
+@pytest.mark.parametrize("word", ["lawn", "gravel", "soil", "water"])
+def test_marks_of_textures_are_whole_in_their_swatches(word, scale):
+    """None reaches the side of its swatch; a tuft has three blades."""
+    box = Box(left=10.0, bottom=20.0, width=7.0, height=2.7)
+    path = swatch_pattern(FINISHES[word].flat, box, scale)
+    (left, bottom), (right, top) = path.get_extents().get_points()
+    assert min(left - box.left, bottom - box.bottom, box.right - right, box.top - top) >= 0.19
+    strokes = int((path.codes == path.MOVETO).sum())
+    assert strokes >= 1
+    assert word != "lawn" or strokes % 3 == 0
 
 
 def test_one_legend_serves_several_drawings():

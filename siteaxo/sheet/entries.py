@@ -24,7 +24,9 @@ from .numbered import keys_of
 from .page import Box
 
 SWATCH_MM: Final = (7.0, 2.7)
-_TRIALS: Final = 6
+_TRIALS: Final = 24
+_INSET_MM: Final = 0.2
+"""Left free between the marks of a texture and the sides of a swatch [mm]."""
 _TOPS: Final = ("top", "tread", "roof", "slope", "floor", "crown")
 _TRIAL: Final = Box(left=0.0, bottom=0.0, width=SWATCH_MM[0], height=SWATCH_MM[1])
 _LEAST_SHARE: Final = 0.05
@@ -155,15 +157,23 @@ def swatch_pattern(laying: Laying | None, box: Box, scale: float) -> Any:
         return None
     if not laying.is_texture:
         laying = replace(laying, along=0.0)
-    metres = scale / 1000
+    metres, inset = scale / 1000, _INSET_MM if laying.is_texture else 0.0
     corner = np.array([box.left, box.bottom])
-    room = np.array([shapely.box(0.0, 0.0, box.width * metres, box.height * metres)])
-    best, most = np.empty(0, dtype=object), 0
-    for trial in range(_TRIALS if laying.is_texture else 1):  # marks are strewn: show a spot that has some
-        origin = -trial * metres * np.array([[2.3 * box.width, 1.7 * box.height]])
-        plane = Surfaces(origin=origin, along=np.array([[1.0, 0.0]]), up=np.array([[0.0, 1.0]]))
-        _, lines = laid(laying, plane, room, scale=scale, whole=False)
-        count = int(shapely.get_num_geometries(lines).sum())
-        if count > most:
-            best, most = lines, count
-    return line_path(shapely.transform(best, lambda xy: xy / metres + corner)) if len(best) else None
+    width, height = box.width * metres, box.height * metres
+    room = np.array(
+        [shapely.box(*(np.array([inset, inset, box.width - inset, box.height - inset]) * metres))]
+    )
+    for whole in (True, False) if laying.is_texture else (True,):  # cut marks only where none fits whole
+        best, most = np.empty(0, dtype=object), 0
+        for trial in range(
+            _TRIALS if laying.is_texture else 1
+        ):  # marks are strewn: show a spot that has some
+            origin = -trial * np.array([[2.3 * width, 1.7 * height]])
+            plane = Surfaces(origin=origin, along=np.array([[1.0, 0.0]]), up=np.array([[0.0, 1.0]]))
+            _, lines = laid(laying, plane, room, scale=scale, whole=whole)
+            count = int(shapely.get_num_geometries(lines).sum())
+            if count > most:
+                best, most = lines, count
+        if most:
+            return line_path(shapely.transform(best, lambda xy: xy / metres + corner))
+    return None
