@@ -144,6 +144,19 @@ def test_a_guard_that_is_low():
     assert codes(LOW, high(1.0), {**rail, "height": 1.0}, limits=lower) == []
 
 
+def test_a_guard_that_is_low_along_a_short_stretch_is_passed_over():
+    """A wall 1.1 m high with a lower part: the places where nothing higher stands within 36 in count."""
+    for width, expected in ((2 * 36 * INCH + 0.3, []), (2 * 36 * INCH + 1.5, ["guard-low"])):
+        parts = [(-20.0, 0.0, 1.1), (0.0, width, 1.0), (width, 40.0, 1.1)]
+        guard = [
+            {"role": "wall", "geometry": shapely.box(west, -0.3, east, 0), "base": 0.0, "top": 1.0 + height}
+            for west, east, height in parts
+        ]
+        assert codes(LOW, high(1.0), *guard) == expected
+        always = CautionLimits(guard_low_length_least=0.0)
+        assert codes(LOW, high(1.0), *guard, limits=always) == ["guard-low"]
+
+
 def test_two_stretches_of_one_edge():
     guard = {
         "role": "wall",

@@ -39,7 +39,8 @@ def drop_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
     Yields
     ------
     Caution
-        One for each stretch of an edge, with the stretch as its place.
+        One for each stretch of an edge, with the stretch as its place. A guard that is low
+        along a short stretch only is passed over.
     """
     ground = None if stack.terrain is None else stack.terrain.tin
     bare = unguarded(stack.features, ground, most=limits.drop_most)
@@ -58,6 +59,8 @@ def drop_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
         )
     low = unguarded(stack.features, ground, most=limits.drop_most, guard=limits.guard_least)
     for row, drop, place, level, length in _stretches(stack, _without(low, bare)):
+        if length < limits.guard_low_length_least:
+            continue
         yield Caution(
             code="guard-low",
             subject="Drop with a low guard",

@@ -45,6 +45,9 @@ class CautionLimits:
     guard_least : float
         Height of guards; International Building Code §1015, 42 in. What rises by less than
         0.9 m is taken for no guard at all.
+    guard_low_length_least : float
+        A guard that is low along less of an edge, such as at its end, is passed over; common
+        practice, about the width of a person. Edges without any guard are told however short.
     headroom_least, headroom_low : float
         Clear height over what is walked on; what hangs lower than *headroom_low* is taken
         for furniture. 2010 ADA Standards §307.2 and §307.4, 80 in and 27 in (from memory).
@@ -76,6 +79,7 @@ class CautionLimits:
     flight_risers_least: int = 3
     drop_most: float = limits.DROP_MOST
     guard_least: float = limits.GUARD_HEIGHT
+    guard_low_length_least: float = 0.5
     headroom_least: float = 80 * INCH
     headroom_low: float = 27 * INCH
     walk_slope_most: float = limits.WALK_SLOPE_MOST
