@@ -8,6 +8,7 @@ ISO 3098 (lettering heights 1.8 2.5 3.5 5 7 10 14 20 mm).
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Final
 
 from matplotlib.axes import Axes
@@ -25,6 +26,8 @@ from .words import plain_text
 LETTERING_MM: Final = (1.8, 2.5, 3.5, 5.0, 7.0, 10.0, 14.0, 20.0)
 SMALL_MM, USUAL_MM, LARGE_MM, TITLE_MM = LETTERING_MM[:4]
 RULE_MM: Final = 0.18
+KNOWN_LENGTHS: Final = 8192
+"""Lengths of texts that are kept: sheets of one site have most of their words in common."""
 _FAMILY: Final = ("DejaVu Sans", "sans-serif")
 _CAPITAL: Final = 0.729
 """Height of a capital of the typeface as a share of its size."""
@@ -81,6 +84,7 @@ def font(height_mm: float) -> FontProperties:
     return FontProperties(family=list(_FAMILY), size=points_from_mm(height_mm) / _CAPITAL)
 
 
+@lru_cache(maxsize=KNOWN_LENGTHS)
 def length_mm(words: str, height_mm: float) -> float:
     """Length of a line of text as it is written: control characters as marks [mm]."""
     shown = plain_text(words)

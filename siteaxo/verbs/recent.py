@@ -6,12 +6,12 @@ What is drawn again in another style, at another scale or on another sheet is no
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
+from collections.abc import Callable
 from threading import Lock
 from typing import Any, Final, TypeVar, cast
 
 MOST: Final = 8  # results that are kept at once
-ROOM: Final = 200_000  # and how large they are together [faces]
+ROOM: Final = 250_000  # and how large they are together [faces]
 T = TypeVar("T")
 
 
@@ -38,7 +38,7 @@ class Recent:
     def __init__(self, *, most: int = MOST, room: int = ROOM) -> None:
         self._most, self._room = most, room
         self._lock = Lock()
-        self._kept: list[tuple[Hashable, tuple[Any, ...], int, Any]] = []
+        self._kept: list[tuple[Any, tuple[Any, ...], int, Any]] = []
 
     def __reduce__(self) -> tuple[type[Recent], tuple[()]]:
         """Copies of a model in other processes begin with nothing kept."""
@@ -46,7 +46,7 @@ class Recent:
 
     def made(
         self,
-        key: Hashable,
+        key: tuple[Any, ...] | str | int,
         make: Callable[[], T],
         *,
         within: tuple[Any, ...] = (),
@@ -57,8 +57,8 @@ class Recent:
 
         Parameters
         ----------
-        key : hashable
-            Values that the result follows from.
+        key : tuple, str or int
+            Values that the result follows from, told from others by being equal.
         make : callable
             Makes it; what it raises is passed on, and nothing is kept.
         within : tuple of object

@@ -7,6 +7,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
@@ -24,6 +25,7 @@ from ..solids.stack import stack_features
 from ..source.own_fields import field_values, spoken_of
 from ..view.projection import View, planometric
 from ..view.tolerance import Tolerance
+from .recent import Recent
 
 if TYPE_CHECKING:
     from ..craft.crowd import Crowd
@@ -89,6 +91,7 @@ class Story:
         site: Any
         gathered: Any
         stack: Any
+        recent: Recent
         _wish: Callable[..., Wish]
         _drawn: Callable[..., Diagram]
         _placed: Callable[[Wish], People]
@@ -183,7 +186,7 @@ class Story:
             values=self._values(by) if isinstance(by, str) and by not in TIERS else None,
             tolerance=tolerance,
         )
-        beneath = self._drawn(self._plan_wish(wish)) if plan else None
+        beneath = self._plan_beneath(wish) if plan else None
         return self._drawn(
             wish,
             stack=apart.raised,
@@ -351,6 +354,15 @@ class Story:
             stack=stack_features(features, contour_interval=step),
             page_origin=self.origin,
         )
+
+    def _plan_beneath(self, wish: Wish) -> Diagram:
+        """Draw the plan that lies beneath, unless that was done just now."""
+        flat = self._plan_wish(wish)
+        look = flat.style, flat.scale, flat.extras, flat.tolerance
+        where = flat.squared.matrix.tobytes(), self.origin.tobytes()
+        make = partial(self._drawn, flat)
+        size = len(self.stack.scene.faces)
+        return self.recent.made(("plan", *look, *where), make, within=(self.site, self.stack), size=size)
 
     def _plan_wish(self, wish: Wish) -> Wish:
         """The same drawing as a plan, turned as far, without people."""
