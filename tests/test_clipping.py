@@ -1,14 +1,16 @@
 """Polygons less polygons in numpy, against exact rational areas and against the library's overlays."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 import shapely
 from reference import rational
 
 from siteaxo.view import clipping, crossings
-from siteaxo.view.clipping import difference
 from siteaxo.view.overlay import checked_difference
 from siteaxo.view.rings import polygons_of, rings_of
+from siteaxo.view.shapes import Shapes
 
 
 def stars(rng, count, corners, reach):
@@ -33,6 +35,14 @@ def pairs(seed, *, holes):
         second = shapely.difference(second, stars(rng, 1500, 4, 2))
     good = polygonal(first) & polygonal(second)
     return first[good], second[good]
+
+
+def difference(first, second):
+    """Differences with what is left as polygons."""
+    found = clipping.difference(Shapes.of(first), Shapes.of(second))
+    return SimpleNamespace(
+        rest=found.rest.polygons(), left=found.rest.area, taken=found.taken, sure=found.sure
+    )
 
 
 def rings(polygon):

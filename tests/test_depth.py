@@ -6,10 +6,12 @@ import shapely
 from scenes import KINDS, VIEWS
 from shapes import Builder, draw, rectangle, shown
 
+from siteaxo.view import depth
 from siteaxo.view import resolve as engine
 from siteaxo.view.audit import audit
 from siteaxo.view.candidates import overlapping_pairs
-from siteaxo.view.depth import Hiding, who_hides_whom
+from siteaxo.view.depth import Hiding, _corner_range, _range_over, _range_within, who_hides_whom
+from siteaxo.view.overlay import checked_intersection
 from siteaxo.view.page import onto_page
 from siteaxo.view.pieces import pieces_of
 from siteaxo.view.projection import planometric
@@ -201,3 +203,50 @@ def test_three_sheets_a_hair_apart():
     drawing = draw(scene, PLAN)
     assert shown(drawing, np.array([[2.0, 2.0]]))[0] >= 0
     assert drawing.report["visible_area"] == pytest.approx(16, abs=1e-6)
+
+
+def test_the_range_within_a_convex_face_holds_what_both_share():
+    """Against the corners of the library's overlaps; bounds may be wider, but not beyond either face."""
+    rng = np.random.default_rng(8)
+    site = Builder()
+    for _ in range(300):
+        bearing = np.sort(rng.uniform(0, 2 * np.pi, rng.integers(3, 7)))
+        reach = rng.uniform(0.5, 4.0, len(bearing))
+        xy = np.column_stack([np.cos(bearing), np.sin(bearing)]) * reach[:, None] + rng.uniform(0, 8, 2)
+        if not shapely.Polygon(xy).is_valid:
+            continue
+        height = rng.uniform(-1, 1, 2) @ xy.T + rng.uniform(0, 3)
+        site.faces([np.column_stack([xy, height])], two_sided=True)
+    page = onto_page(site.scene().faces, PLAN, ORIGIN, Tolerance())
+    first, second = overlapping_pairs(page, pieces_of(page))
+    rows, low, high = _range_within(page, first, second)
+    assert 0.3 < len(rows) / len(first) < 0.99
+    assert len(np.unique(rows)) == len(rows)
+    first, second = first[rows], second[rows]
+    least, most = _range_over(page, first, second, shapely.intersection(*page.polygon[[first, second]]))
+    assert (low <= least + 1e-9).all()
+    assert (high >= most - 1e-9).all()
+    assert (np.abs(low - least) + np.abs(high - most) < 1e-9).mean() > 0.9
+    corners = np.stack([_corner_range(page, first, second, corners_of=which) for which in (first, second)])
+    assert (low >= corners[:, 0].min(axis=0) - 1e-9).all()
+    assert (high <= corners[:, 1].max(axis=0) + 1e-9).all()
+
+
+def test_pairs_with_a_convex_face_need_no_overlay(monkeypatch):
+    """Walls whose planes cut roofs outside what both share, in a scene where nothing crosses."""
+    scene, view = KINDS["angled"](np.random.default_rng(3)), VIEWS["planometric 60"]
+    expected, asked = draw(scene, view), []
+
+    def counted(first, second):
+        asked.append(len(first))
+        return checked_intersection(first, second)
+
+    monkeypatch.setattr(depth, "checked_intersection", counted)
+    found = draw(scene, view)
+    assert found.report["crossings"] == 0
+    assert sum(asked) == 0
+    monkeypatch.setattr(depth, "_range_within", lambda *_: (np.zeros(0, dtype=int), *np.zeros((2, 0))))
+    plain = draw(scene, view)
+    assert sum(asked) > 0
+    assert shapely.area(found.visible.polygon) == pytest.approx(shapely.area(plain.visible.polygon), abs=1e-9)
+    assert shapely.equals(found.visible.polygon, expected.visible.polygon).all()

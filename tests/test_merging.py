@@ -29,7 +29,8 @@ def test_silhouettes_are_the_union_of_the_faces(kind, view):
     scene = getattr(scenes, kind)(np.random.default_rng(11))
     page, rows, owner = front(scene.faces, view)
     count = int(owner.max()) + 1
-    shape, sure = merged(page, rows, owner, count)
+    shapes, sure = merged(page, rows, owner, count)
+    shape = shapes.polygons()
     assert sure.any() or kind == "terrain"
     for k in np.flatnonzero(sure):
         union = shapely.union_all(page.polygon[rows[owner == k]], grid_size=2.0**-30)
@@ -42,7 +43,8 @@ def test_a_box_in_plan_oblique_has_a_hexagon_for_silhouette():
     """Its area is that of the top and of the two sides seen: 4 × 3 and 2 × (4 cos 30° + 3 sin 30°)."""
     faces = prisms(np.array([shapely.box(0, 0, 4, 3)]), np.zeros(1), np.array([2.0]), solid=np.array([0]))
     page, rows, owner = front(faces, planometric(30))
-    shape, sure = merged(page, rows, owner, 1)
+    shapes, sure = merged(page, rows, owner, 1)
+    shape = shapes.polygons()
     assert sure.tolist() == [True]
     assert shapely.get_num_coordinates(shape[0]) == 7
     assert shape[0].area == pytest.approx(12 + 2 * (4 * np.sqrt(3) / 2 + 3 / 2), abs=1e-6)
@@ -52,7 +54,8 @@ def test_a_courtyard_stays_open():
     frame = shapely.box(0, 0, 20, 20).difference(shapely.box(5, 5, 15, 15))
     faces = prisms(np.array([frame]), np.zeros(1), np.array([1.0]), solid=np.array([0]))
     page, rows, owner = front(faces, planometric(30))
-    shape, sure = merged(page, rows, owner, 1)
+    shapes, sure = merged(page, rows, owner, 1)
+    shape = shapes.polygons()
     union = shapely.union_all(page.polygon)
     assert sure.tolist() == [True]
     assert len(shape[0].interiors) == len(union.interiors) == 1

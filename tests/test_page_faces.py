@@ -119,6 +119,50 @@ def test_warp_tells_how_far_from_planar():
     assert page.warp == pytest.approx([0.15], abs=1e-6)
 
 
+@pytest.mark.parametrize("flipped", [False, True])
+@pytest.mark.parametrize("begin", range(6))
+@pytest.mark.parametrize(
+    ("outline", "count"),
+    [
+        ([[0, 0], [4, 0], [4, 2], [2, 2], [2, 4], [0, 4]], 2),
+        ([[0, 0], [4, 0], [4, 4], [3, 4], [0, 1]], 2),
+        ([[0, 0], [4, 0], [5, 2], [4, 4], [0, 4], [-1, 2]], 2),
+        ([[0, 0], [4, 0], [5, 2], [4, 4], [0, 4]], 2),
+        ([[0, 0], [2, 0], [4, 0], [4, 4], [2, 1], [0, 4]], 2),
+        ([[0, 0], [4, 0], [4, 4], [2, 1], [0, 4]], 3),
+        ([[0, 0], [6, 0], [6, 4], [4, 1], [2, 1], [0, 4]], 4),
+        ([[0, 0], [1, 0], [3, 1], [3, 0], [4, 0], [3, 3]], 4),
+        ([[0, 0], [1, 0], [1, 1], [-1, 0], [-1, -1], [0.5, -1]], 4),
+        ([[0, 0], [4, 0], [4, 4], [3, 4], [2, 1], [1, 4], [0, 4]], 5),
+    ],
+    ids=[
+        "angle",
+        "five corners",
+        "convex, six corners",
+        "convex, five corners",
+        "a straight corner",
+        "a notch too deep",
+        "two corners that turn in",
+        "a cut that would run outside",
+        "a cut that would run on along a side",
+        "seven corners",
+    ],
+)
+def test_faces_of_five_or_six_corners_are_cut_in_two(outline, count, begin, flipped):
+    level = np.roll(np.array(outline, dtype=float), begin, axis=0)[:: -1 if flipped else 1]
+    site = Builder()
+    site.faces([np.column_stack([level, np.full(len(level), 3.0)])], two_sided=True)
+    page = paged(site.scene().faces, planometric(0))
+    pieces = pieces_of(page)
+    shapes = shapely.polygons(pieces.corner)
+    assert len(shapes) == count
+    assert shapely.area(shapes).sum() == pytest.approx(page.area[0], abs=1e-12)
+    assert shapely.symmetric_difference(shapely.union_all(shapes), page.polygon[0]).area < 1e-12
+    centre = pieces.corner.mean(axis=1)
+    assert ((pieces.side[:, :, :2] * centre[:, None]).sum(axis=2) + pieces.side[:, :, 2] > 0).all()
+    assert shapely.area(shapely.convex_hull(shapes)) == pytest.approx(shapely.area(shapes), abs=1e-12)
+
+
 def test_boxes():
     page = paged(box(1, 2, 4, 6), planometric(0))
     assert page.box == pytest.approx(np.array([[1, 5, 4, 9], [1, 2, 4, 5]]), abs=1e-9)

@@ -68,7 +68,7 @@ def crescents(
         return np.empty(0, dtype=object), none, none
     own = plants.take(rows)
     faces = take(scene.faces, np.flatnonzero(np.isin(scene.faces.solid, own.solid)))
-    outline = silhouettes(onto_page(faces, view, origin, Tolerance()), own.solid)
+    outline = silhouettes(onto_page(faces, view, origin, Tolerance()), own.solid).polygons()
     box = shapely.bounds(outline).reshape(-1, 4)
     width = np.minimum(box[:, 2] - box[:, 0], box[:, 3] - box[:, 1])
     whole = shapely.buffer(shapely.buffer(outline, SMOOTH * width), -SMOOTH * width)

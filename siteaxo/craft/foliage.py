@@ -135,7 +135,7 @@ def _places(
     Plants are set side by side on a shelf, so that none keeps its distance from another.
     """
     owner = np.searchsorted(plants.solid, page.faces.solid)
-    area = page.polygon if by_face else silhouettes(page, plants.solid)
+    area = page.polygon if by_face else silhouettes(page, plants.solid).polygons()
     item = owner if by_face else np.arange(len(plants))
     wide = float((page.box[:, 2] - page.box[:, 0]).max(initial=0.0)) * 8 + apart
     slot = np.arange(len(area)) if by_face else item

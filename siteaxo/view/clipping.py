@@ -26,7 +26,8 @@ import shapely
 
 from ..solids.faces import spread
 from .crossings import NEAR, Crossings, Meeting, Outlines, meeting_of
-from .rings import Rings, cycles, polygons_of, rings_of
+from .rings import Rings, cycles, measured
+from .shapes import Shapes
 
 STOUT = 1e-3  # thickness of a polygon that cannot nearly touch itself [m]
 MOST = 1024  # corners of one polygon times corners of the other
@@ -39,30 +40,26 @@ class Remains:
 
     Parameters
     ----------
-    rest : ndarray of Polygon or MultiPolygon, shape (n,)
+    rest : Shapes
         The first polygons less the second.
     taken : ndarray, shape (n,)
         Area of the overlap, found another way [m²].
-    whole, left : ndarray, shape (n,)
-        Area of the first, and of what is left [m²].
     sure : ndarray of bool, shape (n,)
         Where the other columns mean something.
     """
 
-    rest: np.ndarray
+    rest: Shapes
     taken: np.ndarray
-    whole: np.ndarray
-    left: np.ndarray
     sure: np.ndarray
 
 
-def difference(first: np.ndarray, second: np.ndarray) -> Remains:
+def difference(first: Shapes, second: Shapes) -> Remains:
     """
     Subtract polygons one from one where they are in general position.
 
     Parameters
     ----------
-    first, second : ndarray of Polygon or MultiPolygon, shape (n,)
+    first, second : Shapes, n of either
         What is reduced, and by what.
 
     Returns
@@ -72,41 +69,32 @@ def difference(first: np.ndarray, second: np.ndarray) -> Remains:
     Examples
     --------
     >>> one, two = shapely.box([0, 0], 0, 2, 2), shapely.box([1, 5], 1, 3, 3)
-    >>> found = difference(np.array(one), np.array(two))
-    >>> found.sure.tolist(), found.left.tolist(), found.taken.tolist()
+    >>> found = difference(Shapes.of(one), Shapes.of(two))
+    >>> found.sure.tolist(), found.rest.area.tolist(), found.taken.tolist()
     ([True, True], [3.0, 4.0], [1.0, 0.0])
     """
-    corners = [shapely.get_num_coordinates(shapes) for shapes in (first, second)]
-    few = corners[0] * corners[1] <= MOST
+    few = first.corners * second.corners <= MOST
     if few.all():
         return _difference(first, second)
-    rows, count = np.flatnonzero(few), len(first)
-    some = _difference(first[rows], second[rows])
-    rest = np.full(count, None, dtype=object)
-    rest[rows] = some.rest
-    numbers = np.full((3, count), np.nan)
-    numbers[:, rows] = some.taken, some.whole, some.left
-    few[rows] = some.sure
-    return Remains(rest=rest, taken=numbers[0], whole=numbers[1], left=numbers[2], sure=few)
+    rows = np.flatnonzero(few)
+    some = _difference(first.take(rows), second.take(rows))
+    taken = np.full(len(few), np.nan)
+    taken[rows], few[rows] = some.taken, some.sure
+    return Remains(rest=first.put(rows, some.rest), taken=taken, sure=few)
 
 
-def _difference(first: np.ndarray, second: np.ndarray) -> Remains:
+def _difference(first: Shapes, second: Shapes) -> Remains:
     """Differences of polygons without very many corners."""
-    one, two = (Outlines.of(rings_of(shapes), len(shapes)) for shapes in (first, second))
+    one, two = (Outlines.of(shapes.rings, len(shapes)) for shapes in (first, second))
     meeting = meeting_of(one, two)
     rings, sound = _walked(one, two, meeting)
-    rest, left, sure = polygons_of(rings, len(first))
-    sure &= meeting.plain & sound
-    whole = np.bincount(one.rings.row, one.rings.areas, minlength=len(first))
-    rows = np.flatnonzero(sure & ~_stout(one, whole))
-    sure[rows] = shapely.is_valid(rest[rows])  # they need not be where the first nearly touches itself
-    return Remains(
-        rest=rest,
-        taken=_overlap(one, two, meeting),
-        whole=whole,
-        left=left,
-        sure=sure,
-    )
+    area, sure = measured(rings, len(first))
+    rest, sure = Shapes.made_of(rings, area), sure & meeting.plain & sound
+    rows = np.flatnonzero(sure & ~_stout(one, first.area))
+    sure[rows] = shapely.is_valid(
+        rest.polygons(rows)
+    )  # they need not be where the first nearly touches itself
+    return Remains(rest=rest, taken=_overlap(one, two, meeting), sure=sure)
 
 
 def _stout(one: Outlines, area: np.ndarray) -> np.ndarray:
@@ -150,13 +138,8 @@ def _walked(one: Outlines, two: Outlines, meeting: Meeting) -> tuple[Rings, np.n
     sound[one.row[at.one[torn_one | torn_two]]] = False
     begin = np.flatnonzero(at.out & sound[one.row[at.one]])
     tables = [_linked(one, two, at, begin, entry, leave), *_loose(one, two, meeting, sound)]
-    row = np.concatenate([table.row for table in tables])
-    joined = Rings(
-        xy=np.concatenate([table.xy for table in tables]),
-        start=np.concatenate([[0], np.cumsum(np.concatenate([table.count for table in tables]))]),
-        row=row,
-    )
-    return joined.take(np.argsort(row, kind="stable")), sound
+    joined = Rings.joined(tables)
+    return joined.take(np.argsort(joined.row, kind="stable")), sound
 
 
 def _next_along(

@@ -70,12 +70,32 @@ def area_within(polygons: np.ndarray, convex: np.ndarray) -> np.ndarray:
     """
     if not len(polygons):
         return np.zeros(0)
-    frame, rings = rings_of(convex), rings_of(polygons)
+    within = clipped(rings_of(polygons), rings_of(convex))
+    return np.maximum(np.bincount(within.row, within.areas, minlength=len(polygons)), 0.0)
+
+
+def clipped(rings: Rings, frame: Rings) -> Rings:
+    """
+    What of polygons lies within convex ones, row by row.
+
+    Parameters
+    ----------
+    rings : Rings
+        Rings of any polygons, by row.
+    frame : Rings
+        One ring for each row: triangles or convex quadrilaterals.
+
+    Returns
+    -------
+    Rings
+        Outlines that may run along sides of the frame, and to its corners, where there is
+        nothing between; rows with nothing left have none.
+    """
     step = frame.xy.take(frame.following, axis=0) - frame.xy
     for k in range(SIDES):
         side = frame.start[:-1] + np.minimum(k, frame.count - 1)
         rings = _cut(rings, frame.xy.take(side, axis=0), step.take(side, axis=0))
-    return np.maximum(np.bincount(rings.row, rings.areas, minlength=len(polygons)), 0.0)
+    return rings
 
 
 def _cut(rings: Rings, corner: np.ndarray, along: np.ndarray) -> Rings:

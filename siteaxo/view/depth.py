@@ -2,8 +2,9 @@
 Who is in front, for every pair of faces that overlap on the page.
 
 The difference of two depth planes is linear over the page, so its range over an overlap
-is bounded first by the common box, then by the corners of each face, and only pairs
-that are still unclear are intersected. Where the planes cross inside the overlap, each
+is bounded first by the common box, then by the corners of each face, then by what of one
+lies within the other if that is convex, and only pairs that are still unclear are
+intersected. Where the planes cross inside the overlap, each
 face hides the other on its side of the crossing, and the crossing is a line of the
 drawing.
 """
@@ -17,6 +18,7 @@ import shapely
 
 from ..solids.faces import spread
 from ..solids.linked import linked
+from .convex import SIDES, clipped
 from .overlay import checked_intersection
 from .page import PageFaces
 from .tolerance import Tolerance
@@ -85,6 +87,9 @@ def who_hides_whom(
     low, high = _range_over_box(page, first, second)
     unclear = np.flatnonzero(_crosses(low, high, tolerance))
     low[unclear], high[unclear] = _range_at_corners(page, first[unclear], second[unclear])
+    unclear = unclear[_crosses(low[unclear], high[unclear], tolerance)]
+    inner, least, most = _range_within(page, first[unclear], second[unclear])
+    low[unclear[inner]], high[unclear[inner]] = least, most
     unclear = unclear[_crosses(low[unclear], high[unclear], tolerance)]
     overlap = checked_intersection(page.polygon[first[unclear]], page.polygon[second[unclear]])
     low[unclear], high[unclear] = _range_over(page, first[unclear], second[unclear], overlap)
@@ -176,6 +181,25 @@ def _corner_range(
         runs = np.concatenate([[0], np.cumsum(count[few])[:-1]])
         low[few], high[few] = np.minimum.reduceat(lead, runs), np.maximum.reduceat(lead, runs)
     return low, high
+
+
+def _range_within(
+    page: PageFaces, first: np.ndarray, second: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Pairs of which one is convex and some of the other lies within it, and the range over that."""
+    few = (page.shapes.count == 1) & (page.shapes.corners <= SIDES)
+    frame = np.where(few[second], second, first)
+    rows = np.flatnonzero(few[frame])
+    frames = page.shapes.take(frame[rows]).rings
+    inner = clipped(page.shapes.take((first + second - frame)[rows]).rings, frames)
+    keep = np.flatnonzero(frames.convex[inner.row])
+    inner = inner.take(keep)
+    if not len(inner):
+        return rows[:0], np.zeros(0), np.zeros(0)
+    pair = rows[np.repeat(inner.row, inner.count)]
+    lead = _lead(page, first[pair], second[pair], inner.xy)
+    heads = np.flatnonzero(np.diff(pair, prepend=-1))
+    return pair[heads], np.minimum.reduceat(lead, heads), np.maximum.reduceat(lead, heads)
 
 
 def _range_over(

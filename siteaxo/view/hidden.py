@@ -1,29 +1,31 @@
 """
 The visible part of every face: the face less all that is in front of it.
 
-Occluders are subtracted one at a time, the largest overlap first, for all faces at
+Occluders are subtracted one at a time, the largest overlap first, for many faces at
 once; a face that is used up drops out. Faces with very many occluders have them united
 first, group by group. Every subtraction is balanced (see :mod:`.overlay`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
-import shapely
 
 from .depth import Hiding
+from .local import MANY as LARGE
 from .local import near_regions
 from .order import starts
-from .overlay import Redone, checked_difference
+from .overlay import Redone, subtracted
 from .page import PageFaces
-from .silhouettes import united, with_silhouettes
+from .shapes import Shapes
+from .silhouettes import Hiders, united, with_silhouettes
 
 MANY = 24  # from this number on, occluders are united before they are subtracted
-CHUNK = 5000
+CHUNK = 8192  # faces reduced at once
+FEW = 64  # faces that are not worth another thread
 
 Tick = Callable[[float], None]
 
@@ -84,7 +86,7 @@ def visible_parts(
     core : ndarray of bool, shape (m,), optional
         Only these faces are reduced; all when left out.
     threads : int
-        How many array calls run at once.
+        How many chunks of faces are worked on at once.
     tick : callable, optional
         Called with the share done, 0 to 1; may raise to stop.
 
@@ -92,72 +94,85 @@ def visible_parts(
     -------
     VisibleFaces
     """
-    rest, taken, redone = page.polygon.copy(), np.zeros(len(page)), Redone()
-    hidden, region = with_silhouettes(page, hiding, core)
-    region = near_regions(region, page.box.take(hidden, axis=0))
-    hidden, region = _united(*_largest_first(page, hidden, region))
-    start = starts(hidden, len(page))
-    count = np.diff(start)
-    work = _Work(rest, taken, redone, threads)
-    total, done = max(len(hidden), 1), 0
-    for turn in range(int(count.max(initial=0))):
-        rows = np.flatnonzero(count > turn)
-        rows = rows[~shapely.is_empty(rest[rows])]
-        for cut in range(0, len(rows), CHUNK):
-            some = rows[cut : cut + CHUNK]
-            work.subtract(some, region[start[some] + turn])
-            done += len(some)
-            if tick is not None:
-                tick(min(done / total, 1.0))
-    return VisibleFaces(polygon=rest, hidden_area=taken, redone=redone)
+    polygon, taken, redone = page.polygon.copy(), np.zeros(len(page)), Redone()
+    hiders = _united(_largest_first(page, _near(page, with_silhouettes(page, hiding, core))))
+    start = starts(hiders.hidden, len(page))
+    faces = np.flatnonzero(start[1:] > start[:-1])
+    size = min(CHUNK, max(-(-len(faces) // max(threads, 1)), FEW))
+    chunks = [faces[cut : cut + size] for cut in range(0, len(faces), size)]
+    work = [_Work(page.shapes.take(rows), hiders, start[rows], start[rows + 1]) for rows in chunks]
+    for number, (rows, done) in enumerate(zip(chunks, _all_done(work, threads), strict=True)):
+        polygon[rows], taken[rows], tally = done
+        redone.add(tally.checked, tally.redone, tally.worst)
+        if tick is not None:
+            tick((number + 1) / len(chunks))
+    return VisibleFaces(polygon=polygon, hidden_area=taken, redone=redone)
 
 
+@dataclass(frozen=True)
 class _Work:
-    """Subtraction in place over a few threads; each thread has rows of its own."""
+    """Some faces, and the run of hiders of each."""
 
-    def __init__(self, rest: np.ndarray, taken: np.ndarray, redone: Redone, threads: int) -> None:
-        self.rest, self.taken, self.redone, self.threads = rest, taken, redone, max(threads, 1)
+    faces: Shapes
+    hiders: Hiders
+    start: np.ndarray
+    end: np.ndarray
 
-    def subtract(self, rows: np.ndarray, region: np.ndarray) -> None:
-        if self.threads == 1 or len(rows) < 64:
-            shares = [self._part(rows, region)]
-        else:
-            with ThreadPoolExecutor(self.threads) as pool:
-                split = zip(
-                    np.array_split(rows, self.threads), np.array_split(region, self.threads), strict=True
-                )
-                shares = list(pool.map(lambda part: self._part(*part), split))
-        for tally in shares:
-            self.redone.add(tally.checked, tally.redone, tally.worst)
-
-    def _part(self, rows: np.ndarray, region: np.ndarray) -> Redone:
-        tally = Redone()
-        left, gone = checked_difference(self.rest[rows], region, tally)
-        self.rest[rows] = left
-        self.taken[rows] += gone
-        return tally
+    def done(self) -> tuple[np.ndarray, np.ndarray, Redone]:
+        """What is left of the faces, how much has been taken away, and what was redone."""
+        count, tally = len(self.faces), Redone()
+        polygon, taken = np.full(count, None, dtype=object), np.zeros(count)
+        rows, rest, at = np.arange(count), self.faces, self.start
+        while len(rows):
+            rest, gone = subtracted(rest, self.hiders.shapes.take(self.hiders.by[at]), tally)
+            taken[rows] += gone
+            at = at + 1
+            more = (at < self.end[rows]) & (rest.corners > 0)
+            ended, going = np.flatnonzero(~more), np.flatnonzero(more)
+            polygon[rows[ended]] = rest.polygons(ended)
+            rest, rows, at = rest.take(going), rows[going], at[going]
+        return polygon, taken, tally
 
 
-def _largest_first(page: PageFaces, hidden: np.ndarray, region: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Hidden faces and their occluders, by face, then by overlap of boxes downward."""
-    left, bottom, right, top = shapely.bounds(region).T
-    box = page.box.take(hidden, axis=0)
+def _all_done(work: list[_Work], threads: int) -> Iterator[tuple[np.ndarray, np.ndarray, Redone]]:
+    """Do pieces of work, a few at once, and return them in order."""
+    if threads <= 1 or len(work) <= 1:
+        yield from map(_Work.done, work)
+        return
+    with ThreadPoolExecutor(threads) as pool:
+        try:
+            yield from pool.map(_Work.done, work)
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
+
+
+def _near(page: PageFaces, hiders: Hiders) -> Hiders:
+    """Reduce hiders of very many corners to what lies near the faces that they hide."""
+    rows = np.flatnonzero(hiders.shapes.corners[hiders.by] >= LARGE)
+    if not len(rows):
+        return hiders
+    polygons, box = hiders.shapes.polygons(hiders.by[rows]), page.box.take(hiders.hidden[rows], axis=0)
+    return hiders.put(rows, near_regions(polygons, box))
+
+
+def _largest_first(page: PageFaces, hiders: Hiders) -> Hiders:
+    """Sort hiders by face, then by overlap of boxes downward; empty ones are left out."""
+    left, bottom, right, top = hiders.shapes.box.take(hiders.by, axis=0).T
+    box = page.box.take(hiders.hidden, axis=0)
     overlap = np.maximum(np.minimum(right, box[:, 2]) - np.maximum(left, box[:, 0]), 0.0)
     overlap *= np.maximum(np.minimum(top, box[:, 3]) - np.maximum(bottom, box[:, 1]), 0.0)
-    real = np.flatnonzero(np.isfinite(overlap))  # the box of an empty region is not a number
-    order = real[np.lexsort((-overlap[real], hidden[real]))]
-    return hidden[order], region[order]
+    real = np.flatnonzero(np.isfinite(overlap))  # the box of an empty shape is not a number
+    return hiders.take(real[np.lexsort((-overlap[real], hiders.hidden[real]))])
 
 
-def _united(hidden: np.ndarray, region: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Unite the occluders of faces that have very many."""
-    face, first, count = np.unique(hidden, return_index=True, return_counts=True)
+def _united(hiders: Hiders) -> Hiders:
+    """Unite the hiders of faces that have very many."""
+    _, first, count = np.unique(hiders.hidden, return_index=True, return_counts=True)
     crowded = np.flatnonzero(count >= MANY)
     if not len(crowded):
-        return hidden, region
+        return hiders
+    unions = united(hiders.shapes.polygons(hiders.by), first, count, crowded)
     single = np.repeat(count < MANY, count)
-    unions = united(region, first, count, crowded)
-    merged_hidden = np.concatenate([hidden[single], face[crowded]])
-    merged_region = np.concatenate([region[single], unions])
-    order = np.argsort(merged_hidden, kind="stable")
-    return merged_hidden[order], merged_region[order]
+    single[first[crowded]] = True
+    return hiders.put(first[crowded], unions).take(np.flatnonzero(single))

@@ -16,13 +16,14 @@ import shapely
 
 from ..solids.faces import spread
 from .page import PageFaces
-from .rings import Rings, linked, polygons_of
+from .rings import Rings, linked, measured
+from .shapes import Shapes
 from .untangling import untangled
 
 MIX = (np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x94D049BB133111EB))
 
 
-def merged(page: PageFaces, rows: np.ndarray, owner: np.ndarray, count: int) -> tuple[np.ndarray, np.ndarray]:
+def merged(page: PageFaces, rows: np.ndarray, owner: np.ndarray, count: int) -> tuple[Shapes, np.ndarray]:
     """
     Merge faces to silhouettes.
 
@@ -39,23 +40,24 @@ def merged(page: PageFaces, rows: np.ndarray, owner: np.ndarray, count: int) -> 
 
     Returns
     -------
-    shape : ndarray of Polygon or MultiPolygon, shape (count,)
+    shapes : Shapes
         Union of the faces of each owner.
     sure : ndarray of bool, shape (count,)
-        Where *shape* means something.
+        Where they mean something.
     """
     outline, sound = _outlines(page, rows, owner, count)
-    shape, _, sure = polygons_of(outline, count)
-    sure &= sound
+    area, sure = measured(outline, count)
+    shapes, sure = Shapes.made_of(outline, area), sure & sound
     doubtful = np.flatnonzero(sure & ~_convex(outline, count))
-    sure[doubtful] = shapely.is_valid(shape[doubtful])
+    sure[doubtful] = shapely.is_valid(shapes.polygons(doubtful))
     crossed = np.flatnonzero(sound & ~sure)
     if len(crossed):
         place = np.searchsorted(crossed, outline.row)
         mine = crossed[np.minimum(place, len(crossed) - 1)] == outline.row
         loops = replace(outline.take(np.flatnonzero(mine)), row=place[mine])
-        shape[crossed], sure[crossed] = untangled(loops, len(crossed))
-    return shape, sure & ~shapely.is_empty(shape)
+        shape, sure[crossed] = untangled(loops, len(crossed))
+        shapes = shapes.put(crossed, Shapes.of(shape))
+    return shapes, sure & (shapes.corners > 0)
 
 
 def _convex(rings: Rings, count: int) -> np.ndarray:

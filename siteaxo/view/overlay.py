@@ -21,6 +21,7 @@ import shapely
 from ..errors import GeometryError
 from .clipping import difference
 from .convex import area_within, is_convex
+from .shapes import Shapes
 from .tolerance import GRID
 
 BALANCE = 1e-9  # areas must add up to this share of the polygon [-]
@@ -141,14 +142,20 @@ def checked_difference(
     taken : ndarray, shape (n,)
         Area of the overlap, from an intersection of its own [m²].
     """
+    rest, taken = subtracted(Shapes.of(first), Shapes.of(second), tally)
+    return rest.polygons(), taken
+
+
+def subtracted(first: Shapes, second: Shapes, tally: Redone | None = None) -> tuple[Shapes, np.ndarray]:
+    """The same as :func:`checked_difference` for polygons that may be rings only."""
     remains = difference(first, second)
-    rest, taken, whole, left = remains.rest, remains.taken, remains.whole, remains.left
-    allowed, off = BALANCE * whole + GRID * GRID, np.abs(whole - left - taken)
-    plain = remains.sure & (off <= allowed) & (left >= 0) & (taken >= -allowed)
+    rest, taken, whole = remains.rest, remains.taken, first.area
+    allowed, off = BALANCE * whole + GRID * GRID, np.abs(whole - rest.area - taken)
+    plain = remains.sure & (off <= allowed) & (rest.area >= 0) & (taken >= -allowed)
     rows, redone = np.flatnonzero(~plain), 0
     if len(rows):
-        rest[rows], taken[rows], off[rows], redone = _overlaid(first[rows], second[rows])
-        whole[rows] = shapely.area(first[rows])
+        left, taken[rows], off[rows], redone = _overlaid(first.polygons(rows), second.polygons(rows))
+        rest = rest.put(rows, Shapes.of(left))
     if tally is not None:
         share = off / np.maximum(whole, GRID)
         tally.add(len(first), redone, float(share.max(initial=0.0)))

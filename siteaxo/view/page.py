@@ -22,6 +22,8 @@ import shapely
 
 from ..solids.faces import Faces, newell, normals, per_face, spread, take
 from .projection import View
+from .rings import Rings
+from .shapes import Shapes
 from .tolerance import GRID, Tolerance
 
 
@@ -42,6 +44,8 @@ class PageFaces:
         Depth of their vertices, greater is nearer [m].
     polygon : ndarray of Polygon, shape (m,)
         Page polygons.
+    mended : ndarray of int
+        Rows whose polygons are not simply their rings, because rounding made sides cross.
     area : ndarray, shape (m,)
         Their areas [m²].
     box : ndarray, shape (m, 4)
@@ -61,6 +65,7 @@ class PageFaces:
     xy: np.ndarray
     depth: np.ndarray
     polygon: np.ndarray
+    mended: np.ndarray
     area: np.ndarray
     box: np.ndarray
     plane: np.ndarray
@@ -75,6 +80,16 @@ class PageFaces:
     def plane_columns(self) -> np.ndarray:
         """The columns of *plane* one by one, shape (5, m)."""
         return np.ascontiguousarray(self.plane.T)
+
+    @cached_property
+    def shapes(self) -> Shapes:
+        """The polygons as rings."""
+        count, first = np.diff(self.faces.face_start), self.faces.face_start[:-1]
+        outer = np.zeros(len(self.faces.ring_start) - 1, dtype=bool)
+        outer[first] = True
+        rings = Rings(xy=self.xy, start=self.faces.ring_start, row=np.repeat(np.arange(len(self)), count))
+        shapes = Shapes.made_of(rings.inside_left(outer), self.area, self.polygon)
+        return shapes.put(self.mended, Shapes.of(self.polygon[self.mended]))
 
     @cached_property
     def slope(self) -> np.ndarray:
@@ -130,7 +145,7 @@ def onto_page(faces: Faces, view: View, origin: np.ndarray, tolerance: Tolerance
     page = page.take(spread(faces.vertex_start[index], np.diff(faces.vertex_start)[index]), axis=0)
     plane, warp = _planes(kept, page)
     xy = np.ascontiguousarray(page[:, :2])
-    polygon = _polygons(kept, xy)
+    polygon, mended = _polygons(kept, xy)
     normal = normals(kept)
     behind = signed[index] * view.handedness < 0
     normal[behind] *= -1
@@ -140,6 +155,7 @@ def onto_page(faces: Faces, view: View, origin: np.ndarray, tolerance: Tolerance
         xy=xy,
         depth=np.ascontiguousarray(page[:, 2]),
         polygon=polygon,
+        mended=mended,
         area=np.abs(signed[index]),
         box=_boxes(kept, page),
         plane=plane,
@@ -184,9 +200,10 @@ def _boxes(faces: Faces, page: np.ndarray) -> np.ndarray:
     return np.column_stack([per_face(page[:, k], start, how) for k, how in sides])
 
 
-def _polygons(faces: Faces, xy: np.ndarray) -> np.ndarray:
+def _polygons(faces: Faces, xy: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Polygons of faces, and rows of those that had to be mended."""
     if not len(faces):
-        return np.empty(0, dtype=object)
+        return np.empty(0, dtype=object), np.zeros(0, dtype=np.int64)
     counts = np.diff(faces.ring_start) + 1
     closed_start = np.concatenate([[0], np.cumsum(counts)])
     vertices = spread(faces.ring_start[:-1], counts)
@@ -198,4 +215,4 @@ def _polygons(faces: Faces, xy: np.ndarray) -> np.ndarray:
     broken = doubtful[~shapely.is_valid(polygon[doubtful])]
     if len(broken):  # rounding has made neighbouring corners cross
         polygon[broken] = shapely.make_valid(polygon[broken], method="structure", keep_collapsed=False)
-    return polygon
+    return polygon, broken

@@ -16,6 +16,8 @@ from .order import starts
 from .page import PageFaces
 
 SIDES = 4
+HALVED = (5, 6)  # corners of faces that are cut in two where that can be done
+BROAD = 1e-6  # twice the area that a half has at least at either end of the cut [m²]
 MANY = 16  # a face of more pieces is searched with a tree
 
 
@@ -81,10 +83,14 @@ def pieces_of(page: PageFaces) -> Pieces:
     """
     Cut page faces into convex pieces.
 
-    Triangles and convex quadrilaterals stay whole; all others are triangulated with
-    their holes.
+    Triangles and convex quadrilaterals stay whole; faces of five or six corners, such as
+    angles, are cut in two where that can be done; all others are triangulated with their
+    holes.
     """
-    simple, corners = _simple(page)
+    whole, quads = _whole(page)
+    halved, halves = _halved(page)
+    simple = np.zeros(len(page), dtype=bool)
+    simple[whole] = simple[halved] = True
     rest = np.flatnonzero(~simple)
     triangles, owner = shapely.get_parts(
         shapely.constrained_delaunay_triangles(page.polygon[rest]), return_index=True
@@ -94,9 +100,9 @@ def pieces_of(page: PageFaces) -> Pieces:
     wrong = ax * by - ay * bx < 0
     cut[wrong, 1:3] = cut[wrong, 2:0:-1]
     cut[:, 3] = cut[:, 2]
-    face = np.concatenate([np.flatnonzero(simple), rest[owner]])
+    face = np.concatenate([whole, np.repeat(halved, 2), rest[owner]])
     order = np.argsort(face, kind="stable")
-    corner = np.concatenate([corners, cut]).take(order, axis=0)
+    corner = np.concatenate([quads, halves, cut]).take(order, axis=0)
     start = starts(face, len(page))
     x, y = corner[:, :, 0].T, corner[:, :, 1].T
     return Pieces(
@@ -104,7 +110,7 @@ def pieces_of(page: PageFaces) -> Pieces:
         corner=corner,
         side=_half_planes(corner),
         box=np.column_stack([x.min(axis=0), y.min(axis=0), x.max(axis=0), y.max(axis=0)]),
-        whole=simple,
+        whole=np.diff(start) == 1,
     )
 
 
@@ -226,24 +232,50 @@ def _reach(
     return low, high
 
 
-def _simple(page: PageFaces) -> tuple[np.ndarray, np.ndarray]:
-    """Which faces are triangles or convex quadrilaterals, and their corners anticlockwise."""
-    first = page.faces.vertex_start
-    count = np.diff(first)
-    small = np.flatnonzero((count <= SIDES) & (np.diff(page.faces.face_start) == 1))
-    last = count[small, None] - 1
-    steps = np.minimum(np.arange(SIDES), last)
-    steps = np.where(page.flipped[small, None], np.maximum(last - np.arange(SIDES), 0), steps)
-    corner = page.xy.take(first[small, None] + steps, axis=0)
-    ahead = np.roll(corner, -1, axis=1) - corner
-    turn = (
-        ahead[:, :, 0] * np.roll(ahead, -1, axis=1)[:, :, 1]
-        - ahead[:, :, 1] * np.roll(ahead, -1, axis=1)[:, :, 0]
-    )
-    convex = (turn >= 0).all(axis=1)
-    simple = np.zeros(len(page), dtype=bool)
-    simple[small[convex]] = True
-    return simple, corner.take(np.flatnonzero(convex), axis=0)
+def _whole(page: PageFaces) -> tuple[np.ndarray, np.ndarray]:
+    """Faces that are triangles or convex quadrilaterals, and their corners anticlockwise."""
+    count = np.diff(page.faces.vertex_start)
+    rows = np.flatnonzero((count <= SIDES) & (np.diff(page.faces.face_start) == 1))
+    corner = _corners(page, rows, np.minimum(np.arange(SIDES), count[rows, None] - 1))
+    convex = np.flatnonzero((_turns(corner) >= 0).all(axis=1))
+    return rows[convex], corner.take(convex, axis=0)
+
+
+def _halved(page: PageFaces) -> tuple[np.ndarray, np.ndarray]:
+    """
+    Faces that a cut from one corner to another makes two convex pieces of, and those pieces.
+
+    The cut begins at the corner that turns in, if there is one, and leaves a quadrilateral on
+    one side, and on the other a triangle or another quadrilateral.
+    """
+    found = [(np.zeros(0, dtype=np.int64), np.zeros((0, SIDES, 2)))]
+    count, single = np.diff(page.faces.vertex_start), np.diff(page.faces.face_start) == 1
+    for many in HALVED:
+        rows = np.flatnonzero((count == many) & single)
+        turn = _turns(_corners(page, rows, np.broadcast_to(np.arange(many), (len(rows), many))))
+        begin = (np.argmin(turn, axis=1) + 1) % many if len(rows) else rows
+        step = np.concatenate([np.arange(SIDES), np.minimum(np.arange(SIDES) + SIDES - 1, many)])
+        halves = _corners(page, rows, (begin[:, None] + step) % many).reshape(-1, 2, SIDES, 2)
+        turn = _turns(halves.reshape(-1, SIDES, 2)).reshape(-1, 2, SIDES)
+        broad = turn[:, :, -2:] > BROAD
+        broad[:, 1, 0] |= many == SIDES + 1  # a triangle's last corner stands there twice
+        good = np.flatnonzero((turn >= 0).all(axis=(1, 2)) & broad.all(axis=(1, 2)))
+        found.append((rows[good], halves.take(good, axis=0).reshape(-1, SIDES, 2)))
+    rows, halves = (np.concatenate(column) for column in zip(*found, strict=True))
+    return rows, halves
+
+
+def _corners(page: PageFaces, rows: np.ndarray, place: np.ndarray) -> np.ndarray:
+    """Corners of faces by their places, counted anticlockwise; shape (n, k, 2) for places (n, k)."""
+    first, last = page.faces.vertex_start[rows, None], page.faces.vertex_start[rows + 1, None] - 1
+    return page.xy.take(np.where(page.flipped[rows, None], last - place, first + place), axis=0)
+
+
+def _turns(corner: np.ndarray) -> np.ndarray:
+    """How much outlines turn left at the corner after each, as a cross product, shape (n, k) [m²]."""
+    x, y = corner[:, :, 0], corner[:, :, 1]
+    right, up = (np.roll(side, -1, axis=1) - side for side in (x, y))
+    return np.asarray(right * np.roll(up, -1, axis=1) - up * np.roll(right, -1, axis=1))
 
 
 def _half_planes(corner: np.ndarray) -> np.ndarray:

@@ -8,6 +8,7 @@ not be known until polygons are made again.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -38,6 +39,16 @@ class Rings:
     xy: np.ndarray
     start: np.ndarray
     row: np.ndarray
+
+    @classmethod
+    def joined(cls, tables: Sequence[Rings]) -> Rings:
+        """Several tables one after another."""
+        count = np.concatenate([table.count for table in tables])
+        return cls(
+            xy=np.concatenate([table.xy for table in tables]),
+            start=np.concatenate([[0], np.cumsum(count)]),
+            row=np.concatenate([table.row for table in tables]),
+        )
 
     def __len__(self) -> int:
         return len(self.row)
@@ -85,6 +96,11 @@ class Rings:
         )
         return replace(self, xy=self.xy.take(order, axis=0))
 
+    def inside_left(self, outer: np.ndarray) -> Rings:
+        """The same, those rings turned that have their inside to the right, being outer ones or holes."""
+        wrong = np.flatnonzero((self.areas > 0) != outer)
+        return self.turned(wrong) if len(wrong) else self
+
     def take(self, chosen: np.ndarray) -> Rings:
         """Some of the rings, in the order given."""
         count = self.count[chosen]
@@ -131,9 +147,7 @@ def _opened(xy: np.ndarray, count: np.ndarray, row: np.ndarray, outer: np.ndarra
     """Rings without their last corners, turned where their inside lies to the right."""
     start = np.concatenate([[0], np.cumsum(count - 1)])
     corner = np.arange(start[-1]) + np.repeat(np.arange(len(count)), count - 1)
-    rings = Rings(xy=xy.take(corner, axis=0), start=start, row=row)
-    wrong = np.flatnonzero((rings.areas > 0) != outer)
-    return rings.turned(wrong) if len(wrong) else rings
+    return Rings(xy=xy.take(corner, axis=0), start=start, row=row).inside_left(outer)
 
 
 def cycles(following: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -180,6 +194,26 @@ def linked(xy: np.ndarray, row: np.ndarray, following: np.ndarray) -> Rings:
     return Rings(xy=xy.take(order, axis=0), start=np.append(first, len(order)), row=row[order[first]])
 
 
+def measured(rings: Rings, count: int) -> tuple[np.ndarray, np.ndarray]:
+    """
+    Areas of polygons given by their rings, and where it is plain what the polygons are.
+
+    Returns
+    -------
+    area : ndarray, shape (count,)
+        Their areas [m²].
+    sure : ndarray of bool, shape (count,)
+        False where it is not plain which ring is the hole of which, or a ring has no area.
+    """
+    signed = rings.areas
+    outer = signed > 0
+    bodies = np.bincount(rings.row[outer], minlength=count)
+    holes = np.bincount(rings.row[~outer], minlength=count)
+    sure = (holes == 0) | (bodies == 1)
+    sure[rings.row[np.abs(signed) <= EMPTY_AREA]] = False
+    return np.bincount(rings.row, signed, minlength=count), sure
+
+
 def polygons_of(rings: Rings, count: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """
     Put rings together to polygons.
@@ -195,22 +229,16 @@ def polygons_of(rings: Rings, count: int) -> tuple[np.ndarray, np.ndarray, np.nd
     -------
     polygons : ndarray of Polygon or MultiPolygon, shape (count,)
         Empty where a row has no rings.
-    area : ndarray, shape (count,)
-        Their areas [m²].
-    sure : ndarray of bool, shape (count,)
-        False where it is not plain which ring is the hole of which, or a ring has no area.
+    area, sure : ndarray, shape (count,)
+        As :func:`measured`.
     """
-    signed = rings.areas
-    outer = signed > 0
-    area = np.bincount(rings.row, signed, minlength=count)
-    bodies = np.bincount(rings.row[outer], minlength=count)
-    holes = np.bincount(rings.row[~outer], minlength=count)
-    sure = (holes == 0) | (bodies == 1)
-    sure[rings.row[np.abs(signed) <= EMPTY_AREA]] = False
+    area, sure = measured(rings, count)
+    outer = rings.areas > 0
     polygons = np.full(count, shapely.Polygon(), dtype=object)
     good = np.flatnonzero(sure[rings.row])
-    if len(good):
+    if not outer[good].all():
         good = good[np.lexsort((~outer[good], rings.row[good]))]  # holes after what they are in
+    if len(good):
         _assembled(rings.take(good), outer[good], polygons)
     return polygons, area, sure
 

@@ -9,18 +9,52 @@ its own faces, only the faces that do so are merged.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import shapely
 
 from .depth import Hiding
 from .merging import merged
 from .page import PageFaces
+from .shapes import Shapes
 from .tolerance import GRID
 
 
-def with_silhouettes(
-    page: PageFaces, hiding: Hiding, core: np.ndarray | None = None
-) -> tuple[np.ndarray, np.ndarray]:
+@dataclass(frozen=True, kw_only=True)
+class Hiders:
+    """
+    What hides each face.
+
+    Parameters
+    ----------
+    hidden : ndarray of int, shape (q,)
+        Rows of the page faces that are hidden.
+    by : ndarray of int, shape (q,)
+        What hides each, as a row of the shapes.
+    shapes : Shapes
+        Whatever hides.
+    """
+
+    hidden: np.ndarray
+    by: np.ndarray
+    shapes: Shapes
+
+    def __len__(self) -> int:
+        return len(self.hidden)
+
+    def take(self, rows: np.ndarray) -> Hiders:
+        """Some of the rows, in the order given."""
+        return Hiders(hidden=self.hidden[rows], by=self.by[rows], shapes=self.shapes)
+
+    def put(self, rows: np.ndarray, polygons: np.ndarray) -> Hiders:
+        """The same, with polygons as what hides in some rows."""
+        by = self.by.copy()
+        by[rows] = len(self.shapes) + np.arange(len(rows))
+        return Hiders(hidden=self.hidden, by=by, shapes=Shapes.joined([self.shapes, Shapes.of(polygons)]))
+
+
+def with_silhouettes(page: PageFaces, hiding: Hiding, core: np.ndarray | None = None) -> Hiders:
     """
     Replace several faces of one solid by its silhouette.
 
@@ -35,17 +69,17 @@ def with_silhouettes(
 
     Returns
     -------
-    hidden : ndarray of int, shape (q,)
-        Rows of the faces that are hidden.
-    region : ndarray of Polygon, shape (q,)
-        What hides each.
+    Hiders
     """
     solid = page.faces.solid
     wanted = np.arange(len(hiding.hidden)) if core is None else np.flatnonzero(core[hiding.hidden])
     order = wanted[np.lexsort((solid[hiding.hider[wanted]], hiding.hidden[wanted]))]
     hidden, maker = hiding.hidden[order], solid[hiding.hider[order]]
+    part = np.flatnonzero(hiding.partial)
+    faces = Hiders(hidden=hiding.hidden, by=hiding.hider, shapes=page.shapes)
+    faces = faces.put(part, hiding.region[part]).take(order)
     if not len(order):
-        return hidden, hiding.region[order]
+        return faces
     new = np.concatenate([[True], (hidden[1:] != hidden[:-1]) | (maker[1:] != maker[:-1])])
     first = np.flatnonzero(new)
     count = np.diff(np.append(first, len(order)))
@@ -58,15 +92,17 @@ def with_silhouettes(
     own, sure = merged(
         page, hiding.hider[order[some]], np.repeat(np.arange(len(several)), count[several]), len(several)
     )
-    several, own = several[sure], own[sure]
+    several, own = several[sure], own.take(np.flatnonzero(sure))
     chosen = first[group]
     group[several] = True
     single = ~np.repeat(group, count)
     makers, place = np.unique(maker[chosen], return_inverse=True)
-    shape = silhouettes(page, makers)
-    return (
-        np.concatenate([hidden[single], hidden[chosen], hidden[first[several]]]),
-        np.concatenate([hiding.region[order][single], shape[place], own]),
+    tables = [faces.shapes, silhouettes(page, makers), own]
+    shift = np.cumsum([len(table) for table in tables])
+    return Hiders(
+        hidden=np.concatenate([hidden[single], hidden[chosen], hidden[first[several]]]),
+        by=np.concatenate([faces.by[single], shift[0] + place, shift[1] + np.arange(len(several))]),
+        shapes=Shapes.joined(tables),
     )
 
 
@@ -79,7 +115,7 @@ def _hides_back(page: PageFaces, hiding: Hiding, face: np.ndarray, solid: np.nda
     return behind[place] == asked
 
 
-def silhouettes(page: PageFaces, solids: np.ndarray) -> np.ndarray:
+def silhouettes(page: PageFaces, solids: np.ndarray) -> Shapes:
     """
     Union of the front faces of each solid.
 
@@ -92,22 +128,22 @@ def silhouettes(page: PageFaces, solids: np.ndarray) -> np.ndarray:
 
     Returns
     -------
-    ndarray of Polygon or MultiPolygon, shape (s,)
+    Shapes, s of them
         Merged along shared sides; where that is not plain, their union on the grid.
     """
     if not len(solids):
-        return np.empty(0, dtype=object)
+        return Shapes.of(np.empty(0, dtype=object))
     chosen = np.zeros(int(page.faces.solid.max()) + 1, dtype=bool)
     chosen[solids] = True
     rows = np.flatnonzero(chosen[page.faces.solid])
     rows = rows[np.argsort(page.faces.solid[rows], kind="stable")]
     owner = np.searchsorted(solids, page.faces.solid[rows])
-    shape, sure = merged(page, rows, owner, len(solids))
+    shapes, sure = merged(page, rows, owner, len(solids))
     rest = np.flatnonzero(~sure)
-    if len(rest):
-        count = np.bincount(owner, minlength=len(solids))
-        shape[rest] = united(page.polygon[rows], np.cumsum(count) - count, count, rest)
-    return shape
+    if not len(rest):
+        return shapes
+    count = np.bincount(owner, minlength=len(solids))
+    return shapes.put(rest, Shapes.of(united(page.polygon[rows], np.cumsum(count) - count, count, rest)))
 
 
 def united(polygon: np.ndarray, start: np.ndarray, count: np.ndarray, chosen: np.ndarray) -> np.ndarray:
