@@ -1,8 +1,10 @@
 """What people hold says what it is: every public thing in words, with nothing a person cannot use."""
 
+import io
 import pickle
 
 import geopandas
+import matplotlib.image
 import pytest
 import shapely
 
@@ -95,7 +97,10 @@ def test_many_findings_are_cut_short():
 
 
 def test_figures_and_drawings_say_what_they_show(drawing, tmp_path):
-    assert repr(drawing.figure(sheet="A4", scale=200)) == "<SheetFigure: Yard, drawn 1:200 at A4>"
+    figure = drawing.figure(sheet="A4", scale=200)
+    assert repr(figure) == "<SheetFigure: Yard, drawn 1:200 at A4>"
+    preview = matplotlib.image.imread(io.BytesIO(figure._repr_png_()))
+    assert preview.shape[:2] == (int(210 / 25.4 * 75), int(297 / 25.4 * 75))  # whole pixels of A4
     drawing.to_gpkg(tmp_path / "yard.gpkg")
     read = siteaxo.read_drawing(tmp_path / "yard.gpkg")
     assert repr(read).startswith("<WrittenDrawing: planometric, turned 30°, heights × 1; ")

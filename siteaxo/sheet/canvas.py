@@ -30,6 +30,7 @@ from .pdf import LayerName, pdf_bytes
 from .png import png_bytes
 
 IMAGE_KINDS: Final = ("pdf", "png", "svg")
+PREVIEW_DPI: Final = 75.0  # of pictures in notebooks
 _SETTINGS: Final = {
     "font.family": ["sans-serif"],
     "font.sans-serif": ["DejaVu Sans"],
@@ -107,6 +108,10 @@ class SheetFigure(Figure):
 
     def __repr__(self) -> str:
         return f"<SheetFigure: {self.description.split('. ')[0] or self.title}>"
+
+    def _repr_png_(self) -> bytes:
+        """Preview for notebooks."""
+        return render(self, "png", dpi=PREVIEW_DPI)
 
     def savefig(
         self,
