@@ -15,6 +15,7 @@ from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import chain
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
@@ -41,7 +42,7 @@ TIERS = {
 
 BOARD = siteaxo.Layout(
     rows=("plan main exploded", "legend main exploded", "cautions main exploded", "title title title"),
-    columns_mm=(124, None, 211),
+    columns_mm=(106, None, 211),
     heights=(1.0, 1.0, 0.5, 1.0),
     heights_mm=(None, None, None, 30),
 )
@@ -50,19 +51,17 @@ BOARD = siteaxo.Layout(
 
 @dataclass(frozen=True)
 class Desk:
-    """Where figures go, and drawings that several of them share, each made when it is first asked for."""
+    """Where figures go, the model, and drawings that several share, each made when it is first asked for."""
 
     out: Path
-
-    @cached_property
-    def model(self) -> Any:
-        """The site, stacked."""
-        return siteaxo.read_site(SITE).stack()
+    model: siteaxo.Model
 
     @cached_property
     def main(self) -> Any:
         """The drawing with people, shadows and foliage."""
-        return self.model.draw(people=True, shadows="conventional", planting="texture", threads=THREADS)
+        return self.model.draw(
+            people=True, shadows="conventional", planting="texture", scale=150, threads=THREADS
+        )
 
     @cached_property
     def plan(self) -> Any:
@@ -73,7 +72,7 @@ class Desk:
     @cached_property
     def by_theme(self) -> Any:
         """The site pulled apart by theme."""
-        return self.model.exploded_view(by=TIERS, people=True, planting="texture", threads=THREADS)
+        return self.model.exploded_view(by=TIERS, people=True, planting="texture", scale=400, threads=THREADS)
 
     def save(self, name: str, figure: Any) -> None:
         """Save a figure as PDF and PNG."""
@@ -90,7 +89,7 @@ def main(out: str | Path, *, hands: int = 2) -> list[Path]:
     out : path
         Folder for them; it is made when it is missing.
     hands : int
-        How many processes share the work.
+        How many processes share the work, 1 or 2.
 
     Returns
     -------
@@ -99,28 +98,29 @@ def main(out: str | Path, *, hands: int = 2) -> list[Path]:
     """
     folder = Path(out)
     folder.mkdir(parents=True, exist_ok=True)
+    model = siteaxo.read_site(SITE).stack()
     if hands == 1:
-        work(folder, tuple(range(len(SHARES))))
+        work(folder, model, *SHARES)
     else:
-        with ProcessPoolExecutor(hands, mp_context=get_context("spawn")) as pool:
-            for done in [pool.submit(work, folder, (number,)) for number in range(len(SHARES))]:
-                done.result()
+        with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
+            other = pool.submit(work, folder, model, SHARES[1])
+            work(folder, model, SHARES[0])
+            other.result()
     return sorted(folder.iterdir())
 
 
-def work(folder: Path, shares: tuple[int, ...]) -> None:
+def work(folder: Path, model: siteaxo.Model, *shares: Share) -> None:
     """Make the figures of some shares of the work, at a desk of one's own."""
-    desk = Desk(folder)
-    for number in shares:
-        for figure in SHARES[number]:
-            figure(desk)
+    desk = Desk(folder, model)
+    for figure in chain.from_iterable(shares):
+        figure(desk)
 
 
 def sequence(desk: Desk) -> None:
     """How the drawing comes about: a strip, and the same as pages of one PDF."""
-    steps = desk.model.sequence(frames=2, people=True)
+    steps = desk.model.sequence(frames=2, people=True, scale=400, threads=THREADS)
     title = "How the drawing comes about"
-    strip = siteaxo.side_by_side(steps, sheet="A1", scale=400, columns=3, levels=False, title=title)
+    strip = siteaxo.side_by_side(steps, sheet="A1", scale=400, levels=False, title=title)
     desk.save("sequence", strip)
     pages = [step.figure(sheet="A3", scale="fit", levels=False) for step in steps]
     siteaxo.write_pages(pages, desk.out / "sequence_pages.pdf", title=title)
@@ -129,7 +129,9 @@ def sequence(desk: Desk) -> None:
 
 def exploded(desk: Desk) -> None:
     """Pulled apart by theme and by terrace, so far that nothing hides anything."""
-    by_terrace = desk.model.exploded_view(by="terrace", people=False, planting="texture", threads=THREADS)
+    by_terrace = desk.model.exploded_view(
+        by="terrace", people=False, planting="texture", scale=400, threads=THREADS
+    )
     for name, drawing in (("exploded_theme", desk.by_theme), ("exploded_terrace", by_terrace)):
         desk.save(name, drawing.figure(sheet="A2", scale=400, orientation="portrait"))
         drawing.to_gpkg(desk.out / f"{name}.gpkg")
@@ -137,7 +139,7 @@ def exploded(desk: Desk) -> None:
 
 def stages(desk: Desk) -> None:
     """How the garden is built, stage by stage: what is new in full tones, what was there before pale."""
-    compared = siteaxo.compare(desk.model.stages(STAGES), planting="texture")
+    compared = siteaxo.compare(desk.model.stages(STAGES), planting="texture", scale=300, threads=THREADS)
     title = "How the garden is built"
     sheet = compared.sheet(
         sheet="A2", orientation="portrait", columns=1, scale=300, levels=False, title=title
@@ -149,7 +151,9 @@ def stages(desk: Desk) -> None:
 def options(desk: Desk) -> None:
     """Two options side by side, and a table of what differs."""
     compared = siteaxo.compare(
-        {"As designed": desk.model, "A larger deck, fewer trees": leaner(desk.model.site)}
+        {"As designed": desk.model, "A larger deck, fewer trees": leaner(desk.model.site)},
+        scale=150,
+        threads=THREADS,
     )
     title = "Two options for the grove and the deck"
     desk.save(
@@ -205,7 +209,7 @@ def views(desk: Desk) -> None:
         "steps and ramps": {"role": ["steps", "ramp"]},
         "lawns and hedges": {"role": ["lawn", "hedge"]},
     }
-    study = desk.model.study(turns=(30, 60, 90, 120, 150, 240), targets=targets)
+    study = desk.model.study(turns=(30, 60, 90, 120, 150, 240), targets=targets, workers=THREADS)
     desk.save("views", study.sheet(sheet="A3"))
     study.to_csv(desk.out / "views.csv")
 
@@ -223,9 +227,10 @@ def cautioned(desk: Desk) -> None:
     marked.to_gpkg(desk.out / "cautions.gpkg")
 
 
-SHARES: tuple[tuple[Callable[[Desk], None], ...], ...] = (
-    (board, exploded, cautioned, views),
-    (sequence, stages, options, amounts),
+Share = tuple[Callable[[Desk], None], ...]
+SHARES: tuple[Share, Share] = (
+    (board, exploded, cautioned, sequence),
+    (stages, options, views, amounts),
 )
 """Figures that are made, those that share drawings together; a further one is a function of the desk."""
 
