@@ -477,6 +477,15 @@ def test_a_part_comes_back_as_it_was(tmp_path):
         assert back[name].flags.writeable
 
 
+def test_what_other_software_has_kept_is_not_found(tmp_path, monkeypatch):
+    """Another version of siteaxo, of a library or of a plug-in may draw the same tile otherwise."""
+    FolderStore(tmp_path).put("ab" * 20, PART)
+    with monkeypatch.context() as other:
+        other.setattr("siteaxo.process.store.software", lambda: "another version")
+        assert FolderStore(tmp_path).get("ab" * 20) is None
+    assert FolderStore(tmp_path).get("ab" * 20) is not None
+
+
 def told_otherwise(*, signed=True, **other):
     """Return a change of the line that tells what the arrays of a part are, with a checksum that fits."""
 

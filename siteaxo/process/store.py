@@ -3,7 +3,9 @@ A folder in which parts of results are kept.
 
 Each part is a file of plain arrays that is written whole or not at all; a damaged one counts as
 missing. A line of JSON tells name, type and shape of each array and a checksum; the numbers follow,
-so that a part is read at one go. The folder has a bound: what was used longest ago is swept out.
+so that a part is read at one go. Parts are found again only by the software that has kept them: another
+version of siteaxo, of a library or of a plug-in finds none. The folder has a bound: what was used
+longest ago is swept out.
 """
 
 from __future__ import annotations
@@ -23,7 +25,8 @@ from typing import Any, Final
 import numpy as np
 
 from ..errors import OutputError
-from ..keeping import Arrays
+from ..keeping import Arrays, digest
+from .fingerprint import software
 
 MOST_MB: Final = 1000.0
 _KEY: Final = re.compile(r"[0-9a-f]{16,128}")
@@ -131,7 +134,8 @@ class FolderStore:
     def _file(self, key: str) -> Path:
         if not _KEY.fullmatch(key):
             raise ValueError(f"{key!r} is no key: a hash in hexadecimal digits")
-        return self.folder / key[:2] / f"{key}.arrays"
+        name = digest(software(), key)
+        return self.folder / name[:2] / f"{name}.arrays"
 
 
 def _age(row: tuple[float, int, Path]) -> tuple[float, str]:
