@@ -122,6 +122,18 @@ def test_between_slopes_the_height_varies():
     assert shapely.equals(walls.line[1], shapely.LineString([(0, 5), (4, 5)]))
 
 
+def test_several_walls_along_one_border():
+    """Of 10 m, 4 m have a wall 0.3 m thick and 3 m one 0.4 m thick; with one of them alone most is bare."""
+    terraces = [terrace(box(0, 0, 10, 5), 0.0), terrace(box(0, 5, 10, 9), 1.2)]
+    parts = [(box(0, 4.7, 4, 5), 1.4), (box(4, 4.6, 7, 5), 1.3)]
+    drawn = [{"role": "wall", "geometry": shape, "base": 0.0, "top": top} for shape, top in parts]
+    walls = walls_between(stacked(*terraces, *drawn))
+    assert (walls.wall.tolist(), walls.thickness.tolist()) == ([2], pytest.approx([0.3]))
+    assert walls.coping == pytest.approx([0.2])
+    for one in drawn:
+        assert walls_between(stacked(*terraces, one)).wall.tolist() == [-1]
+
+
 def test_a_wall_that_is_drawn_gives_its_thickness_and_how_far_it_stands_above():
     """0.3 m wide along 8 of 10 m, and 0.25 m above the upper terrace."""
     wall = {"role": "wall", "geometry": box(0, 4.7, 8, 5), "base": -1, "top": 1.45}

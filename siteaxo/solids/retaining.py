@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 
 from .across import uppermost
-from .cutting import is_area
+from .cutting import is_area, united
 from .planes import levels_at
 from .stack import Stack
 from .terraces import mean_width
@@ -42,7 +42,8 @@ class RetainingWalls:
     climbed : ndarray, shape (w,)
         Length along which flights or ramps arrive at the top of the wall [m].
     wall : ndarray of int, shape (w,)
-        The wall that is drawn along most of the line, a row of the features; -1 for none.
+        Of the walls that are drawn, the one along more of the line than any other, a row of the
+        features; -1 where they do not stand along most of it.
     thickness, coping : ndarray, shape (w,)
         Of that wall: its width, and how far its top stands above the upper terrace where
         that is highest [m]; NaN where there is none.
@@ -189,7 +190,7 @@ def _climbed(stack: Stack, line: np.ndarray, upper: np.ndarray, lower: np.ndarra
 
 
 def _drawn_along(stack: Stack, line: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """The wall that is drawn along most of each line, its width and the level of its top."""
+    """Where walls are drawn along most of a line, the longest of them, its width and the level of its top."""
     features = stack.features
     rows = np.flatnonzero((features.of_role("name") == "wall") & is_area(features.geometry))
     wall, share = np.full(len(line), -1), np.zeros(len(line))
@@ -200,7 +201,9 @@ def _drawn_along(stack: Stack, line: np.ndarray) -> tuple[np.ndarray, np.ndarray
         around = shapely.buffer(features.geometry[rows[other]], REACH, join_style="mitre")
         along = shapely.length(shapely.intersection(line[item], around)) / shapely.length(line[item])
         order = np.argsort(along, kind="stable")
-        wall[item[order]], share[item[order]] = rows[other[order]], along[order]
+        wall[item[order]] = rows[other[order]]
+        near, together = united(around, item)
+        share[near] = shapely.length(shapely.intersection(line[near], together)) / shapely.length(line[near])
         wall[share <= MOSTLY] = -1
     found = wall >= 0
     width, top = np.full((2, len(line)), np.nan)
