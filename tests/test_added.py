@@ -86,6 +86,17 @@ def test_mounds_of_the_example_are_frustums_on_a_kerb(packages):
     assert sorted(PARTS[part] for part in solid.part) == ["side"] * 8 + ["soffit", "top"]
 
 
+def test_leaning_sides_count_as_true_area(packages):
+    add(packages, "tents_d")
+    model = model_of("harbour.tent", shapely.box(0, 0, 4, 4), height=1.5)
+    rows = model.quantities(by="role")
+    (row,) = (row for _, row in rows[rows["role"] == "harbour.tent"].iterrows())
+    # Four triangles over a square w wide, each as high as the slope from the middle of a side to the tip.
+    w = row["plan_area_m2"] ** 0.5
+    assert row["true_area_m2"] == pytest.approx(2 * w * ((w / 2) ** 2 + 1.5**2) ** 0.5)
+    assert row["side_area_m2"] == 0
+
+
 def test_what_stands_on_a_form_stands_on_its_top(packages):
     install(EXAMPLE, packages)
     plugins.look_again()
@@ -156,3 +167,12 @@ def test_faces_are_drawn_where_the_solid_is(packages):
     # of w (w/2 ± 1) / 2 below and above it, and twice w²/4 on the flanks.
     w = model.footprints.set_index("layer").loc["things", "geometry"].area ** 0.5
     assert sorted(seen) == pytest.approx([w * (w / 2 - 1) / 2, w * w / 4, w * w / 4, w * (w / 2 + 1) / 2])
+
+
+def test_plug_in_roles_are_counted_said_and_studied_like_others(packages):
+    add(packages, "tents_e")
+    model = model_of("harbour.tent", shapely.box(0, 0, 4, 4), shapely.box(8, 0, 12, 4), height=1.5)
+    drawing = model.draw(siteaxo.planometric(turn=30))
+    assert "One terrace at 1.00 m, two tents; 3 features in all." in drawing.figure(scale="fit").description
+    assert "harbour.tent" in set(model.study(turns=(30,)).roles["role"])
+    assert "tents" in [words.detail for words in model.exploded_view(by="theme").beside]

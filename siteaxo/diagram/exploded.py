@@ -16,7 +16,7 @@ import pandas as pd
 import shapely
 
 from ..solids.stack import Stack
-from ..source.roles import ROLES
+from ..source.roles import in_order, spoken
 from ..view.dashes import Dashes
 from ..view.overlay import careful, polygonal
 from ..view.tolerance import GRID
@@ -240,7 +240,7 @@ def tier_words(stack: Stack, tiers: Tiers, outlines: list[Outline | None]) -> tu
 
 def _listed(roles: set[str], title: str) -> str:
     """Name some roles in stacking order, unless the title names them already."""
-    names = [name for name in ROLES if name in roles]
+    names = [spoken(name) for name in in_order(roles)]
     many = [name if name in _NO_PLURAL else _PLURALS.get(name, f"{name}s") for name in names]
     if len(names) == 1 and names[0] in title.lower():
         return ""

@@ -7,6 +7,7 @@ sufficient: local codes govern.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any, Final
 
 import numpy as np
@@ -16,6 +17,7 @@ from ..diagram.tables import table
 from ..solids.stack import Stack
 from .climbs import ramp_cautions, step_cautions
 from .falls import drainage_cautions, walk_cautions
+from .noted import Caution
 from .overhead import drop_cautions, headroom_cautions
 from .thresholds import CautionLimits
 
@@ -44,7 +46,13 @@ LOOKS: Final = (
 )
 
 
-def cautions(stack: Stack, *, limits: CautionLimits | None = None, crs: Any = None) -> Any:
+def cautions(
+    stack: Stack,
+    *,
+    limits: CautionLimits | None = None,
+    crs: Any = None,
+    progress: Callable[[str, float], None] | None = None,
+) -> Any:
     """
     List the places of a site to look at.
 
@@ -56,6 +64,8 @@ def cautions(stack: Stack, *, limits: CautionLimits | None = None, crs: Any = No
         Thresholds.
     crs : optional
         CRS of the local plane, for the geometries.
+    progress : callable, optional
+        Called as ``progress("cautions", share)``; it may raise to stop the work.
 
     Returns
     -------
@@ -70,12 +80,15 @@ def cautions(stack: Stack, *, limits: CautionLimits | None = None, crs: Any = No
     2010 ADA Standards §403.3, §405.2, §405.6, §405.7, §504.2; International Building Code
     §1011.5.2 and §1015; common practice for 2R + T, short flights and drainage.
     """
-    asked = limits or CautionLimits()
-    found = [caution for look in LOOKS for caution in look(stack, asked)]
+    asked, say = limits or CautionLimits(), progress or (lambda stage, share: None)
+    found: list[Caution] = []
+    for number, look in enumerate(LOOKS):
+        say("cautions", number / len(LOOKS))
+        found += look(stack, asked)
+    say("cautions", 1.0)
     rows = pd.DataFrame([one.columns(stack.features) for one in found], columns=list(COLUMNS[1:]))
     kind = pd.MultiIndex.from_frame(rows[["code", "layer"]])
-    number = pd.factorize(kind)[0] + 1
-    columns = {"number": number, **{name: rows[name] for name in COLUMNS[1:]}}
+    columns = {"number": pd.factorize(kind)[0] + 1, **{name: rows[name] for name in COLUMNS[1:]}}
     place = np.empty(len(found), dtype=object)
     place[:] = [one.place for one in found]
     frame = table(columns, COLUMNS, place)

@@ -9,7 +9,6 @@ import pandas as pd
 import shapely
 
 from ..solids.stack import Stack
-from ..source.roles import ROLES
 
 
 def distinct(stack: Stack, number: np.ndarray, count: int) -> np.ndarray:
@@ -28,9 +27,8 @@ def summed(values: np.ndarray, number: np.ndarray, count: int) -> np.ndarray:
 
 def places(stack: Stack, number: np.ndarray, count: int) -> np.ndarray:
     """Place of each group: that of its first feature in the stacking order."""
-    order = np.array([ROLES[key.role.name].order for key in stack.features.layers])[stack.features.layer]
     least = np.full(count, np.inf)
-    np.minimum.at(least, number, order * len(number) + np.arange(len(number)))
+    np.minimum.at(least, number, stack.features.order * len(number) + np.arange(len(number)))
     return least
 
 

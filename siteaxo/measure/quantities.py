@@ -26,6 +26,7 @@ from .grouping import distinct, places, summed, united
 from .levelling import Levelling, levelling
 from .paved import LIFTED, laid_units, open_areas
 
+LEANING: Final = 1e-3  # a side whose unit normal rises by more leans, and shows from above [-]
 BY: Final = ("role", "material", "terrace", "feature")
 SUMS: Final = (
     "features",
@@ -223,9 +224,9 @@ def _only(rows: np.ndarray, shapes: np.ndarray) -> np.ndarray:
 
 
 def _looks_up(part: np.ndarray, upward: np.ndarray) -> np.ndarray:
-    """Faces that are walked on, planted or roofed; crowns and undersides are not among them."""
-    no = np.isin(part, [PART_CODE[name] for name in ("crown", "soffit", "side", "riser")])
-    return (upward > 1e-9) & ~no
+    """Faces that are walked on, planted or roofed, leaning sides too; crowns and undersides are not."""
+    no = np.isin(part, [PART_CODE[name] for name in ("crown", "soffit", "riser")])
+    return (upward > np.where(part == PART_CODE["side"], LEANING, 1e-9)) & ~no
 
 
 def footprints(stack: Stack) -> np.ndarray:

@@ -23,7 +23,7 @@ from ..checks import finite, nearest
 from ..errors import ViewError
 from ..solids.faces import PART_CODE, areas
 from ..solids.stack import Stack
-from ..source.roles import ROLES
+from ..source.roles import in_order
 from ..view.choices import Candidate
 from ..view.selection import Selection
 from ..view.study import Look
@@ -212,7 +212,7 @@ def _target_rows(stack: Stack, targets: Mapping[str, Any], sums: Sums) -> dict[s
 
 def _role_rows(stack: Stack, sums: Sums) -> dict[str, np.ndarray]:
     names = stack.features.of_role("name")
-    there = {role: np.flatnonzero(names == role) for role in ROLES}
+    there = {role: np.flatnonzero(names == role) for role in in_order(names)}
     return {role: rows for role, rows in there.items() if sums.surface[rows].sum() > 0}
 
 

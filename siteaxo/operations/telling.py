@@ -184,11 +184,7 @@ def quantities(
     geopandas.GeoDataFrame
         One row for each, on the local plane.
     """
-    say = progress or (lambda stage, share: None)
-    say("quantities", 0.0)
-    found = model.quantities(by=by)
-    say("quantities", 1.0)
-    return found
+    return model.quantities(by=by, progress=progress)
 
 
 @operation("cautions", version="1.0", title="List places to look at")
@@ -208,11 +204,7 @@ def cautions(model: Model, *, progress: Progress | None = None) -> geopandas.Geo
     geopandas.GeoDataFrame
         One row for each place, with the rule that it comes from.
     """
-    say = progress or (lambda stage, share: None)
-    say("cautions", 0.0)
-    found = model.cautions()
-    say("cautions", 1.0)
-    return found
+    return model.cautions(progress=progress)
 
 
 @operation("compare", version="1.0", title="Compare states")

@@ -12,7 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.patches import PathPatch
 
 from ..craft.style import Style
-from ..plugins import is_foreign
+from ..source.roles import spoken
 from ..units import points_from_mm
 from .entries import SWATCH_MM, Entry, swatch_pattern
 from .lettering import SMALL_MM, length_mm, letter, rule, rule_box
@@ -94,7 +94,7 @@ def _title(entry: Entry) -> str:
     if entry.sign == "number":
         return entry.name.partition(" ")[2]
     role, comma, material = entry.name.partition(",")
-    word = role.rpartition(".")[2].replace("_", " ") if is_foreign(role) else role
+    word = spoken(role)
     return word[:1].upper() + word[1:] + comma + material
 
 

@@ -15,7 +15,7 @@ import numpy as np
 
 from ..diagram.alike import alike, firsts
 from ..diagram.layers import DiagramLayers, ViewRecord
-from ..source.roles import ROLES
+from ..source.roles import ROLES, in_order, spoken
 from .page import Placement
 
 CAUTION: Final = (
@@ -134,10 +134,9 @@ def _counted(faces: Any) -> str:
     rows_of = {str(role): rows for (role,), rows in alike(faces, ["role"])}
     feature = firsts(faces, ["role", "layer", "source_id"])
     counts = Counter(faces["role"].iloc[feature].astype(str))
-    order = [name for name in ROLES if name in rows_of]
     parts = []
-    for role in (*order, *sorted(set(rows_of) - set(order))):
-        one, many = _NOUNS.get(role, (role, f"{role}s"))
+    for role in in_order(rows_of):
+        one, many = _NOUNS.get(role, (spoken(role), f"{spoken(role)}s"))
         noun = one if counts[role] == 1 else many
         parts.append(f"{number_word(counts[role])} {noun}{_between(levels[rows_of[role]], role)}")
     total = len(firsts(faces, ["layer", "source_id"]))

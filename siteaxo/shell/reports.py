@@ -120,16 +120,14 @@ def _quantities(options: argparse.Namespace, shell: Shell) -> int:
 
     with shell.progress(options.quiet) as progress:
         model = shell.stacked(options, progress)
-        progress("quantities", 0.0)
-        figure = model.quantities_figure(sheet=options.sheet or "A3")
+        figure = model.quantities_figure(sheet=options.sheet or "A3", progress=progress)
         folder = shell.made(options.out)
         written = []
-        for number, by in enumerate(BY, start=1):
+        for by in BY:
             name = f"quantities_by_{by}.csv"
-            table = model.quantities(by=by).drop(columns="geometry")
+            table = model.quantities(by=by, progress=progress).drop(columns="geometry")
             write_csv(table, folder / name, inputs=model.site.inputs)
             written.append(name)
-            progress("quantities", number / len(BY))
         written += _saved(figure, folder, "quantities")
     print(f"Written to {folder}: {', '.join(written)}")
     return 0
@@ -141,7 +139,7 @@ def _cautions(options: argparse.Namespace, shell: Shell) -> int:
 
     with shell.progress(options.quiet) as progress:
         model = shell.stacked(options, progress)
-        found = model.cautions()
+        found = model.cautions(progress=progress)
         figure = model.draw(progress=progress).with_cautions(found).figure(sheet=options.sheet, scale="fit")
         folder = shell.made(options.out)
         write_csv(found.drop(columns="geometry"), folder / "cautions.csv", inputs=model.site.inputs)

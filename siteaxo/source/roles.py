@@ -7,6 +7,7 @@ and the tie-break where two faces lie in one plane: the later wins.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final, Literal, get_args
 
@@ -162,6 +163,31 @@ def role_named(name: str) -> Role:
         found: Role = added_roles().get(name, "role")
         return found
     return ROLES[one_of(name, ROLES, "role", LayerError)]
+
+
+def in_order(names: Iterable[str]) -> list[str]:
+    """
+    Names of roles, each once: those of siteaxo in their order, then those of plug-ins.
+
+    Examples
+    --------
+    >>> in_order(["tree", "quayside.coping", "lawn", "tree"])
+    ['lawn', 'tree', 'quayside.coping']
+    """
+    there = {str(name) for name in names}
+    return [*(name for name in ROLES if name in there), *sorted(there - ROLES.keys())]
+
+
+def spoken(name: str) -> str:
+    """
+    A role as it is called in words: without the office of a plug-in.
+
+    Examples
+    --------
+    >>> spoken("quayside.bank_tree"), spoken("spot level")
+    ('bank tree', 'spot level')
+    """
+    return name.rsplit(".", 1)[-1].replace("_", " ") if is_foreign(name) else name
 
 
 def _fits(name: str, value: object) -> Role:

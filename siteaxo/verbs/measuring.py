@@ -245,7 +245,9 @@ class Measures:
         )
         return ViewStudy(**tables, matrices=tuple(view.matrix for view in views))
 
-    def quantities(self: Any, *, by: str = "role", style: Style | None = None) -> Any:
+    def quantities(
+        self: Any, *, by: str = "role", style: Style | None = None, progress: Progress | None = None
+    ) -> Any:
         """
         Measure the site; see :func:`siteaxo.measure.quantities.quantities`.
 
@@ -255,14 +257,21 @@ class Measures:
             What the rows are.
         style : Style, optional
             Sizes of paving units by material.
+        progress : callable, optional
+            Called as ``progress("quantities", share)``; it may raise to stop the work.
 
         Returns
         -------
         geopandas.GeoDataFrame
             In the local plane.
         """
+        say = progress or (lambda stage, share: None)
+        say("quantities", 0.0)
         known = self._amounts if style is None else self._measured(style)
-        return quantities(self.stack, by=by, crs=self.gathered.plane.crs, known=known)
+        say("quantities", 0.8)
+        rows = quantities(self.stack, by=by, crs=self.gathered.plane.crs, known=known)
+        say("quantities", 1.0)
+        return rows
 
     @cached_property
     def _amounts(self: Any) -> Measured:
@@ -301,6 +310,7 @@ class Measures:
         title: str = "Quantities",
         by: Iterable[str] = ("material", "terrace"),
         style: Style | None = None,
+        progress: Progress | None = None,
     ) -> SheetFigure:
         """
         Set tables of quantities on one sheet.
@@ -313,6 +323,8 @@ class Measures:
             Which tables: "role", "material", "terrace" and "feature".
         style : Style, optional
             Ink, paper, swatches, and sizes of paving units.
+        progress : callable, optional
+            Called as ``progress("quantities", share)`` for each table; it may raise to stop the work.
 
         Returns
         -------
@@ -323,10 +335,8 @@ class Measures:
         SheetError
             If they do not fit.
         """
-        bills = [
-            Bill(heading=f"By {one}", frame=self.quantities(by=one, style=style), names=BILL_NAMES[one])
-            for one in by
-        ]
+        frames = [(one, self.quantities(by=one, style=style, progress=progress)) for one in by]
+        bills = [Bill(heading=f"By {one}", frame=frame, names=BILL_NAMES[one]) for one, frame in frames]
         return quantities_sheet(
             bills,
             site=self.site.name,
@@ -337,7 +347,7 @@ class Measures:
             keep=write_bytes,
         )
 
-    def cautions(self: Any, limits: CautionLimits | None = None) -> Any:
+    def cautions(self: Any, limits: CautionLimits | None = None, *, progress: Progress | None = None) -> Any:
         """
         List places to look at; see :func:`siteaxo.measure.cautions.cautions`.
 
@@ -345,10 +355,12 @@ class Measures:
         ----------
         limits : CautionLimits, optional
             Thresholds.
+        progress : callable, optional
+            Called as ``progress("cautions", share)``; it may raise to stop the work.
 
         Returns
         -------
         geopandas.GeoDataFrame
             In the local plane, each row with the rule that it comes from.
         """
-        return cautions(self.stack, limits=limits, crs=self.gathered.plane.crs)
+        return cautions(self.stack, limits=limits, crs=self.gathered.plane.crs, progress=progress)
