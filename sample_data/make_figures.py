@@ -67,7 +67,7 @@ class Desk:
     def plan(self) -> Any:
         """The plan, square to its base line."""
         square = siteaxo.planometric(turn=0, height_factor=0)
-        return self.model.draw(square, planting="texture", people=False, threads=THREADS)
+        return self.model.draw(square, planting="texture", people=False, scale=500, threads=THREADS)
 
     @cached_property
     def by_theme(self) -> Any:
@@ -122,7 +122,7 @@ def sequence(desk: Desk) -> None:
     title = "How the drawing comes about"
     strip = siteaxo.side_by_side(steps, sheet="A1", scale=400, levels=False, title=title)
     desk.save("sequence", strip)
-    pages = [step.figure(sheet="A3", scale="fit", levels=False) for step in steps]
+    pages = [step.figure(sheet="A3", scale=400, levels=False) for step in steps]
     siteaxo.write_pages(pages, desk.out / "sequence_pages.pdf", title=title)
     steps[-1].to_gpkg(desk.out / "sequence.gpkg")
 
