@@ -176,3 +176,16 @@ def test_plug_in_roles_are_counted_said_and_studied_like_others(packages):
     assert "One terrace at 1.00 m, two tents; 3 features in all." in drawing.figure(scale="fit").description
     assert "harbour.tent" in set(model.study(turns=(30,)).roles["role"])
     assert "tents" in [words.detail for words in model.exploded_view(by="theme").beside]
+    by_role = model.exploded_view(by="role")
+    assert [words.text for words in by_role.beside] == ["Terrace", "Tent", "Plan"]
+    grouped = model.exploded_view(by={"Below": "terrace", "Above": "harbour.tent"})
+    assert [words.text for words in grouped.beside] == ["Below", "Above", "Plan"]
+
+
+def test_a_style_may_say_how_heavy_a_plug_ins_role_is_drawn():
+    from siteaxo.craft.stylefile import style_from
+
+    style = style_from({"lines": {"roles": {"harbour.tent": -2}}})
+    assert style.weights.roles["harbour.tent"] == -2
+    with pytest.raises(siteaxo.SiteaxoError, match="tent"):
+        style_from({"lines": {"roles": {"tent": -2}}})

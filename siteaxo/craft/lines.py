@@ -28,6 +28,7 @@ from numpy.typing import ArrayLike
 
 from ..checks import finite, nearest, one_of
 from ..errors import SheetError
+from ..plugins import is_foreign
 from ..source.roles import ROLES
 
 LINE_SERIES_MM: Final = (0.13, 0.18, 0.25, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0)
@@ -247,7 +248,8 @@ class LineWeights:
 def _steps(usual: Mapping[str, int], given: Mapping[str, int], known: object, name: str) -> Mapping[str, int]:
     """Check a table of steps, and fill it up with the usual ones."""
     for word, step in given.items():
-        one_of(word, list(known), name, SheetError)  # type: ignore[call-overload]
+        if not is_foreign(word):
+            one_of(word, list(known), name, SheetError)  # type: ignore[call-overload]
         _whole(step, f"steps of {name} {word!r}")
     return MappingProxyType({**usual, **given})
 

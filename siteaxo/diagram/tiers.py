@@ -18,7 +18,7 @@ from ..errors import ViewError
 from ..solids.scene import Scene
 from ..solids.stack import Stack
 from ..source.features import Features
-from ..source.roles import ROLES
+from ..source.roles import ROLES, spoken
 from .terraces import levels_of, roles_of, terraces_of
 
 THEMES: Final = ("ground", "surfaces", "structures", "planting", "notes")
@@ -95,7 +95,9 @@ def tiers_by(
     elif by == "terrace":
         tiers = _by_terrace(stack)
     elif by == "role":
-        tiers = _by_names(roles_of(features), tuple(ROLES), people)
+        roles = roles_of(features)
+        ordered = roles[np.argsort(features.order, kind="stable")]
+        tiers = _by_names(roles, tuple(dict.fromkeys(map(str, ordered))), people)
     elif by == "layer":
         tiers = _by_names(_layers(features), tuple(key.name for key in features.layers), people)
     else:
@@ -153,7 +155,8 @@ def _layers(features: Features) -> np.ndarray:
 def _by_names(word: np.ndarray, order: Sequence[str], people: bool) -> Tiers:
     """One tier for every word in its order, and one for people."""
     place = {name: number for number, name in enumerate(order)}
-    names = (*(name.capitalize() if name.islower() else name for name in order), PEOPLE.capitalize())
+    said = [spoken(name) for name in order]
+    names = (*(name.capitalize() if name.islower() else name for name in said), PEOPLE.capitalize())
     feature = np.array([place[str(one)] for one in word], dtype=np.int64)
     return Tiers(names=names, feature=feature, people=len(order) if people else -1)
 
@@ -210,7 +213,8 @@ def groups_of(features: Features, by: Mapping[str, str | Sequence[str]]) -> np.n
         If a name is no theme, role or layer.
     """
     words = np.stack([features.of_role("theme").astype(object), roles_of(features), _layers(features)])
-    every = {*THEMES, "furniture", *ROLES, *(key.name for key in features.layers), PEOPLE}
+    every = {*THEMES, "furniture", *ROLES, *map(str, roles_of(features)), PEOPLE}
+    every |= {key.name for key in features.layers}
     tier = np.full(len(features), -1, dtype=np.int64)
     rank = np.full(len(features), -1)
     for number, (name, members) in enumerate(by.items()):
