@@ -22,7 +22,7 @@ from typing import Any
 
 import shapely
 from districts import make
-from machine import child, peak_gib, print_facts, print_table
+from machine import child, forget_peak, peak_gib, print_facts, print_table
 
 from siteaxo.view.projection import planometric
 from siteaxo.view.resolve import resolve
@@ -57,6 +57,7 @@ def run_case(kind: str, count: int, tile: int, threads: int) -> dict[str, Any]:
     before = time.process_time()
     scene = make(kind, count)
     making, made_peak, scene_held = time.process_time() - before, peak_gib(), held_gib()
+    forget_peak()
     view, origin = planometric(TURN), scene.faces.xyz.min(axis=0)
     watch, begun = Stages(), time.perf_counter()
     drawing = resolve(scene, view, origin=origin, threads=threads, tile=tile or None, progress=watch)
@@ -167,8 +168,8 @@ def print_stages(cases: Cases) -> None:
 def print_memory(cases: Cases) -> None:
     """Peaks by stage, and what scene and drawing hold."""
     stages = list(dict.fromkeys(stage for case in cases.values() for stage in case["stages"]))
-    print("Memory [GiB]: peak of making the scene and held by it, peak by the end of each stage, held at")
-    print("the end with the drawing, and the peak beyond that")
+    print("Memory [GiB]: peak of making the scene and held by it, peak of drawing by the end of each stage,")
+    print("held at the end with the drawing, and the peak of drawing beyond that")
     rows = [
         [
             *name,
