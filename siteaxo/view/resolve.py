@@ -258,7 +258,8 @@ def _drawn(
     wanted = np.ones(len(page), dtype=bool) if core is None else core[page.index]
     say("pairs", 0.0)
     meeting = box_pairs(page, wanted, tree)
-    touching = touching_pairs(page, *meeting, limits)
+    many = len(meeting[0]) if len(scene.edges) else 0  # what touches is asked for edges only
+    touching = touching_pairs(page, meeting[0][:many], meeting[1][:many], limits)
     first, second = overlapping(page, pieces, *meeting)
     say("depth", 0.0)
     hiding = who_hides_whom(page, first, second, rank, limits).crossings_of(wanted)
