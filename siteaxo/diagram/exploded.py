@@ -7,6 +7,7 @@ says how far apart the two are.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 from typing import Any, Final, TypeVar
@@ -106,7 +107,8 @@ def with_plan_below(diagram: D, plan: DiagramLayers, level: float) -> D:
     turn = view.matrix[:2, :2] @ np.linalg.inv(plan.view.matrix[:2, :2])
     shift = np.rint(view.matrix[:2, 2] * (level - view.drawn_in_place) / GRID) * GRID
     turn = np.eye(2) if np.allclose(turn, np.eye(2), atol=1e-12) else turn
-    over = shapely.union_all(np.asarray(diagram.faces.geometry.array, dtype=object))
+    below = [plan.faces, plan.edges, *(plan.extra[name] for name in ("planting",) if name in plan.extra)]
+    over = _reaching_over(diagram.faces, below, lambda xy: xy @ turn.T + shift)
     shapely.prepare(over)
 
     def moved(frame: Any, *, areas: bool) -> Any:
@@ -144,6 +146,17 @@ def _whole(shapes: np.ndarray) -> np.ndarray:
     whole = shapes.copy()
     whole[folded] = shapely.make_valid(shapes[folded], method="structure", keep_collapsed=False)
     return whole
+
+
+def _reaching_over(
+    faces: Any, below: Sequence[Any], move: Callable[[np.ndarray], np.ndarray]
+) -> shapely.Geometry:
+    """All faces that come near what lies below once it is moved, as one."""
+    shapes = np.asarray(faces.geometry.array, dtype=object)
+    parts = [shapely.get_coordinates(np.asarray(frame.geometry.array, dtype=object)) for frame in below]
+    hull = shapely.convex_hull(shapely.multipoints(move(np.concatenate(parts))))
+    shapely.prepare(hull)
+    return shapely.union_all(shapes[shapely.intersects(hull, shapes)])
 
 
 def _outside(shapes: np.ndarray, over: shapely.Geometry) -> np.ndarray:
