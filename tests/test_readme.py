@@ -1,4 +1,4 @@
-"""What README.md and REFERENCE.md show runs: every block of Python, every site file, every command line."""
+"""What README.md and siteaxo/REFERENCE.md show runs: every block of Python, every site file, every command line."""
 
 import re
 import shlex
@@ -45,7 +45,7 @@ def folder(tmp_path, monkeypatch):
     plt.close("all")
 
 
-@pytest.mark.parametrize("name", ["README.md", "REFERENCE.md"])
+@pytest.mark.parametrize("name", ["README.md", "siteaxo/REFERENCE.md"])
 def test_scripts_run(folder, name):
     (site,) = blocks(name, "toml")
     (folder / "site.toml").write_text(site, encoding="utf-8")
