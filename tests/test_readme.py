@@ -1,4 +1,4 @@
-"""What README.md and siteaxo/REFERENCE.md show runs: every block of Python, every site file, every command line."""
+"""What README.md and siteaxo/REFERENCE.md show runs: Python, site files and command lines, all of them."""
 
 import re
 import shlex
