@@ -252,6 +252,9 @@ def expected(rays, scene, place, aside):
     group = scene.group[faces.solid]
     kind[touching & coplanar & (group[here] == group[there])] = SEAM
     kind[touching & crown] = SEAM
+    sides = one & (faces.part[here] == PART_CODE["side"]) & (faces.part[there] == PART_CODE["side"])
+    round_off = (outward[here] * outward[there]).sum(axis=1) > np.cos(np.radians(15.5))
+    kind[touching & sides & round_off] = SEAM
     return kind
 
 

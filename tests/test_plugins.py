@@ -39,12 +39,11 @@ MARK = f"SITEAXO_INTERFACE = {INTERFACE}"
 @pytest.fixture
 def packages(tmp_path, monkeypatch):
     """A folder on the path that plug-ins can be installed in; nothing is remembered of it."""
-    before = set(sys.modules)
     monkeypatch.syspath_prepend(str(tmp_path))
     plugins.look_again()
     yield tmp_path
-    for name in set(sys.modules) - before:
-        if not name.startswith("siteaxo"):
+    for name, module in list(sys.modules.items()):
+        if str(tmp_path) in str(getattr(module, "__file__", None)):
             del sys.modules[name]
     monkeypatch.undo()
     plugins.look_again()

@@ -73,13 +73,16 @@ def test_faces_drawn_are_hit_first_by_embree(kind):
 
 
 def seams(look, place):
-    """Places between faces of one solid that are coplanar, or facets of one crown."""
+    """Places between faces of one solid that are coplanar, or facets of one crown or of one round side."""
     faces, rays, there = look.scene.faces, look.rays, np.maximum(place.there, 0)
-    flush = (rays.normal[place.face] * rays.normal[there]).sum(axis=1) > 1 - 5e-9  # 1e-4 radians
-    flush &= np.abs(rays.depth(place.face, place.xy) - rays.depth(there, place.xy)) < 1e-6
+    aligned = (rays.normal[place.face] * rays.normal[there]).sum(axis=1)
+    touching = np.abs(rays.depth(place.face, place.xy) - rays.depth(there, place.xy)) < 1e-6
+    flush = touching & (aligned > 1 - 5e-9)  # 1e-4 radians
     crown = (faces.part[place.face] == PART_CODE["crown"]) & (faces.part[there] == PART_CODE["crown"])
+    sides = (faces.part[place.face] == PART_CODE["side"]) & (faces.part[there] == PART_CODE["side"])
+    sides &= touching & (aligned > np.cos(np.radians(15.5)))
     own = faces.solid[place.face] == faces.solid[there]
-    return (place.there >= 0) & own & (flush | crown)
+    return (place.there >= 0) & own & (flush | crown | sides)
 
 
 @pytest.mark.parametrize("kind", KINDS)
