@@ -12,7 +12,6 @@ from __future__ import annotations
 import argparse
 import time
 from collections.abc import Callable
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import chain
@@ -102,10 +101,12 @@ def main(out: str | Path, *, hands: int = 2) -> list[Path]:
     if hands == 1:
         work(folder, model, *SHARES)
     else:
-        with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
-            other = pool.submit(work, folder, model, SHARES[1])
-            work(folder, model, SHARES[0])
-            other.result()
+        other = get_context("spawn").Process(target=work, args=(folder, model, SHARES[1]))
+        other.start()  # once this is done the model has been handed over, so it may go on being used
+        work(folder, model, SHARES[0])
+        other.join()
+        if other.exitcode:
+            raise RuntimeError("Some figures could not be made; what the other process printed says why.")
     return sorted(folder.iterdir())
 
 
