@@ -127,10 +127,7 @@ def rings_of(*rings):
     """Points and segments of closed rings."""
     xy = np.concatenate([np.array(ring, dtype=float) for ring in rings])
     start = np.cumsum([0, *(len(ring) for ring in rings)])
-    segments = [
-        np.column_stack([np.arange(a, b), np.roll(np.arange(a, b), -1)])
-        for a, b in pairwise(start)
-    ]
+    segments = [np.column_stack([np.arange(a, b), np.roll(np.arange(a, b), -1)]) for a, b in pairwise(start)]
     return xy, np.concatenate(segments)
 
 
