@@ -146,6 +146,7 @@ def test_listing_in_another_order(kind, view, seed):
 
 @FEW
 @given(kinds, views, seeds)
+@example(kind="duplicated", view="from below", seed=492)
 def test_mirroring_the_site(kind, view, seed):
     """A mirrored site in a mirrored view, and the same site on a mirrored page."""
     scene = made(kind, seed)

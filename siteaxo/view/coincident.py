@@ -100,13 +100,18 @@ def _entries(xy: np.ndarray, tolerance: Tolerance) -> tuple[np.ndarray, np.ndarr
     right, up = xy[:, 1, 0] - xy[:, 0, 0], xy[:, 1, 1] - xy[:, 0, 1]
     size = np.maximum(np.hypot(right, up), GRID)
     angle = np.mod(np.arctan2(up, right), np.pi)
-    swing = np.minimum(2 * tolerance.page / size, MOST_SWING)
+    swing = _swing(size, tolerance)
     entry, angle_bin = _entered(angle - swing, angle + swing, ANGLE_BIN)
     angle_bin %= BINS
     cosine, sine = _direction(angle_bin)
     one, other = (xy[entry, k, 1] * cosine - xy[entry, k, 0] * sine for k in (0, 1))
     again, offset_bin = _entered(*_between(one, other, tolerance.page), OFFSET_BIN)
     return entry[again], angle_bin[again] * OFFSETS + offset_bin
+
+
+def _swing(size: np.ndarray, tolerance: Tolerance) -> np.ndarray:
+    """How far lines of some lengths may be turned from another that they lie on [radians]."""
+    return np.minimum(2 * tolerance.page / size, MOST_SWING)
 
 
 def _direction(angle_bin: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -168,7 +173,8 @@ def _overlaps(
     Pairs that do coincide, the longer first, with the overlap as a range along the first.
 
     Two lines coincide where they are no farther apart than the page tolerance; lines
-    that part slowly are one only along the stretch where they run together.
+    that part slowly are one only along the stretch where they run together. Lines that part
+    faster than their swings allow are two, whichever bins they have in common by chance.
     """
     swap = length[second] > length[first]
     first, second = np.where(swap, second, first), np.where(swap, first, second)
@@ -182,7 +188,9 @@ def _overlaps(
     span = reach[:, 1] - reach[:, 0]
     near = np.sort(reach[:, :1] + np.column_stack([begin, end]) * span[:, None], axis=1)
     low, high = np.maximum(near[:, 0], 0.0), np.minimum(near[:, 1], length[first])
+    parting = np.abs(across[:, 1] - across[:, 0]) / length[second]
     real = (end > begin) & (high - low > 2 * tolerance.page)
+    real &= parting <= _swing(length[first], tolerance) + _swing(length[second], tolerance)
     return first[real], second[real], low[real], high[real]
 
 
