@@ -39,10 +39,10 @@ if TYPE_CHECKING:
     from .verbs.boards import board
     from .verbs.comparing import Comparison, compare
     from .verbs.drawings import Diagram
-    from .verbs.measuring import ViewStudy
     from .verbs.models import Model
     from .verbs.readback import read_drawing
     from .verbs.sites import Site, read_site
+    from .verbs.studied import ViewStudy
     from .view.projection import (
         View,
         cabinet,
@@ -89,7 +89,7 @@ _HOMES = {
     "Tolerance": "view.tolerance",
     "View": "view.projection",
     "ViewSettings": "source.site",
-    "ViewStudy": "verbs.measuring",
+    "ViewStudy": "verbs.studied",
     "Within": "process.kinds",
     "Writes": "process.kinds",
     "board": "verbs.boards",

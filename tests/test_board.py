@@ -6,7 +6,8 @@ from courtyard import court
 
 import siteaxo
 from siteaxo.errors import SheetError
-from siteaxo.sheet.layout import Layout, closed_up, usual_layout
+from siteaxo.sheet.arranged import closed_up, usual_layout
+from siteaxo.sheet.layout import Layout
 from siteaxo.sheet.page import Sheet
 
 VIEW = siteaxo.planometric(turn=60)

@@ -12,7 +12,7 @@ from siteaxo.cli import main
 from siteaxo.craft.stylefile import read_style
 from siteaxo.errors import GeometryError, InputError, LayerError, SheetError, SiteaxoError
 from siteaxo.operations import read
-from siteaxo.process.recipe import RecipeError
+from siteaxo.process.stepped import RecipeError
 from siteaxo.process.things import as_features, as_rows
 from siteaxo.source.wholes import read_whole
 

@@ -24,7 +24,8 @@ from ..errors import InputError, OutputError
 from ..export.atomic import write_bytes
 from ..keeping import Forgetful, digest
 from .fingerprint import file_digest, operation_digest, software, versions
-from .recipe import From, Recipe, RecipeError, Step, filled
+from .recipe import Recipe
+from .stepped import From, RecipeError, Step, filled
 from .store import FolderStore
 
 Progress = Callable[[str, float], None]

@@ -14,12 +14,13 @@ from ..craft.dress import dressed
 from ..craft.style import Style
 from ..diagram.layers import DiagramLayers
 from ..errors import SheetError
+from .arranged import closed_up, usual_layout
 from .beside import beside_mm
 from .board_words import CAPTION_MM, caption_on, legend_on, text_on, title_on
 from .canvas import Keep, SheetFigure, drawing_defaults
 from .figure import blank_sheet, draw_on_sheet
 from .furniture import FRAME_MM
-from .layout import Layout, closed_up, usual_layout
+from .layout import Layout
 from .lettering import rule_box
 from .page import ORIENTATIONS, SCALES, Bounds, Box, Placement, Sheet
 from .paths import TABLE_NAMES

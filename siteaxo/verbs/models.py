@@ -15,19 +15,17 @@ from typing import Any, Literal
 
 import numpy as np
 
-from ..angles import cos_deg, sin_deg
-from ..craft.asked import crowd_of, detail_of, light_of
+from ..craft.asked import detail_of
 from ..craft.crowd import Crowd, place_people
 from ..craft.cutouts import page_right_on_plan
 from ..craft.people import People
-from ..craft.staging import Extras, Staged, extra_rows, has_people, stage
+from ..craft.staging import Extras, Staged, extra_rows, stage
 from ..craft.style import Style
 from ..craft.stylefile import style_of
 from ..craft.walkable import walkable
 from ..diagram.build import build_diagram
 from ..diagram.footprints import footprints_of
-from ..diagram.frames import Frames
-from ..diagram.layers import DiagramLayers, ViewRecord
+from ..diagram.layers import ViewRecord
 from ..diagram.places import finding_marks, findings_on_plane, retaining_table
 from ..diagram.tables import extra_table
 from ..errors import Finding
@@ -37,19 +35,21 @@ from ..source.gather import Gathered
 from ..source.site import SiteData
 from ..view.projection import View, make_view
 from ..view.resolve import resolve
-from ..view.sun import Sun, sun_at
+from ..view.sun import Sun
 from ..view.tolerance import Tolerance
 from .drawings import Diagram
 from .measuring import Measures
 from .recent import Recent
 from .shown import model_html, model_text
-from .story import Story, Wish
+from .stages import Stages
+from .story import Story
+from .wishes import Wish, crowd_wanted, light_wanted, recorded
 
 Progress = Callable[[str, float], None]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Model(Story, Measures):
+class Model(Story, Stages, Measures):
     """
     A site with all levels settled, as solids on its local plane.
 
@@ -255,7 +255,10 @@ class Model(Story, Measures):
         squared = asked.after_turning(self.squaring)
         look = style_of(style if style is not None else self.site.style or "muted")
         detail = detail_of(planting or self.site.planting) or "outline"
-        extras = Extras(people=self._crowd(people), sun=self._sun(shadows, squared, look), planting=detail)
+        plane, place = self.gathered.plane, self.origin[:2]
+        sun = light_wanted(shadows, self.site.shadows, view=squared, style=look, plane=plane, place=place)
+        crowd = crowd_wanted(people, self.site.people, self.stack.features)
+        extras = Extras(people=crowd, sun=sun, planting=detail)
         return Wish(
             view=asked,
             squared=squared,
@@ -285,7 +288,7 @@ class Model(Story, Measures):
             solids,
             staged.drawing,
             name=self.site.name,
-            view=self._record(wish.view, wish.squared),
+            view=self._record(wish),
             plan_turn=wish.view.turn + self.squaring,
             findings=self._findings,
         )
@@ -328,6 +331,10 @@ class Model(Story, Measures):
             size=len(solids.scene.faces),
         )
 
+    def _record(self, wish: Wish) -> ViewRecord:
+        """What a drawing says of its view."""
+        return recorded(wish, self.gathered.plane, origin=self.origin, squaring=self.squaring)
+
     def _placed(self, wish: Wish) -> People:
         """Find places for people; nobody where no crowd is wanted."""
         crowd = wish.extras.people
@@ -338,60 +345,6 @@ class Model(Story, Measures):
         right = page_right_on_plan(wish.squared)
         make = partial(place_people, self.stack, self.gathered.features, ground, right, crowd)
         return self.recent.made(("people", crowd, _bits(right)), make, within=(self.stack, self.gathered))
-
-    def _frames(self, wish: Wish) -> Frames:
-        """What makes frames of a drawing as it comes about."""
-        return Frames(
-            self.stack,
-            wish.squared,
-            self._record(wish.view, wish.squared),
-            name=self.site.name,
-            plan_turn=wish.view.turn + self.squaring,
-            level=self.stack.lowest,
-        )
-
-    def _line_drawing(self, layers: DiagramLayers, wish: Wish, caption: str) -> Diagram:
-        """Make a diagram of tables that were not resolved."""
-        bare = Diagram(**vars(layers), sheet_settings=self.site.sheet, style=wish.style)
-        return replace(bare, caption=caption).at_scale(bare.scale_of(scale=wish.scale))
-
-    def _crowd(self, people: Crowd | Mapping[str, Any] | bool | None) -> Crowd | None:
-        """How many people are shown: none, unless they are asked for or the site has areas for them."""
-        own = crowd_of(self.site.people)
-        asked = own if people is None else crowd_of(people)
-        if isinstance(asked, Crowd):
-            return asked
-        shown = has_people(self.stack.features) if asked is None else asked
-        return (own if isinstance(own, Crowd) else Crowd()) if shown else None
-
-    def _sun(self, shadows: Any, view: View, style: Style) -> Sun | None:
-        """The light that casts shadows; where only shadows are wanted, the site's own."""
-        own = light_of(self.site.shadows)
-        asked = own if shadows is None or (shadows is True and own) else light_of(shadows)
-        if asked is None or asked is False or isinstance(asked, Sun):
-            return asked or None
-        if isinstance(asked, datetime):
-            plane, (x, y) = self.gathered.plane, self.origin[:2]
-            lon, lat = (float(degrees) for degrees in plane.to_lonlat(x, y))
-            return sun_at(asked, lon=lon, lat=lat, convergence=plane.convergence_at(x, y))
-        return Sun.towards(style.light.toward(view.matrix))
-
-    def _record(self, asked: View, squared: View) -> ViewRecord:
-        plane = self.gathered.plane
-        away = float(plane.convergence_at(*self.origin[:2]))
-        north = squared.matrix[:2, :2] @ np.array([sin_deg(-away), cos_deg(-away)])
-        return ViewRecord(
-            kind=asked.kind,
-            turn=asked.turn,
-            height_factor=asked.height_factor,
-            matrix=squared.matrix,
-            plane_wkt=plane.wkt,
-            origin_x=float(self.origin[0]),
-            origin_y=float(self.origin[1]),
-            drawn_in_place=float(self.origin[2]),
-            north_angle=float(np.degrees(np.arctan2(north[1], north[0]))),
-            base_line=-self.squaring,
-        )
 
 
 def _bits(*arrays: np.ndarray) -> bytes:

@@ -6,72 +6,37 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING, Any, Self
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..checks import one_of
 from ..craft.apart import pull_apart
 from ..craft.staging import Extras
 from ..craft.steps import MOST, STEPS, checked_steps, finish_in_words, rises_of, sketched
 from ..craft.style import Style
+from ..diagram.frames import Frames
+from ..diagram.layers import DiagramLayers, ViewRecord
 from ..diagram.tables import without_notes
-from ..diagram.tiers import groups_of
-from ..errors import FieldError
-from ..keeping import Store
-from ..solids.stack import stack_features
-from ..source.own_fields import field_values, spoken_of
+from ..source.own_fields import field_values
 from ..view.projection import View, planometric
 from ..view.tolerance import Tolerance
+from .drawings import Diagram
 from .recent import Recent
+from .wishes import Wish
 
 if TYPE_CHECKING:
     from ..craft.crowd import Crowd
     from ..craft.people import People
-    from ..diagram.frames import Frames
-    from ..diagram.layers import DiagramLayers
-    from ..source.features import Features
-    from .drawings import Diagram
 
 TIERS = ("theme", "terrace", "role", "layer")
 """What a site may be pulled apart by without a field."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Wish:
-    """
-    How a drawing is wanted, settled once.
-
-    Parameters
-    ----------
-    view, squared : View
-        The view, and the same after the plan is squared up to its base line.
-    style : Style
-        The look.
-    extras : Extras
-        People, shadows and planting.
-    scale : float, "fit" or None
-        The x of 1:x.
-    tolerance, threads, store, progress
-        As for drawing.
-    """
-
-    view: View
-    squared: View
-    style: Style
-    extras: Extras
-    scale: float | str | None = None
-    tolerance: Tolerance | None = None
-    threads: int = 2
-    progress: Callable[[str, float], None] | None = None
-    store: Store | None = None
-
-
 class Story:
     """
-    Verbs of a model that make more than one drawing of it, or one of its parts.
+    Verbs of a model that make more of it than one drawing.
 
     Examples
     --------
@@ -83,8 +48,6 @@ class Story:
     ['Plan', 'Terrace']
     >>> len(model.sequence(steps=("plan", "finished")))
     2
-    >>> list(model.stages("phase"))
-    ['1']
     """
 
     if TYPE_CHECKING:
@@ -95,8 +58,7 @@ class Story:
         _wish: Callable[..., Wish]
         _drawn: Callable[..., Diagram]
         _placed: Callable[[Wish], People]
-        _frames: Callable[[Wish], Frames]
-        _line_drawing: Callable[[DiagramLayers, Wish, str], Diagram]
+        _record: Callable[[Wish], ViewRecord]
 
         @property
         def origin(self) -> np.ndarray: ...
@@ -289,71 +251,21 @@ class Story:
             for rise in rises
         ]
 
-    def stages(
-        self,
-        by: str | Mapping[str, str | Sequence[str]],
-        *,
-        until: str | None = None,
-        order: Sequence[str] | None = None,
-    ) -> dict[str, Self]:
-        """
-        Part the model into its stages.
-
-        Parameters
-        ----------
-        by : str or mapping of str to names
-            Field in the layers that says at which stage a feature comes; or names of stages in
-            their order, each with the themes, roles or layers that come. What has no stage is
-            there from the first on; a note without one comes and goes with the smallest
-            footprint it lies in.
-        until : str, optional
-            Field that says at which stage a feature is there no more.
-        order : sequence of str, optional
-            Stages in their order; sorted by their words when left out.
-
-        Returns
-        -------
-        dict of str to Model
-            The model at each stage, stacked anew on the same plane.
-
-        Raises
-        ------
-        FieldError
-            If no layer has a field, or a feature has a stage that is not in *order*.
-        ViewError
-            If a name in a mapping is no theme, role or layer.
-        """
-        own = self.gathered.features
-        if isinstance(by, str):
-            comes = self._values(by, of=own)
-        else:
-            names = np.array([*by, ""], dtype=object)
-            comes, order = names[groups_of(own, by)], order or list(by)
-        goes = self._values(until, of=own) if until else np.full(len(comes), "", dtype=object)
-        speaks_of = np.where((comes == "") & (goes == ""), spoken_of(own), np.arange(len(own)))
-        comes, goes = comes[speaks_of], goes[speaks_of]
-        found = sorted({str(one) for one in (*comes, *goes) if one})
-        words = [str(one) for one in order] if order is not None else found
-        for one in found:
-            one_of(one, words, "stage" if not isinstance(by, str) else f"stage in field {by!r}", FieldError)
-        place = {word: number for number, word in enumerate(words)}
-        first = np.array([place[one] if one else -1 for one in comes])
-        last = np.array([place[one] if one else len(words) for one in goes])
-        kept = {word: (first <= number) & (number < last) for word, number in place.items()}
-        return {word: self._some(rows) for word, rows in kept.items()}
-
-    def _some(self, rows: np.ndarray) -> Self:
-        """The model with some of its features as read only, stacked anew unless they are all there."""
-        if rows.all():
-            return replace(self, page_origin=self.origin)  # type: ignore[type-var]
-        features = self.gathered.features.take(np.flatnonzero(rows))
-        step = self.site.contour_interval_m
-        return replace(
-            self,  # type: ignore[type-var]
-            gathered=replace(self.gathered, features=features),
-            stack=stack_features(features, contour_interval=step),
-            page_origin=self.origin,
+    def _frames(self, wish: Wish) -> Frames:
+        """What makes frames of a drawing as it comes about."""
+        return Frames(
+            self.stack,
+            wish.squared,
+            self._record(wish),
+            name=self.site.name,
+            plan_turn=wish.view.turn + self.squaring,
+            level=self.stack.lowest,
         )
+
+    def _line_drawing(self, layers: DiagramLayers, wish: Wish, caption: str) -> Diagram:
+        """Make a diagram of tables that were not resolved."""
+        bare = Diagram(**vars(layers), sheet_settings=self.site.sheet, style=wish.style)
+        return replace(bare, caption=caption).at_scale(bare.scale_of(scale=wish.scale))
 
     def _plan_beneath(self, wish: Wish) -> Diagram:
         """Draw the plan that lies beneath, unless that was done just now."""
@@ -374,5 +286,5 @@ class Story:
             extras=replace(wish.extras, people=None, sun=None),
         )
 
-    def _values(self, field: str, *, of: Features | None = None) -> np.ndarray:
-        return field_values(self.site.layers, self.stack.features if of is None else of, field)
+    def _values(self, field: str) -> np.ndarray:
+        return field_values(self.site.layers, self.stack.features, field)

@@ -91,9 +91,8 @@ def _difference(first: Shapes, second: Shapes) -> Remains:
     area, sure = measured(rings, len(first))
     rest, sure = Shapes.made_of(rings, area), sure & meeting.plain & sound
     rows = np.flatnonzero(sure & ~_stout(one, first.area))
-    sure[rows] = shapely.is_valid(
-        rest.polygons(rows)
-    )  # they need not be where the first nearly touches itself
+    # Where the first nearly touches itself, what is left need not be valid.
+    sure[rows] = shapely.is_valid(rest.polygons(rows))
     return Remains(rest=rest, taken=_overlap(one, two, meeting), sure=sure)
 
 

@@ -23,22 +23,22 @@ import shapely
 
 from ..keeping import Arrays, Store, digest, kept, pack, unpack
 from ..solids.edges import edges_of
-from ..solids.faces import Faces, join, normals, spread, take
+from ..solids.faces import Faces, join, normals, take
 from ..solids.scene import Scene
 from .candidates import overlapping_pairs
+from .carried import carried, seen_of
 from .depth import Hiding, who_hides_whom
 from .hidden import visible_parts
 from .kept import Named, in_whole, named, own_numbers, tile_key
-from .overlay import Redone, checked_difference, polygonal
-from .page import PageFaces, onto_page, rounded_page
+from .overlay import Redone, checked_difference
+from .page import PageFaces, onto_page
 from .pieces import pieces_of
 from .projection import View
 from .resolve import KEPT_SHARE, Drawing
 from .sun import Sun
 from .tiles import SIZE, cut_out, plan_tiles
-from .tolerance import GRID, Tolerance
+from .tolerance import Tolerance
 
-FINE: Final = 2.0**-20  # shadows are cut on this grid of the drawing's page, a micrometre [m]
 GRAZING: Final = 1e-3  # a face that meets the light at less than this sine is not lit [-]
 
 
@@ -253,13 +253,13 @@ def _dark(faces: Faces, wanted: np.ndarray, work: _Work) -> _Part:
     page, redone = onto_page(faces, work.sun.view, work.origin, work.limits), Redone()
     lit = wanted[page.index]
     rows, dark = _dark_parts(page, lit, work.limits, work.threads, redone)
-    cast = _carried(dark, rows, page, work.sun, work.view, work.origin)
+    cast = carried(dark, rows, page, work.sun, work.view, work.origin)
     return _Part(met=page.index[lit], row=page.index[rows], cast=cast, redone=redone)
 
 
 def _cut(dark: _Part, shown: Callable[[np.ndarray], np.ndarray], work: _Work) -> _Part:
     """Dark parts as far as the viewer sees them."""
-    cast, worst = _seen(shown(dark.row), dark.cast, work.limits)
+    cast, worst = seen_of(shown(dark.row), dark.cast, work.limits)
     return replace(dark, cast=cast, worst=worst)
 
 
@@ -298,77 +298,3 @@ def _without_ties(hiding: Hiding) -> Hiding:
     keep = ~hiding.tie
     columns = ("hider", "hidden", "region", "tie", "partial")
     return replace(hiding, **{name: getattr(hiding, name)[keep] for name in columns})
-
-
-def _carried(
-    dark: np.ndarray,
-    rows: np.ndarray,
-    page: PageFaces,
-    sun: Sun,
-    view: View,
-    origin: np.ndarray,
-) -> np.ndarray:
-    """Polygons on the light's page carried through the planes of their faces to the drawing's page."""
-    if not len(rows):
-        return dark
-    from_light = np.linalg.inv(sun.view.matrix)
-    xy, owner = shapely.get_coordinates(dark, return_index=True)
-    face = rows[owner]
-    depth = page.depth_at(face, xy)
-    there = view.to_page(np.column_stack([xy, depth]) @ from_light.T)[:, :2]
-    corner = spread(page.faces.vertex_start[rows], np.diff(page.faces.vertex_start)[rows])
-    home = np.repeat(rows, np.diff(page.faces.vertex_start)[rows])
-    place = _same_corner(face, xy, home, page.xy[corner])
-    exact = rounded_page(page.faces.xyz[corner], view, origin)[:, :2]
-    there[place >= 0] = exact[place[place >= 0]]
-    return shapely.set_coordinates(dark.copy(), there)
-
-
-def _same_corner(face: np.ndarray, xy: np.ndarray, home: np.ndarray, corner: np.ndarray) -> np.ndarray:
-    """For each vertex of a face, which of the corners of that face it is; -1 for none."""
-    keys = np.concatenate([np.column_stack([home, *_cells(corner)]), np.column_stack([face, *_cells(xy)])])
-    name = np.unique(keys, axis=0, return_inverse=True)[1].ravel()
-    known = np.full(int(name.max(initial=-1)) + 1, -1)
-    known[name[: len(home)]] = np.arange(len(home))
-    return known[name[len(home) :]]
-
-
-def _cells(xy: np.ndarray) -> np.ndarray:
-    return np.rint(xy / GRID).astype(np.int64).T
-
-
-def _seen(visible: np.ndarray, dark: np.ndarray, limits: Tolerance) -> tuple[np.ndarray, float]:
-    """
-    Visible parts in the dark, and how far lit and dark parts are from the whole at worst.
-
-    The cut is made on a grid, so that what is thinner than a micrometre closes up.
-    """
-    if not len(visible):
-        return visible, 0.0
-    sound = _sound(dark)
-    cast = polygonal(shapely.intersection(visible, sound, grid_size=FINE))
-    lit = polygonal(shapely.difference(visible, sound, grid_size=FINE))
-    off = np.abs(shapely.area(visible) - shapely.area(cast) - shapely.area(lit))
-    return _without_slivers(cast, limits), float(off.max(initial=0.0))
-
-
-def _sound(dark: np.ndarray) -> np.ndarray:
-    """Shadows as valid areas; where GEOS cannot make them so, from corners on the grid of the cut."""
-    try:
-        valid = shapely.make_valid(dark, method="structure", keep_collapsed=False)
-    except shapely.errors.GEOSException:
-        near = shapely.set_precision(dark, FINE, mode="pointwise")
-        valid = shapely.make_valid(near, method="structure", keep_collapsed=False)
-    return polygonal(valid)
-
-
-def _without_slivers(polygon: np.ndarray, limits: Tolerance) -> np.ndarray:
-    """Leave out parts that are narrower than the page tolerance."""
-    parts, owner = shapely.get_parts(polygon, return_index=True)
-    broad = 2 * shapely.area(parts) >= limits.page * shapely.length(parts)
-    kept = np.full(len(polygon), shapely.Polygon(), dtype=object)
-    if broad.any():
-        shapely.multipolygons(parts[broad], indices=owner[broad], out=kept)
-    lone = np.flatnonzero(shapely.get_num_geometries(kept) == 1)
-    kept[lone] = shapely.get_geometry(kept[lone], 0)
-    return kept
