@@ -21,9 +21,9 @@ from .errors import OutputError, SiteaxoError, SiteFileError
 from .limits import Limits
 from .saying import counted
 from .shell.commands import add_commands
+from .shell.progress import Progress, ProgressLine
 from .shell.reports import Shell, add_reports
 from .shell.speech import limits_from, number_from, plain, speak_safely
-from .shell.stages import Progress, Stages
 from .shell.telling import add_tellings
 from .shell.watch import INTERRUPTED, REFUSED, Watch
 
@@ -134,7 +134,7 @@ def _parser() -> argparse.ArgumentParser:
         command.add_argument("--findings", action="store_true", help="mark findings where they are")
         command.add_argument("--no-levels", action="store_true", help="leave out level marks")
         command.add_argument("--quiet", action="store_true", help="show no progress")
-    shell = Shell(stacked=_stacked, progress=Stages, made=_made)
+    shell = Shell(stacked=_stacked, progress=ProgressLine, made=_made)
     reports = (*add_reports(commands, shell), *add_tellings(commands, shell))
     for command in (draw, check, demo, *reports):
         command.add_argument(
@@ -152,7 +152,7 @@ def _parser() -> argparse.ArgumentParser:
     draw.set_defaults(run=_draw)
     check.set_defaults(run=_check)
     demo.set_defaults(run=_demo)
-    add_commands(commands, Stages)
+    add_commands(commands, ProgressLine)
     return parser
 
 
@@ -175,7 +175,7 @@ def _demo(options: argparse.Namespace) -> int:
 
 
 def _check(options: argparse.Namespace) -> int:
-    with Stages(quiet=False) as progress:
+    with ProgressLine(quiet=False) as progress:
         model = _stacked(options, progress)
     findings = model.findings
     _print_findings(findings)
@@ -186,7 +186,7 @@ def _check(options: argparse.Namespace) -> int:
 def _draw(options: argparse.Namespace) -> int:
     from .export.tables import write_csv
 
-    with Stages(options.quiet) as progress:
+    with ProgressLine(options.quiet) as progress:
         model = _stacked(options, progress)
         diagram = model.draw(
             _view(model, options.turn),

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from ..checks import finite
 from ..errors import ViewError
+from .progress import Progress
 from .speech import number_from
-from .stages import Progress
 
 if TYPE_CHECKING:
     from ..verbs.models import Model

@@ -11,7 +11,7 @@ from typing import Any
 Progress = Callable[[str, float], None]
 
 
-class Stages:
+class ProgressLine:
     """
     Say which stage is under way: as a bar where tqdm is installed, else in words; nothing if nobody watches.
 
@@ -22,7 +22,7 @@ class Stages:
 
     Examples
     --------
-    >>> with Stages(True) as progress:
+    >>> with ProgressLine(True) as progress:
     ...     progress("solids", 0.4)
     """
 

@@ -5,7 +5,7 @@ import sys
 
 import pytest
 
-from siteaxo.shell.stages import Stages
+from siteaxo.shell.progress import ProgressLine
 
 
 class Terminal(io.StringIO):
@@ -19,7 +19,7 @@ def shown(monkeypatch, stream, *, quiet=False):
     """What work with two stages writes to a stream."""
     monkeypatch.setattr(sys, "stderr", stream)
     monkeypatch.setenv("COLUMNS", "80")
-    with Stages(quiet) as progress:
+    with ProgressLine(quiet) as progress:
         progress("solids", 0.4)
         progress("a stage with a name that is very long", 1.0)
     return stream.getvalue()
