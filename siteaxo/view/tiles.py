@@ -2,9 +2,9 @@
 A large scene in tiles that are drawn one by one, with the same result.
 
 The core of a tile are solids that lie near one another on the page; its halo are the
-solids whose page box meets the box of the core and whose nearest point is not behind
-all of the core. Nothing else can hide or touch a part of the core. Solids wider than a
-tile are the core of a tile of their own.
+solids whose page box meets that of one of the core and whose nearest point is not behind
+all of it. Nothing else can hide or touch a part of the core. Solids wider than a tile are
+the core of a tile of their own.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+import shapely
 
 from ..solids.edges import Edges
 from ..solids.faces import spread, take
@@ -24,7 +25,7 @@ from .projection import View
 from .tolerance import Tolerance
 
 SIZE: Final = 2500  # solids to a tile
-BATCH: Final = 50_000  # solids measured at once
+BATCH: Final = 5000  # solids measured at once
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -102,7 +103,7 @@ def plan_tiles(
         Solids to a core at the most.
     steady : bool
         Part them at round coordinates, so that most tiles stay what they are when a solid
-        changes, rather than into halves of equal numbers.
+        changes, rather than into parts of equal numbers.
 
     Returns
     -------
@@ -120,7 +121,7 @@ def plan_tiles(
             some[rows] for some in (solids[~wide], solids[wide]) for rows in blocks_of(middle[some], size)
         ]
     else:
-        cores = [*_halved(solids[~wide], box, size), *_halved(solids[wide], box, size)]
+        cores = [*_parted(solids[~wide], box, size), *_parted(solids[wide], box, size)]
     sides = _columns(box, depth)
     return [(np.sort(core), _halo(core, sides, tolerance)) for core in cores]
 
@@ -169,18 +170,17 @@ def _measures(scene: Scene, index: Index, view: View, origin: np.ndarray) -> tup
     return box, depth
 
 
-def _halved(solids: np.ndarray, box: np.ndarray, size: int) -> list[np.ndarray]:
-    """Halve a set of solids across its longer extent until every part is small enough."""
-    if not len(solids):
-        return []
-    if len(solids) <= size:
-        return [solids]
+def _parted(solids: np.ndarray, box: np.ndarray, size: int) -> list[np.ndarray]:
+    """Part a set of solids across its longer extent, again and again, into as few as are small enough."""
+    many = -(-len(solids) // size)
+    if many <= 1:
+        return [solids] if many else []
     own = box.take(solids, axis=0)
     middle = (own[:, :2] + own[:, 2:]) / 2
     axis = int(np.ptp(middle, axis=0).argmax())
     order = solids[np.argsort(middle[:, axis], kind="stable")]
-    half = len(order) // 2
-    return [*_halved(order[:half], box, size), *_halved(order[half:], box, size)]
+    cut = len(order) * (many // 2) // many
+    return [*_parted(order[:cut], box, size), *_parted(order[cut:], box, size)]
 
 
 def _columns(box: np.ndarray, depth: np.ndarray) -> np.ndarray:
@@ -191,11 +191,16 @@ def _columns(box: np.ndarray, depth: np.ndarray) -> np.ndarray:
 def _halo(core: np.ndarray, sides: np.ndarray, tolerance: Tolerance) -> np.ndarray:
     """Solids that may hide or touch those of a core; those without faces, not numbers, never do."""
     left, bottom, right, top, far, near = sides
-    margin = 10 * tolerance.page
+    margin, behind = 10 * tolerance.page, 2 * tolerance.depth
     meets = (left <= right[core].max() + margin) & (right >= left[core].min() - margin)
     meets &= (bottom <= top[core].max() + margin) & (top >= bottom[core].min() - margin)
-    meets &= near >= far[core].min() - 2 * tolerance.depth
+    meets &= near >= far[core].min() - behind
     meets[core] = False
+    halo = np.flatnonzero(meets)
+    around = shapely.box(left[halo] - margin, bottom[halo] - margin, right[halo] + margin, top[halo] + margin)
+    item, one = shapely.STRtree(shapely.box(*sides[:4, core])).query(around)
+    meets[halo] = False
+    meets[halo[item[near[halo[item]] >= far[core[one]] - behind]]] = True
     return np.flatnonzero(meets)
 
 
