@@ -4,21 +4,26 @@ Solids that hide a face with all they have are subtracted once, as their silhoue
 Where every front face of a solid that overlaps a face also hides it, whole and not by a
 tie, the union of those front faces hides it too; what the solid shows elsewhere does
 not overlap the face, so the whole silhouette may be taken. Of a solid that hides one of
-its own faces, only the faces that do so are merged.
+its own faces, or that hides others but in part, only the faces that hide are merged.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 import shapely
 
 from .depth import Hiding
 from .merging import merged
+from .order import starts
 from .page import PageFaces
 from .shapes import Shapes
 from .tolerance import GRID
+
+COVER: Final = 16  # from this many faces on it pays to try whether they lie side by side
+EQUAL: Final = 1e-12  # areas of a cover and of its faces together may differ by this share
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,23 +92,41 @@ def with_silhouettes(page: PageFaces, hiding: Hiding, core: np.ndarray | None = 
     all_whole = np.minimum.reduceat(whole, first)
     group = (count > 1) & all_whole & ~_hides_back(page, hiding, hidden[first], maker[first])
     group &= maker[first] != solid[hidden[first]]
-    several = np.flatnonzero((count > 1) & all_whole & ~group)  # of the face's own solid, mostly
-    some = np.repeat(np.isin(np.arange(len(first)), several), count)
-    own, sure = merged(
-        page, hiding.hider[order[some]], np.repeat(np.arange(len(several)), count[several]), len(several)
-    )
-    several, own = several[sure], own.take(np.flatnonzero(sure))
     chosen = first[group]
-    group[several] = True
     single = ~np.repeat(group, count)
     makers, place = np.unique(maker[chosen], return_inverse=True)
-    tables = [faces.shapes, silhouettes(page, makers), own]
+    some = np.flatnonzero(whole & single)
+    several, rows, joined = _joined(page, hiding.hider[order[some]], (np.cumsum(new) - 1)[some])
+    single[some[rows]] = False
+    tables = [faces.shapes, silhouettes(page, makers), joined]
     shift = np.cumsum([len(table) for table in tables])
     return Hiders(
         hidden=np.concatenate([hidden[single], hidden[chosen], hidden[first[several]]]),
         by=np.concatenate([faces.by[single], shift[0] + place, shift[1] + np.arange(len(several))]),
         shapes=Shapes.joined(tables),
     )
+
+
+def _joined(page: PageFaces, face: np.ndarray, run: np.ndarray) -> tuple[np.ndarray, np.ndarray, Shapes]:
+    """Runs of several faces that can be merged, which rows they are of, and their union."""
+    rows = np.flatnonzero(np.bincount(run)[run] > 1)
+    several, owner = np.unique(run[rows], return_inverse=True)
+    shapes, sure = _merged(page, face[rows], owner, least=COVER)
+    return several[sure], rows[sure[owner]], shapes.take(np.flatnonzero(sure))
+
+
+def _merged(page: PageFaces, rows: np.ndarray, owner: np.ndarray, *, least: int) -> tuple[Shapes, np.ndarray]:
+    """Union of the faces of each owner, on the grid where it is not plain; of fewer than *least* not then."""
+    count = np.bincount(owner)
+    shapes, sure = merged(page, rows, owner, len(count))
+    rest = np.flatnonzero(~sure & (count >= least))
+    if not len(rest):
+        return shapes, sure
+    sure[rest] = True
+    left = np.flatnonzero(np.isin(owner, rest))
+    owner, polygon = _covered(page.faces.part[rows[left]], owner[left], page.polygon[rows[left]])
+    start = starts(owner, len(count))
+    return shapes.put(rest, Shapes.of(united(polygon, start[:-1], np.diff(start), rest))), sure
 
 
 def _hides_back(page: PageFaces, hiding: Hiding, face: np.ndarray, solid: np.ndarray) -> np.ndarray:
@@ -138,12 +161,33 @@ def silhouettes(page: PageFaces, solids: np.ndarray) -> Shapes:
     rows = np.flatnonzero(chosen[page.faces.solid])
     rows = rows[np.argsort(page.faces.solid[rows], kind="stable")]
     owner = np.searchsorted(solids, page.faces.solid[rows])
-    shapes, sure = merged(page, rows, owner, len(solids))
-    rest = np.flatnonzero(~sure)
-    if not len(rest):
-        return shapes
-    count = np.bincount(owner, minlength=len(solids))
-    return shapes.put(rest, Shapes.of(united(page.polygon[rows], np.cumsum(count) - count, count, rest)))
+    return _merged(page, rows, owner, least=1)[0]
+
+
+def _covered(part: np.ndarray, owner: np.ndarray, polygon: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Unite many tops of one solid, or many sides, where they lie side by side and nowhere overlap."""
+    order = np.lexsort((part, owner))
+    part, owner, polygon = part[order], owner[order], polygon[order]
+    first = np.flatnonzero(np.concatenate([[True], (np.diff(part) != 0) | (np.diff(owner) != 0)]))
+    count = np.diff(np.append(first, len(owner)))
+    keep = np.ones(len(owner), dtype=bool)
+    many = count >= COVER
+    for begin, end in zip(first[many], first[many] + count[many], strict=True):
+        cover = _cover(polygon[begin:end])
+        if cover is not None:
+            polygon[begin], keep[begin + 1 : end] = cover, False
+    return owner[keep], polygon[keep]
+
+
+def _cover(polygons: np.ndarray) -> shapely.Geometry | None:
+    """Union of polygons that share sides and do not overlap; None where they do."""
+    try:
+        cover = shapely.coverage_union_all(polygons)
+    except shapely.GEOSException:
+        return None
+    whole = float(shapely.area(polygons).sum())
+    sound = shapely.is_valid(cover) and abs(shapely.area(cover) - whole) <= EQUAL * whole
+    return cover if sound else None
 
 
 def united(polygon: np.ndarray, start: np.ndarray, count: np.ndarray, chosen: np.ndarray) -> np.ndarray:
