@@ -9,8 +9,8 @@ clause 8 (WKB).
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -33,38 +33,56 @@ _STROKE: Final = np.dtype(
 @dataclass(frozen=True, kw_only=True)
 class Blobs:
     """
-    Geometries of a table, one after another.
+    Geometries of a table, which are written when they are asked for.
 
     Parameters
     ----------
-    whole : bytes
-        All of them; a missing one has none.
-    ends : ndarray of int, shape (n,)
-        Where each ends.
+    srs : int
+        Number of their reference system in the file.
+    multi : bool
+        Single ones are written as collections of one.
     box : ndarray, shape (n, 4)
         Left, bottom, right and top of each; not a number where it is empty or missing.
+    strokes : ndarray, shape (n, 2, 2), optional
+        Ends of straight lines, if that is what all of them are.
+    shapes : ndarray of object, shape (n,), optional
+        Others, in the plane.
+    wkb : ndarray of object, shape (n,), optional
+        And their WKB.
     """
 
-    whole: bytes
-    ends: np.ndarray
+    srs: int
+    multi: bool
     box: np.ndarray
+    strokes: np.ndarray | None = None
+    shapes: np.ndarray | None = None
+    wkb: np.ndarray | None = None
+
+    def __len__(self) -> int:
+        return len(self.box)
 
     def rows(self, begin: int, end: int) -> list[bytes | None]:
-        """Some of them, one by one."""
-        cuts = [self._begin(begin), *self.ends[begin:end].tolist()]
-        return [self.whole[a:b] or None for a, b in pairwise(cuts)]
+        """Some of them as the file holds them, one by one."""
+        some, box = slice(begin, end), self.box[begin:end]
+        if self.strokes is not None:
+            return _strokes(self.strokes[some], box, self.srs)
+        if self.shapes is None or self.wkb is None:
+            return []
+        return _any(self.shapes[some], self.wkb[some], box, self.srs, self.multi)
 
-    def span(self, begin: int, end: int) -> memoryview:
-        """Some of them as they follow on one another."""
-        return memoryview(self.whole)[self._begin(begin) : self._begin(end)]
-
-    def _begin(self, row: int) -> int:
-        return int(self.ends[row - 1]) if row else 0
+    def content(self, begin: int, end: int) -> Iterator[bytes | memoryview]:
+        """All that some of them are, as bytes."""
+        if self.strokes is not None:
+            yield self.strokes[begin:end].data
+        elif self.wkb is not None:
+            some = [one or b"" for one in self.wkb[begin:end]]
+            yield np.array([len(one) for one in some]).data
+            yield b"".join(some)
 
 
 def blobs_of(shapes: np.ndarray, *, srs: int, multi: bool) -> Blobs:
     """
-    Write geometries as a GeoPackage holds them.
+    Take geometries that are to be written as a GeoPackage holds them.
 
     Parameters
     ----------
@@ -81,35 +99,35 @@ def blobs_of(shapes: np.ndarray, *, srs: int, multi: bool) -> Blobs:
 
     Examples
     --------
-    >>> one = blobs_of(np.array([shapely.Point(1, 2)]), srs=4326, multi=False)
-    >>> one.whole[:8].hex(), shapely.from_wkb(one.whole[8:])
+    >>> (one,) = blobs_of(np.array([shapely.Point(1, 2)]), srs=4326, multi=False).rows(0, 1)
+    >>> one[:8].hex(), shapely.from_wkb(one[8:])
     ('47500001e6100000', <POINT (1 2)>)
     """
     flat = shapely.force_2d(shapes) if shapely.has_z(shapes).any() else shapes
     kind, count = shapely.get_type_id(flat), shapely.get_num_coordinates(flat)
     if multi and len(flat) and (kind == _LINE).all() and (count == 2).all():
-        return _strokes(shapely.get_coordinates(flat).reshape(-1, 2, 2), srs)
-    return _any(flat, kind, srs, multi)
+        xy = shapely.get_coordinates(flat).reshape(-1, 2, 2)
+        box = np.hstack([np.minimum(xy[:, 0], xy[:, 1]), np.maximum(xy[:, 0], xy[:, 1])])
+        return Blobs(srs=srs, multi=multi, box=box, strokes=xy)
+    wkb = shapely.to_wkb(flat, output_dimension=2, flavor="iso", byte_order=1)
+    return Blobs(srs=srs, multi=multi, box=shapely.bounds(flat).reshape(-1, 4), shapes=flat, wkb=wkb)
 
 
-def _strokes(xy: np.ndarray, srs: int) -> Blobs:
-    """Straight lines, all of one length."""
+def _strokes(xy: np.ndarray, box: np.ndarray, srs: int) -> list[bytes | None]:
+    """Straight lines."""
     table = np.zeros(len(xy), dtype=_STROKE)
-    low, high = xy.min(axis=1), xy.max(axis=1)
     _put_head(table, _BOXED, srs)
-    _put_box(table, np.column_stack([low, high]))
+    _put_box(table, box)
     table["multi_order"] = table["order"] = 1
     table["multi_kind"], table["kind"] = _WKB[_LINE] + _TO_MULTI, _WKB[_LINE]
     table["multi_count"], table["count"] = 1, 2
     table["xy"] = xy
-    ends = _STROKE.itemsize * np.arange(1, len(xy) + 1)
-    return Blobs(whole=table.tobytes(), ends=ends, box=np.column_stack([low, high]))
+    return list(_as_bytes(table))
 
 
-def _any(shapes: np.ndarray, kind: np.ndarray, srs: int, multi: bool) -> Blobs:
+def _any(shapes: np.ndarray, wkb: np.ndarray, box: np.ndarray, srs: int, multi: bool) -> list[bytes | None]:
     """Geometries of any kind."""
-    wkb = shapely.to_wkb(shapes, output_dimension=2, flavor="iso", byte_order=1)
-    empty, box = shapely.is_empty(shapes), shapely.bounds(shapes).reshape(-1, 4)
+    kind, empty = shapely.get_type_id(shapes), shapely.is_empty(shapes)
     boxed = (kind != _POINT) & ~empty
     flags = np.where(empty, _EMPTY, np.where(boxed, _BOXED, _UNBOXED))
     plain = _heads(_HEAD, flags, box, srs)
@@ -119,13 +137,10 @@ def _any(shapes: np.ndarray, kind: np.ndarray, srs: int, multi: bool) -> Blobs:
     raised["order"], raised["count"] = 1, ~empty
     raised["kind"] = _WKB[np.maximum(kind, 0)] + _TO_MULTI
     more = np.where(grown, _as_bytes(raised), b"")
-    bodies = [
-        b"" if one is None else head + first + (b"" if first and void else one)
+    return [
+        None if one is None else head + first + (b"" if first and void else one)
         for head, first, one, void in zip(heads, more, wkb, empty, strict=True)
     ]
-    return Blobs(
-        whole=b"".join(bodies), ends=np.cumsum([len(one) for one in bodies], dtype=np.int64), box=box
-    )
 
 
 def _heads(fields: list[tuple[str, str]], flags: np.ndarray, box: np.ndarray, srs: int) -> np.ndarray:

@@ -5,6 +5,7 @@ Columns of a table as a file has them, and blocks of rows that can be told apart
 from __future__ import annotations
 
 import hashlib
+import struct
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, Final
@@ -158,16 +159,16 @@ def blocks_of(columns: list[Column], shapes: Blobs, words: dict[str, bytes]) -> 
     -------
     Blocks
     """
-    count = len(shapes.ends)
+    count = len(shapes)
     if not count:
         return Blocks(start=np.zeros(1, dtype=np.int64), key=np.zeros((0, _KEY), dtype=np.uint8))
     start = np.unique(np.concatenate([[0], _cuts(shapes.box), [count]]))
     told = np.concatenate([column.content(words) for column in columns], axis=1)
-    keys = []
+    person, keys = struct.pack("<q?", shapes.srs, shapes.multi), []
     for begin, end in pairwise(start.tolist()):
-        state = hashlib.blake2b(told[begin:end].data, digest_size=_KEY)
-        state.update(shapes.ends[begin:end] - shapes.ends[begin])
-        state.update(shapes.span(begin, end))
+        state = hashlib.blake2b(told[begin:end].data, digest_size=_KEY, person=person)
+        for part in shapes.content(begin, end):
+            state.update(part)
         keys.append(state.digest())
     return Blocks(start=start, key=np.frombuffer(b"".join(keys), dtype=np.uint8).reshape(-1, _KEY))
 

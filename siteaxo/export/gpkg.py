@@ -14,7 +14,6 @@ import json
 import os
 import sqlite3
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from importlib import metadata
 from pathlib import Path
 from typing import Any, Final, Literal
@@ -22,8 +21,6 @@ from typing import Any, Final, Literal
 import numpy as np
 import pandas as pd
 import pyogrio
-import shapely
-from pyogrio import raw
 
 from ..checks import one_of
 from ..diagram.layers import (
@@ -38,34 +35,14 @@ from ..diagram.layers import (
     ViewRecord,
 )
 from ..errors import OutputError, ViewError
+from ..keeping import Forgetful
 from .atomic import replacing
 from .blobs import blobs_of
-from .columns import Column, column_of
+from .empty import Full, Table, kind_of, make_empty
 from .filling import Earlier, Rows, fill
 from .provenance import NO_TIME
 
 FRAMES: Final = ("sheet", "map")
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Table:
-    """One table: its rows, its columns beside the geometry, its geometry type and what it holds."""
-
-    name: str
-    rows: Any
-    columns: tuple[str, ...]
-    geometry_type: str | None
-    description: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Full:
-    """A table that has been made, and what it is to hold."""
-
-    table: _Table
-    columns: dict[str, Column]
-    shapes: np.ndarray | None
-    multi: bool
 
 
 def write_gpkg(
@@ -115,7 +92,8 @@ def write_gpkg(
     tables = _tables(diagram)
     with replacing(path, inputs=inputs) as temporary:
         try:
-            _fill(temporary, [_make(temporary, table, crs, to_map) for table in tables], earlier)
+            store = Forgetful() if earlier is None else earlier.store
+            _fill(temporary, make_empty(temporary, tables, crs, to_map, store), earlier)
             _check_whole(temporary, tables)
         except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, sqlite3.Error) as error:
             raise OutputError(
@@ -180,7 +158,7 @@ def map_from_page(view: ViewRecord) -> np.ndarray:
     return np.column_stack([turn, [view.origin_x, view.origin_y]])
 
 
-def _tables(diagram: DiagramLayers) -> list[_Table]:
+def _tables(diagram: DiagramLayers) -> list[Table]:
     """Every table of the file, in its order."""
     view = _view_row(diagram.view)
     lines = "MultiLineString"
@@ -195,36 +173,26 @@ def _tables(diagram: DiagramLayers) -> list[_Table]:
     ]
 
 
-def _parted(name: str, rows: Any, columns: tuple[str, ...], kind: str | None, description: str) -> _Table:
+def _parted(name: str, rows: Any, columns: tuple[str, ...], kind: str | None, description: str) -> Table:
     """One table, with the columns of a drawing's parts where it has them."""
     further = [column for column in PART_COLUMNS if column in rows.columns]
     return _table(name, rows, (*columns, *further), kind, description)
 
 
-def _extra_tables(diagram: DiagramLayers) -> list[_Table]:
+def _extra_tables(diagram: DiagramLayers) -> list[Table]:
     """Further tables that have rows, with all their columns that hold plain values."""
     tables = []
     for name, rows in diagram.extra.items():
         if len(rows):
             further = [column for column in rows.columns if column not in (*EXTRA_COLUMNS, "geometry")]
-            kind = _kind_of(np.asarray(rows.geometry.array, dtype=object))
+            kind = kind_of(np.asarray(rows.geometry.array, dtype=object))
             tables.append(
                 _table(name, rows, (*EXTRA_COLUMNS, *further), kind, EXTRA_TABLES[name].description)
             )
     return tables
 
 
-def _kind_of(shapes: np.ndarray) -> str:
-    """The one type that holds all of some geometries, "Unknown" where there is none."""
-    for kind in ("Point", "LineString", "Polygon"):
-        single = shapely.GeometryType[kind.upper()]
-        several = shapely.GeometryType[f"MULTI{kind.upper()}"]
-        if np.isin(shapely.get_type_id(shapes), [single, several]).all():
-            return f"Multi{kind}"
-    return "Unknown"
-
-
-def _table(name: str, rows: Any, columns: tuple[str, ...], kind: str | None, description: str) -> _Table:
+def _table(name: str, rows: Any, columns: tuple[str, ...], kind: str | None, description: str) -> Table:
     """Check that a table has its columns."""
     missing = [column for column in columns if column not in rows.columns]
     if missing:
@@ -233,7 +201,7 @@ def _table(name: str, rows: Any, columns: tuple[str, ...], kind: str | None, des
             field=missing[0],
             value=name,
         )
-    return _Table(name=name, rows=rows, columns=columns, geometry_type=kind, description=description)
+    return Table(name=name, rows=rows, columns=columns, geometry_type=kind, description=description)
 
 
 def _view_row(view: ViewRecord) -> pd.DataFrame:
@@ -260,33 +228,15 @@ def _version() -> str:
         return "unknown"
 
 
-def _make(path: Path, table: _Table, crs: str, to_map: np.ndarray | None) -> _Full:
-    """Add one table without rows to the file, and settle its rows."""
-    columns = {name: column_of(table.rows[name], name) for name in table.columns}
-    shapes, place = _shapes(table, crs, to_map)
-    raw.write(
-        path,
-        None if shapes is None else shapes[:0],
-        [column.empty for column in columns.values()],
-        list(columns),
-        layer=table.name,
-        driver="GPKG",
-        encoding="UTF-8",
-        dataset_options={"CRS_WKT_EXTENSION": "YES", "VERSION": "1.4"},
-        layer_options={"DESCRIPTION": table.description},
-        **place,
-    )
-    return _Full(table=table, columns=columns, shapes=shapes, multi=bool(place.get("promote_to_multi")))
-
-
-def _fill(path: Path, tables: list[_Full], earlier: Earlier | None) -> None:
+def _fill(path: Path, tables: list[Full], earlier: Earlier | None) -> None:
     """Put rows into all tables of the file, and write no time of the day into it."""
     with contextlib.closing(sqlite3.connect(path.as_uri(), uri=True, isolation_level=None)) as file:
         query = "SELECT srs_id FROM gpkg_contents WHERE table_name = ?"
         rows = []
         for one in tables:
             (srs,) = file.execute(query, (one.table.name,)).fetchone()
-            shapes = None if one.shapes is None else blobs_of(one.shapes, srs=srs, multi=one.multi)
+            multi = bool(one.place.get("promote_to_multi"))
+            shapes = None if one.shapes is None else blobs_of(one.shapes, srs=srs, multi=multi)
             rows.append(
                 Rows(name=one.table.name, columns=one.columns, shapes=shapes, count=len(one.table.rows))
             )
@@ -294,7 +244,7 @@ def _fill(path: Path, tables: list[_Full], earlier: Earlier | None) -> None:
         file.execute("UPDATE gpkg_contents SET last_change = ?", (NO_TIME,))
 
 
-def _check_whole(path: Path, tables: list[_Table]) -> None:
+def _check_whole(path: Path, tables: list[Table]) -> None:
     """
     Count the rows and the entries of the spatial indexes of the finished file.
 
@@ -309,15 +259,3 @@ def _check_whole(path: Path, tables: list[_Table]) -> None:
                 (found,) = file.execute(f'SELECT count(*) FROM "{name}"').fetchone()
                 if found != rows:
                     raise sqlite3.DataError(f"table {name} holds {found} rows instead of {rows}")
-
-
-def _shapes(table: _Table, crs: str, to_map: np.ndarray | None) -> tuple[np.ndarray | None, dict[str, Any]]:
-    """Geometry of a table in the wanted frame, and its type and CRS."""
-    if table.geometry_type is None:
-        return None, {"geometry_type": None}
-    shapes = np.asarray(table.rows.geometry.array, dtype=object)
-    if to_map is not None:
-        shapes = shapely.transform(shapes, lambda page: page @ to_map[:, :2].T + to_map[:, 2])
-    alike = len(shapes) == 0 or _kind_of(shapes) == table.geometry_type
-    kind = table.geometry_type if alike else "Unknown"
-    return shapes, {"geometry_type": kind, "promote_to_multi": alike, "crs": crs}
