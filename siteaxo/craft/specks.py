@@ -17,6 +17,9 @@ from .folds import long_enough
 
 SPECK_MM: Final = 1.0
 """Shortest that is drawn of anything that stands alone [mm]."""
+CELLS: Final = 1000
+"""Cells along the longer side of the page."""
+WIDE: Final = CELLS + 4
 TOUCH_MM: Final = 0.1
 """Ends no farther than this from a line lead on to it [mm]."""
 
@@ -46,8 +49,31 @@ def no_specks(ends: np.ndarray, *, scale: float) -> np.ndarray:
     kept = long_enough(ends, SPECK_MM * scale / 1000)
     short = np.flatnonzero(~kept)
     if len(short) and kept.any():
-        spots = shapely.STRtree(shapely.points(ends[short].reshape(-1, 2)))  # far fewer than lines
-        lines = shapely.linestrings(ends[kept])
-        near = spots.query(lines, predicate="dwithin", distance=TOUCH_MM * scale / 1000)[1]
+        spots, distance = ends[short].reshape(-1, 2), TOUCH_MM * scale / 1000
+        lines = ends[kept]
+        lines = shapely.linestrings(lines[_may_meet(lines, spots, distance)])
+        tree = shapely.STRtree(shapely.points(spots))  # far fewer than lines
+        near = tree.query(lines, predicate="dwithin", distance=distance)[1]
         kept[short[np.unique(near) // 2]] = True
     return kept
+
+
+def _may_meet(ends: np.ndarray, spots: np.ndarray, distance: float) -> np.ndarray:
+    """
+    Which lines have a spot in the cells that their boxes touch.
+
+    The page is a grid of cells, of which each knows how many spots lie in it or left of and below it.
+    """
+    low, high = spots.min(axis=0), spots.max(axis=0)
+    side = max(float((high - low).max()) / CELLS, distance)
+
+    def cell(xy: np.ndarray) -> np.ndarray:
+        return (np.clip((xy - low) / side, -1.0, CELLS + 1) + 2).astype(np.int64)
+
+    right, up = cell(spots).T
+    count = np.bincount(right * WIDE + up, minlength=WIDE * WIDE).reshape(WIDE, WIDE)
+    below = count.cumsum(axis=0).cumsum(axis=1).ravel()
+    left, bottom = cell(np.minimum(ends[:, 0], ends[:, 1]) - distance).T - 1
+    right, top = cell(np.maximum(ends[:, 0], ends[:, 1]) + distance).T
+    outer, inner = below[right * WIDE + top], below[left * WIDE + bottom]
+    return np.asarray(outer - below[left * WIDE + top] - below[right * WIDE + bottom] + inner > 0)
