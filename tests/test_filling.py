@@ -3,6 +3,7 @@
 import contextlib
 import os
 import sqlite3
+from dataclasses import replace
 
 import geopandas
 import numpy as np
@@ -12,6 +13,7 @@ import shapely
 from handmade import terraces
 
 from siteaxo.diagram.layers import DiagramLayers
+from siteaxo.diagram.tables import extra_table
 from siteaxo.errors import OutputError
 from siteaxo.export.blobs import blobs_of
 from siteaxo.export.filling import Earlier
@@ -195,3 +197,32 @@ def test_a_file_written_to_meanwhile_is_refused(tmp_path, monkeypatch):
     with pytest.raises(OutputError, match="while it was read"):
         write_gpkg(diagram, tmp_path / "e.gpkg", earlier=earlier_in(tmp_path))
     assert sorted(one.name for one in tmp_path.iterdir()) == ["d.gpkg", "kept"]
+
+
+def test_empty_tables_are_made_once_and_again_when_they_are_others(tmp_path, monkeypatch):
+    from siteaxo.export import empty
+
+    made, real = [], empty.raw.write
+    monkeypatch.setattr(
+        empty.raw, "write", lambda *args, **how: (made.append(how["layer"]), real(*args, **how))
+    )
+    usual = many_lines(60)
+    bent = usual.edges.set_geometry(shapely.buffer(usual.edges.geometry.array, 0.1))
+    others = {
+        "view": {"view": replace(usual.view, origin_x=usual.view.origin_x + 1.0)},
+        "type of a geometry": {"edges": bent},
+        "type of a column": {"plan": usual.plan.assign(tier=1)},
+        "a column more": {"plan": usual.plan.assign(tier="a")},
+        "a table more": {"extra": {"labels": extra_table(np.array([shapely.Point(0, 0)]))}},
+    }
+    whole = written(usual, tmp_path, earlier=earlier_in(tmp_path))
+    assert {"faces", "edges", "hidden_edges", "plan", "findings", "view"} <= {*made}
+    made.clear()
+    assert written(usual, tmp_path, earlier=earlier_in(tmp_path)) == whole
+    assert not made
+    for name, change in others.items():
+        diagram = DiagramLayers(**{**vars(usual), **change})
+        again = written(diagram, tmp_path, earlier=earlier_in(tmp_path))
+        assert made, name
+        assert again == written(diagram, tmp_path, "fresh.gpkg") != whole, name
+        made.clear()

@@ -173,10 +173,9 @@ def _beside(ends: np.ndarray, reach: np.ndarray) -> tuple[np.ndarray, np.ndarray
 
 def _beside_in_blocks(ends: np.ndarray, reach: np.ndarray, store: Store) -> tuple[np.ndarray, np.ndarray]:
     """The same pairs, found block by block of the page or taken from those that are kept."""
-    box, margin = boxes_of(ends), float(reach.max())
-    blocks = blocks_of(ends.mean(axis=1), BLOCK)
+    box, blocks = boxes_of(ends, reach), blocks_of(ends.mean(axis=1), BLOCK)
     found = [np.zeros((0, 2), dtype=np.int64)]
-    for own, near in zip(blocks, near_blocks(blocks, box, box, margin), strict=True):
+    for own, near in zip(blocks, near_blocks(blocks, box, box), strict=True):
         around, far, mine = ends[near], reach[near], np.isin(near, own)
         key = digest("beside", around, far, mine)
         pairs = kept(store, key, partial(_from_own, around, far, mine), _one_array, _of_one_array)

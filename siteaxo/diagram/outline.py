@@ -58,7 +58,7 @@ def bare_stretches(ends: np.ndarray, polygons: np.ndarray, *, store: Store | Non
 def _in_blocks(ends: np.ndarray, polygons: np.ndarray, store: Store) -> Dashes:
     """The same stretches, found block by block of the page or taken from those that are kept."""
     blocks = blocks_of(ends.mean(axis=1), BLOCK)
-    around = near_blocks(blocks, boxes_of(ends), shapely.bounds(polygons).reshape(-1, 4), 2 * REACH)
+    around = near_blocks(blocks, boxes_of(ends, 2 * REACH), shapely.bounds(polygons).reshape(-1, 4))
     found = []
     for own, near in zip(blocks, around, strict=True):
         lines, areas = ends[own], polygons[near]
