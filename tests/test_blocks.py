@@ -4,9 +4,7 @@ import numpy as np
 import pytest
 import shapely
 
-from siteaxo.craft import thinning
 from siteaxo.craft.specks import SPECK_MM, TOUCH_MM, no_specks
-from siteaxo.craft.thinning import far_enough
 from siteaxo.diagram import outline
 from siteaxo.diagram.outline import bare_stretches
 from siteaxo.keeping import Forgetful
@@ -29,8 +27,7 @@ class Memory(Forgetful):
 
 @pytest.fixture(autouse=True)
 def small_blocks(monkeypatch):
-    for room in (thinning, outline):
-        monkeypatch.setattr(room, "BLOCK", 40)
+    monkeypatch.setattr(outline, "BLOCK", 40)
 
 
 def some_lines(count=1500, seed=2):
@@ -104,41 +101,6 @@ def test_bare_stretches(change):
     again = bare_stretches(lines, areas, store=store)
     same_stretches(again, bare_stretches(lines, areas))
     assert 1 <= store.made - made < made / 3
-
-
-WIDTHS = np.random.default_rng(6).choice([0.18, 0.35, 0.7], 1500)
-USUAL = {"xy": some_lines(), "width_mm": WIDTHS, "rank": np.arange(1500) % 4, "scale": 500.0,
-         "least_mm": 0.7, "owner": np.arange(1500) // 6}  # fmt: skip
-THINNED = {
-    "xy": moved(shapely.linestrings(USUAL["xy"]), 700),
-    "width_mm": np.where(np.arange(1500) == 700, 1.0, WIDTHS),
-    "rank": np.arange(1500) % 3,
-    "scale": 200.0,
-    "least_mm": 1.5,
-    "owner": np.arange(1500) // 5,
-}
-THINNED["xy"] = shapely.get_coordinates(THINNED["xy"]).reshape(-1, 2, 2)
-
-
-def thinned(store=None, **options):
-    xy, width, rank = (options.pop(name) for name in ("xy", "width_mm", "rank"))
-    return far_enough(xy, width, rank, **options, store=store)
-
-
-@pytest.mark.parametrize("change", list(THINNED))
-def test_lines_far_enough_apart(change):
-    store = Memory()
-    first = thinned(store, **USUAL)
-    np.testing.assert_array_equal(first, thinned(**USUAL))
-    assert 0.2 < first.mean() < 0.95
-    made = store.made
-    changed = {**USUAL, change: THINNED[change]}
-    again = thinned(store, **changed)
-    np.testing.assert_array_equal(again, thinned(**changed))
-    if change in ("xy", "width_mm"):  # of one line
-        assert 1 <= store.made - made < made / 3
-    if change in ("rank", "owner"):  # lines run beside one another whatever they are
-        assert store.made == made
 
 
 def test_specks_are_looked_for_wherever_they_may_be():

@@ -16,7 +16,6 @@ from ..checks import finite
 from ..diagram.changes import KEPT
 from ..diagram.layers import PLANE_COLUMNS, DiagramLayers
 from ..errors import SheetError
-from ..keeping import Store
 from .amid import amid_crowns
 from .folds import LEAST_FOLD_MM, LYING, folds, long_enough
 from .lines import no_wider
@@ -41,7 +40,7 @@ It lies between the slopes that banks are usually given (1:2.5, 1:2), so that no
 D = TypeVar("D", bound=DiagramLayers)
 
 
-def dress(diagram: D, style: Style, *, scale: float, store: Store | None = None) -> D:
+def dress(diagram: D, style: Style, *, scale: float) -> D:
     """
     Fill in tones, widths, colours, order and patterns.
 
@@ -53,8 +52,6 @@ def dress(diagram: D, style: Style, *, scale: float, store: Store | None = None)
         The look.
     scale : float
         The x of the 1:x it is to be drawn at.
-    store : Store, optional
-        Where parts of the work are kept for the next time.
 
     Returns
     -------
@@ -80,8 +77,8 @@ def dress(diagram: D, style: Style, *, scale: float, store: Store | None = None)
     return replace(
         diagram,
         faces=faces,
-        edges=_weighted(diagram.edges, style, scale, faces, store),
-        hidden_edges=_weighted(diagram.hidden_edges, style, scale, faces, store),
+        edges=_weighted(diagram.edges, style, scale, faces),
+        hidden_edges=_weighted(diagram.hidden_edges, style, scale, faces),
         extra=MappingProxyType(extra),
         scale=float(scale),
     )
@@ -132,7 +129,7 @@ def _kept(frame: Any) -> np.ndarray:
     return np.asarray(frame["change"].to_numpy(dtype=object) == KEPT)
 
 
-def _weighted(lines: Any, style: Style, scale: float, faces: Any, store: Store | None) -> Any:
+def _weighted(lines: Any, style: Style, scale: float, faces: Any) -> Any:
     """Lines with their widths, colours and order, and whether they stay at this scale."""
     kinds = lines["kind"].to_numpy(dtype=str)
     outlines = lines["outline"].to_numpy(dtype=str) if "outline" in lines else np.full(len(lines), "")
@@ -154,7 +151,7 @@ def _weighted(lines: Any, style: Style, scale: float, faces: Any, store: Store |
         colour=np.where(kept | (fold & (outlines == "")), style.hidden_ink, colour),
         draw_order=order,
         outline=outlines.astype(object),
-        drawn=_drawn(lines, width, order, fold, scale, store),
+        drawn=_drawn(lines, width, order, fold, scale),
     )
 
 
@@ -169,9 +166,7 @@ def _sizes(lines: Any, faces: Any) -> np.ndarray:
     return np.sqrt(np.where(np.isnan(own), np.inf, own))
 
 
-def _drawn(
-    lines: Any, width: np.ndarray, order: np.ndarray, fold: np.ndarray, scale: float, store: Store | None
-) -> np.ndarray:
+def _drawn(lines: Any, width: np.ndarray, order: np.ndarray, fold: np.ndarray, scale: float) -> np.ndarray:
     """1 for lines that stay, 0 for those that give way or are too short; only straight ones can."""
     shapes = np.asarray(lines.geometry.array, dtype=object)
     straight = (shapely.get_type_id(shapes) == shapely.GeometryType.LINESTRING) & (
@@ -181,7 +176,7 @@ def _drawn(
     rows = np.flatnonzero(straight)
     xy = shapely.get_coordinates(shapes[rows]).reshape(-1, 2, 2)
     owner = lines.groupby(["layer", "source_id", "kind"], sort=False).ngroup().to_numpy()
-    stays = far_enough(xy, width[rows], order[rows], scale=scale, owner=owner[rows], store=store)
+    stays = far_enough(xy, width[rows], order[rows], scale=scale, owner=owner[rows])
     seen = np.flatnonzero(stays & fold[rows])
     stays[seen] = long_enough(xy[seen], LEAST_FOLD_MM * scale / 1000)
     stays[stays] = no_specks(xy[stays], scale=scale)

@@ -20,7 +20,6 @@ ISO 128-20 §4.4 (parallel lines at least twice the wider width, and at least 0.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from functools import partial
 from itertools import pairwise
 from typing import Final
 
@@ -28,10 +27,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..angles import cos_deg, sin_deg
-from ..keeping import Arrays, Store, digest, kept
 from ..solids.faces import spread
 from ..solids.linked import linked
-from ..view.blocks import blocks_of, boxes_of, near_blocks
 
 LEAST_MM: Final = 0.7
 PARALLEL: Final = 10.0  # lines that run within this of one another are side by side [degrees]
@@ -41,7 +38,6 @@ CORNER: Final = 30.0  # pieces that turn by more are not one line [degrees]
 BEND: Final = 1.0  # pieces that turn by less are one straight line [degrees]
 JOINED: Final = 1e-4  # ends nearer than about this are one [m]
 MEETING: Final = 4  # where more ends of one line meet, none goes on as another
-BLOCK: Final = 4000  # lines to a block of the page
 CHUNK: Final = 1 << 18  # pairs of lines looked at at once
 STRIPS: Final = 1 << 24  # more than lines are sorted into
 STEPS: Final = 1 << 31  # to which beginnings and ends of lines are rounded while they are sorted
@@ -55,7 +51,6 @@ def far_enough(
     scale: float,
     least_mm: float = LEAST_MM,
     owner: ArrayLike | None = None,
-    store: Store | None = None,
 ) -> np.ndarray:
     """
     Which of many straight lines stay when they are drawn at 1:*scale*.
@@ -75,8 +70,6 @@ def far_enough(
     owner : array_like of int, shape (n,), optional
         Number of what each piece belongs to; pieces of one that bend from one to the next stay
         or go together. Every piece is by itself when left out.
-    store : Store, optional
-        Where is kept which lines run beside which, block by block of the page.
 
     Returns
     -------
@@ -93,7 +86,7 @@ def far_enough(
     if not len(ends):
         return np.zeros(0, dtype=bool)
     reach = np.maximum(2 * width, least_mm) * scale / 1000
-    first, second = _beside(ends, reach) if store is None else _beside_in_blocks(ends, reach, store)
+    first, second = _beside(ends, reach)
     near = np.union1d(first, second)
     bit = np.hypot(*(ends[near, 1] - ends[near, 0]).T) < 2 * least_mm * scale / 1000
     place = np.zeros(len(ends), dtype=np.int64)
@@ -169,34 +162,6 @@ def _beside(ends: np.ndarray, reach: np.ndarray) -> tuple[np.ndarray, np.ndarray
         found.append(np.column_stack([a[close], b[close]]))
     both = np.concatenate(found)
     return both[:, 0], both[:, 1]
-
-
-def _beside_in_blocks(ends: np.ndarray, reach: np.ndarray, store: Store) -> tuple[np.ndarray, np.ndarray]:
-    """The same pairs, found block by block of the page or taken from those that are kept."""
-    box, blocks = boxes_of(ends, reach), blocks_of(ends.mean(axis=1), BLOCK)
-    found = [np.zeros((0, 2), dtype=np.int64)]
-    for own, near in zip(blocks, near_blocks(blocks, box, box), strict=True):
-        around, far, mine = ends[near], reach[near], np.isin(near, own)
-        key = digest("beside", around, far, mine)
-        pairs = kept(store, key, partial(_from_own, around, far, mine), _one_array, _of_one_array)
-        found.append(near[pairs])
-    both = np.concatenate(found)
-    return both[:, 0], both[:, 1]
-
-
-def _from_own(ends: np.ndarray, reach: np.ndarray, own: np.ndarray) -> np.ndarray:
-    """Pairs of which the first is one of a block's own lines, shape (p, 2)."""
-    first, second = _beside(ends, reach)
-    rows = np.flatnonzero(own[first])
-    return np.column_stack([first[rows], second[rows]])
-
-
-def _one_array(pairs: np.ndarray) -> Arrays:
-    return {"pairs": pairs.astype(np.int32)}
-
-
-def _of_one_array(arrays: Arrays) -> np.ndarray:
-    return arrays["pairs"]
 
 
 def _levelled(ends: np.ndarray, line: np.ndarray, frame: np.ndarray) -> np.ndarray:

@@ -27,7 +27,7 @@ from ..view.rings import rings_of
 
 REACH: Final = 2e-3  # how far beside a line the page is looked at [m]
 SHORTEST: Final = 1e-2  # bare stretches shorter than this do not count [m]
-BLOCK: Final = 2000  # lines to a block of the page
+BLOCK: Final = 8000  # lines to a block of the page
 MOST: Final = 256  # sides of a polygon that lines are held against one by one; others are cut
 CHUNK: Final = 1 << 15  # pairs of a line and a side of a polygon looked at at once
 

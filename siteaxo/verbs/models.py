@@ -18,7 +18,6 @@ import numpy as np
 from ..craft.asked import detail_of
 from ..craft.crowd import Crowd, place_people
 from ..craft.cutouts import page_right_on_plan
-from ..craft.dress import dress
 from ..craft.people import People
 from ..craft.staging import Extras, Staged, extra_rows, stage
 from ..craft.style import Style
@@ -314,8 +313,7 @@ class Model(Story, Stages, Measures):
         )
         tables = {name: extra_table(table.geometry, **table.columns) for name, table in rows.items()}
         whole = replace(bare, extra={**bare.extra, **tables})
-        named = finish(whole) if finish else whole
-        return dress(named, wish.style, scale=wanted, store=wish.store)
+        return (finish(whole) if finish else whole).at_scale(wanted)
 
     def _staged(self, wish: Wish, solids: Stack, people: People) -> Staged:
         """Resolve solids with people, unless that was done just now."""
