@@ -24,14 +24,18 @@ def frame(shape):
     )
 
 
-def drawn(line, view=None, **keys):
-    """A path two metres wide over a yard at level 0.5, seen from above unless said otherwise."""
+def bending(line, **keys):
+    """A path two metres wide over a yard at level 0.5."""
     yard = siteaxo.Layer(name="yard", role="terrace", source=frame(box(-5, -5, 25, 15)), base=0, top=0.5)
     path = siteaxo.Layer(
         name="path", role="path", source=frame(LineString(line)), base=0.5, top_z="each", width=2.0, **keys
     )
-    model = siteaxo.Site(name="Bend", layers=[yard, path], plane_crs=CRS).stack()
-    return model.draw(view or siteaxo.planometric(turn=0, height_factor=0), people=False)
+    return siteaxo.Site(name="Bend", layers=[yard, path], plane_crs=CRS).stack()
+
+
+def drawn(line, view=None, **keys):
+    """The same, seen from above unless said otherwise."""
+    return bending(line, **keys).draw(view or siteaxo.planometric(turn=0, height_factor=0), people=False)
 
 
 def lengths(diagram, kinds):
@@ -88,3 +92,22 @@ def test_a_path_that_is_sunk_to_the_ground_has_no_joints_either():
     model = siteaxo.Site(name="Bend", layers=layers, plane_crs=CRS).stack()
     diagram = model.draw(siteaxo.planometric(turn=0, height_factor=0), people=False)
     assert lengths(diagram, EVERY) == pytest.approx(22 + 18 + 4, abs=1e-3)
+
+
+def test_cautions_know_which_way_a_bending_path_runs():
+    """
+    Its last stretch, 2 m wide, is 0.6 m long beyond the corner: 0.05 on that is one in twelve, along.
+
+    The stretch before rises by 0.4 on 9 m; the corner is level because it is one.
+    """
+    found = bending([(0, 0, 1.0), (10, 0, 1.4), (10, 1.6, 1.45)]).cautions()
+    own = found[(found["layer"] == "path") & found["code"].isin(["walk-steep", "cross-slope", "little-fall"])]
+    assert own["code"].tolist() == ["walk-steep"]
+    assert own["value"].iloc[0] == pytest.approx(0.05 / 0.6, abs=1e-6)
+
+
+def test_paths_that_lie_level_between_their_bends_hold_water():
+    found = bending([(0, 0, 1.0), (10, 0, 1.0), (10, 10, 1.4)]).cautions()
+    own = found[(found["layer"] == "path") & (found["code"] == "little-fall")]
+    assert own["message"].str.contains("One feature of its layer, 18 m²").all()
+    assert len(own) == 1

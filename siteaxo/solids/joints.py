@@ -43,8 +43,9 @@ def joined_edges(edges: Edges, faces: Faces, row: np.ndarray, features: Features
         sides meet, between these sides. They are smooth where tops meet at less than WINDING,
         and sides at less than CREASE.
     """
-    whole = _wholes(features)[row]
-    rows = np.flatnonzero(whole[edges.solid] >= 0)
+    first = features.first_part
+    whole = first[row]
+    rows = np.flatnonzero((np.bincount(first, minlength=len(features)) > 1)[whole][edges.solid])
     if not len(rows):
         return edges
     place, high = _places(edges, rows), np.maximum(edges.start[rows, 2], edges.end[rows, 2])
@@ -94,17 +95,6 @@ def _between(edges: Edges, chosen: np.ndarray, smooth: np.ndarray, own: np.ndarr
         face=np.concatenate([edges.face[kept], both[0]])[order],
         forward=np.concatenate([edges.forward[kept], both[1]])[order],
     )
-
-
-def _wholes(features: Features) -> np.ndarray:
-    """The first row of the parts of each feature that has more than one, -1 for all others, shape (n,)."""
-    whole = np.full(len(features), -1)
-    if len(features) < 2:
-        return whole
-    again = (features.layer[1:] == features.layer[:-1]) & (features.source_id[1:] == features.source_id[:-1])
-    first = np.flatnonzero(np.append(True, ~again))
-    many = np.diff(np.append(first, len(features)))
-    return np.repeat(np.where(many > 1, first, -1), many)
 
 
 def _places(edges: Edges, chosen: np.ndarray) -> np.ndarray:

@@ -38,8 +38,9 @@ def in_stretches(features: Features) -> Features:
     Features
         Each line that no one plane fits, level across it, is a row for every stretch between
         two of its vertices and for every corner between two stretches, one after another, as
-        polygons; they share its id. A line too tight for that, whose inner corners reach past
-        one another, is one row for each stretch, still a line. All else is as it was.
+        polygons; they share its id, and corners have no width. A line too tight for that, whose
+        inner corners reach past one another, is one row for each stretch, still a line. All else
+        is as it was.
     """
     given = ~shapely.is_missing(features.geometry_z) & (features.top_from == OWN_SURFACE)
     line = given & features.of_role("slopes").astype(bool) & (shapely.get_dimensions(features.geometry) == 1)
@@ -50,14 +51,20 @@ def in_stretches(features: Features) -> Features:
     if not len(rows):
         return features
     courses = _courses(features.geometry_z[rows])
-    plan = _Plan.of(courses, width_of(features, rows))
+    wide = features.width.copy()
+    wide[rows] = width_of(features, rows)
+    features = features.with_columns(width=wide)
+    plan = _Plan.of(courses, wide[rows])
     piece, owner, place = plan.pieces()
     kept = np.setdiff1d(np.arange(len(features)), rows)
     row = np.concatenate([kept, rows[owner]])
     order = np.lexsort((np.concatenate([np.zeros(len(kept)), place]), row))
     spatial = np.concatenate([features.geometry_z[kept], piece])[order]
     flat = np.concatenate([features.geometry[kept], shapely.force_2d(piece)])[order]
-    return features.take(row[order]).with_columns(geometry=flat, geometry_z=spatial)
+    corner = np.concatenate([np.zeros(len(kept), dtype=bool), place % 1 > 0])[order]
+    parted = features.take(row[order])
+    width = np.where(corner, np.nan, parted.width)
+    return parted.with_columns(geometry=flat, geometry_z=spatial, width=width)
 
 
 def _bent(line: np.ndarray, width: np.ndarray) -> np.ndarray:
