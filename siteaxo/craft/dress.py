@@ -25,6 +25,7 @@ from .pale import paled
 from .patterns import patterns_of
 from .rescale import SHADE, rescaled
 from .specks import no_specks
+from .stubs import no_stubs
 from .style import Style
 from .surfaces import has_planes
 from .thinning import far_enough
@@ -37,6 +38,7 @@ Slope up to which ground has the tone of level ground, so that no edge of a tone
 
 It lies between the slopes that banks are usually given (1:2.5, 1:2), so that none is half in one tone.
 """
+STEPS: Final = "steps"  # the role whose short lines leave with what they lead on to
 D = TypeVar("D", bound=DiagramLayers)
 
 
@@ -180,5 +182,6 @@ def _drawn(lines: Any, width: np.ndarray, order: np.ndarray, fold: np.ndarray, s
     seen = np.flatnonzero(stays & fold[rows])
     stays[seen] = long_enough(xy[seen], LEAST_FOLD_MM * scale / 1000)
     stays[stays] = no_specks(xy[stays], scale=scale)
-    drawn[rows] = stays
+    steps = lines["role"].to_numpy(dtype=str)[rows] == STEPS
+    drawn[rows] = no_stubs(xy, stays, steps, scale=scale)
     return drawn
