@@ -1,131 +1,30 @@
 """
-The hillside around the works at Wrenlow: how it was surveyed, and what is set into it.
+The hillside around the works at Wrenlow: what is set into the meadow.
 
-The quarry was dug into a meadow that climbs from the lane to the Brow. The meadow is known
-from contours, spot levels, break lines, a grid of levels of the quarry floor, and the faces
-of a spoil mound. Terraces with banks, two flights, a ramp and paths are laid into it.
+Terraces with banks, sloping ones, two flights, a ramp and paths are laid into it.
 """
 
 from __future__ import annotations
 
-from itertools import pairwise
-
-import numpy as np
 import shapely
+import shapely.affinity
 from groundwork import APSE, EAST, GARDEN, R_APSE, RAMP_RUN_END, SPUR_EDGE, Row, works
 from groundwork import terraces as dug
-from setting_out import BASIN, CENTRE, GROVE, LEDGE, SLAB, arc, disc, rect, strip
+from meadow import meadow_level
+from setting_out import BASIN, GROVE, LEDGE, SLAB, arc, disc, rect, strip
 from shapely import LineString, MultiLineString, Point, Polygon
 
-OUTER = [(8.0, 0.0), (17.2, -13.0), (42.0, -13.0), (42.0, 6.0), (40.5, 13.0), (37.5, 20.0), (34.0, 26.5)]
-CROSS = {  # where each contour crosses y = 0
-    11.5: 5.5,
-    12.0: 10.2,
-    12.5: 13.3,
-    13.0: 16.3,
-    13.5: 20.0,
-    14.0: 23.5,
-    14.5: 27.0,
-    15.0: 30.0,
-    15.5: 33.0,
-    16.0: 35.4,
-    16.5: 37.2,
-    17.0: 42.2,
-    17.5: 45.5,
-}
-LEAN = 0.25  # contours lean back by so much for one of y
-YARD, LOOKOUT = 16.50, 16.80  # levels of the lodge yard and the lookout
+YARD, LOOKOUT = 16.50, 16.65  # levels of the lodge yard and the lookout
 TURN = (33.2, 1.7)  # centre of the curved flight
 R_TURN = (2.0, 3.6)  # radii of its two sides
 HEAD = 16.50  # its upper end
 BROW = 16.80  # upper end of the Brow steps
 LOOKOUT_AT = (37.5, 9.0)
-MOUND = (39.9, 3.9)  # the spoil mound
-RISE = 0.9  # its height above the meadow
+REACH = 1.93  # paths reach so near to its middle [m]
 GREEN = (14.95, 14.25)  # levels of the high and the low side of the tilted green
+COURT = (12.90, 12.78)  # levels of the upper and the lower edge of the court before the bothy
 BANK, GENTLE, STEEP = 1.5, 3.0, 1.2  # run of banks for one of rise
 DOWNHILL = 258.0  # bearing of its fall: against the x axis
-
-
-def hill() -> Polygon:
-    """What of the site was not dug out."""
-    inside = [(EAST, CENTRE[1]), (30.0, CENTRE[1]), (20.0, 10.0)]
-    return Polygon([*OUTER, *inside]) - works()
-
-
-def boundary() -> Polygon:
-    """The whole site."""
-    return shapely.set_precision(works() | hill(), 1e-6)
-
-
-def meadow_level(x: float, y: float) -> float:
-    """Level of the meadow as it was surveyed [m above datum]."""
-    return float(np.interp(x + LEAN * y, list(CROSS.values()), list(CROSS)))
-
-
-def contour_rows() -> list[Row]:
-    """Contours of the meadow, half a metre apart, without Z: their level is a field."""
-    around = hill().buffer(2.5) - works().buffer(0.3) - _mound().buffer(0.4)
-    y = np.arange(-16.0, 30.1, 2.0)
-    rows = []
-    for level, cross in CROSS.items():
-        line = LineString(np.column_stack([cross - LEAN * y, y]))
-        parts = [part for part in shapely.get_parts(line & around) if part.length > 0.5]
-        rows += [{"geometry": part, "level_m": level} for part in parts]
-    return rows
-
-
-def breakline_rows() -> list[Row]:
-    """Where the meadow breaks off toward the works, with Z at every metre."""
-    cut = (works().buffer(-0.1, join_style="mitre").exterior) & hill().buffer(0.5)
-    lines = shapely.get_parts(shapely.line_merge(cut))
-    fine = shapely.segmentize(lines[shapely.length(lines) > 2.0], 1.0)
-    rows = []
-    for number, line in enumerate(fine, start=1):
-        at = [(round(x, 6), round(y, 6)) for x, y in shapely.get_coordinates(line)]
-        levels = [(x, y, round(meadow_level(x, y), 3)) for x, y in at]
-        rows.append({"geometry": LineString(levels), "name": f"Top of the cut {number}"})
-    return rows
-
-
-def spot_rows() -> list[Row]:
-    """Spot levels as points with Z, to the centimetre."""
-    places = [
-        (13.9, -3.4),
-        (18.6, -6.3),
-        (24.4, -8.6),
-        (34.4, -8.9),
-        (33.9, -11.8),
-        (21.2, -11.9),
-        (35.1, 5.6),
-        (39.6, 7.4),
-    ]
-    places += [(38.9, 12.3), (36.1, 15.6), (35.6, 21.9), (41.4, -0.2), (34.3, 9.2)]
-    levels = [(x, y, round(meadow_level(x, y), 2)) for x, y in places]
-    levels += [(x, APSE[1], floor_level(x, APSE[1])) for x in (EAST - 1.0, EAST + 1.0)]
-    return [{"geometry": Point(*at), "name": f"Spot {n}"} for n, at in enumerate(levels, start=1)]
-
-
-def _mound() -> Polygon:
-    return disc(1.5, centre=MOUND, facet=60.0)
-
-
-def mound_rows() -> list[Row]:
-    """The faces of the spoil mound, as polygons with Z."""
-    foot = [(x, y, round(meadow_level(x, y), 3)) for x, y in shapely.get_coordinates(_mound())]
-    top = (*MOUND, round(meadow_level(*MOUND) + RISE, 3))
-    pairs = pairwise(foot)
-    return [{"geometry": Polygon([a, b, top]), "name": "Spoil mound"} for a, b in pairs]
-
-
-def floor_level(x: float, y: float) -> float:
-    """Level of the quarry's floor under the works [m above datum]."""
-    return round(SLAB + 0.12 + 0.003 * x, 2)
-
-
-def boundary_rows() -> list[Row]:
-    """The whole ground: its surface is the survey."""
-    return [{"geometry": boundary(), "name": "Wrenlow Quarry Garden", "slab_lvl": SLAB}]
 
 
 def terraces() -> dict[str, tuple[Polygon, float, float]]:
@@ -221,23 +120,57 @@ def brow_step_rows() -> list[Row]:
 
 
 def path_rows() -> list[Row]:
-    """Mown and gravelled ways over the meadow; they follow the ground."""
+    """The way from the lodge along the shelf; it follows the ground."""
+    line = [(37.35, -0.6), (38.22, -0.3825), (37.54424, 2.41158), (36.6735, 2.184)]
+    return [{"geometry": LineString(line), "name": "Lodge path", "width_m": 0.9}]
+
+
+def brow_path_rows() -> list[Row]:
+    """Gravel paths along the Brow, as they were set out: with levels, from the lookout both ways."""
     x, y = LOOKOUT_AT
+    south = [(36.3975, 3.24, HEAD), (37.0941, 3.422066, 16.51), (37.4, 5.0, 16.57), (x, 6.2, 16.62)]
+    north = [(x, y + 2.9, 16.66), (37.0, 14.6, 16.71), (36.4, 18.6, 16.77), (36.085628, 20.168282, 16.79)]
     lines = {
-        "Brow path south": (
-            [(36.3975, 3.24), (37.17149, 3.4423), (37.25, 5.0), (x, y - 2.8), (x, y - 2.0)],
-            1.0,
-        ),
-        "Brow path north": (
-            [(x, y + 2.0), (x, y + 2.9), (37.0, 14.6), (36.2, 18.2), (36.18264, 20.19254), (35.2125, 19.95)],
-            1.2,
-        ),
-        "Lodge path": ([(37.35, -0.6), (38.22, -0.3825), (37.54424, 2.41158), (36.6735, 2.184)], 0.9),
+        "Brow path south": ([*south, (x, y - REACH, LOOKOUT)], 1.0),
+        "Brow path north": ([(x, y + REACH, LOOKOUT), *north, (35.2125, 19.95, BROW)], 1.2),
     }
     return [
         {"geometry": LineString(line), "name": name, "width_m": width}
         for name, (line, width) in lines.items()
     ]
+
+
+def court() -> Polygon:
+    """The court before the gable of the bothy."""
+    return rect(16.35, -7.2, 18.4, -4.5)
+
+
+def court_rows() -> list[Row]:
+    """The court, without levels but that of its foot; it is banked to the meadow."""
+    return [{"geometry": court(), "name": "Bothy court", "foot_lvl": SLAB, "bank_run": BANK}]
+
+
+def court_edge_rows() -> list[Row]:
+    """What the court is to be laid to: a level along each of two of its edges."""
+    x0, y0, x1, y1 = court().bounds
+    edges = [("Lower edge", x0, COURT[1]), ("Upper edge", x1, COURT[0])]
+    return [
+        {"geometry": LineString([(x, y0), (x, y1)]), "name": name, "fin_lvl": level}
+        for name, x, level in edges
+    ]
+
+
+def block_rows() -> list[Row]:
+    """Blocks left by the quarrymen in the meadow, taken up at the corners of their uneven tops."""
+    blocks = [((34.7, 10.0), 20.0, (0.46, 0.50, 0.43, 0.41)), ((35.6, 11.4), 65.0, (0.38, 0.41, 0.44, 0.37))]
+    rows = []
+    for number, ((x, y), turn, heights) in enumerate(blocks, start=1):
+        plan = shapely.affinity.rotate(rect(x - 0.6, y - 0.35, x + 0.6, y + 0.35), turn)
+        at = round(meadow_level(x, y), 2)
+        corners = shapely.get_coordinates(plan)[:4]
+        top = [(*xy, round(at + height, 2)) for xy, height in zip(corners, heights, strict=True)]
+        rows.append({"geometry": Polygon(top), "name": f"Block {number}", "material": "rubble stone"})
+    return rows
 
 
 def field_path() -> LineString:
@@ -273,7 +206,7 @@ def finished_level_rows() -> list[Row]:
 def cut_by() -> Polygon:
     """Everything that interrupts the meadow, paths left out."""
     shapes = [shape for shape, _, _ in terraces().values()]
-    shapes += [green(), picnic(), lookout(), strip(switchback(), 1.5), strip(brow_steps(), 1.4)]
+    shapes += [green(), picnic(), court(), lookout(), strip(switchback(), 1.5), strip(brow_steps(), 1.4)]
     turn = disc(R_TURN[1], centre=TURN) - disc(R_TURN[0], centre=TURN)
     shapes.append(turn & rect(TURN[0], TURN[1] - 5.0, TURN[0] + 5.0, TURN[1]))
     return shapely.union_all(shapes)

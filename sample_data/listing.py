@@ -11,6 +11,7 @@ import fittings
 import groundwork
 import hillside
 import lodge
+import meadow
 import planting
 import surfaces
 import visitors
@@ -57,11 +58,12 @@ def _table(source: str, name: str, role: str, mark: str, rows: list[dict[str, An
 def survey_sheets() -> list[Sheet]:
     """The ground and what is known of its levels."""
     return [
-        _layer("boundary", "ground", "B", hillside.boundary_rows(), base="slab_lvl", top="survey"),
-        _table(MEADOW, "contours", "contour", "CL", hillside.contour_rows(), top="level_m"),
-        _table(MEADOW, "breaklines", "breakline", "BL", hillside.breakline_rows()),
-        _table(MEADOW, "spots", "spot level", "SL", hillside.spot_rows()),
-        _table(MEADOW, "mound", "ground", "MD", hillside.mound_rows(), top_z="each"),
+        _layer("boundary", "ground", "B", meadow.boundary_rows(), base="slab_lvl", top="survey"),
+        _table(MEADOW, "contours", "contour", "CL", meadow.contour_rows(), top="level_m"),
+        _table(MEADOW, "field_contours", "contour", "CF", meadow.field_contour_rows()),
+        _table(MEADOW, "breaklines", "breakline", "BL", meadow.breakline_rows()),
+        _table(MEADOW, "spots", "spot level", "SL", meadow.spot_rows()),
+        _table(MEADOW, "mound", "ground", "MD", meadow.mound_rows(), top_z="each"),
     ]
 
 
@@ -78,12 +80,11 @@ def design_sheets() -> list[Sheet]:
 def climbing_sheets() -> list[Sheet]:
     """Paths, ramps and steps."""
     turning = BETWEEN | {"width": "width_m", "landing": "landing_m"}
+    graded = {"top_z": "each", "width": "width_m"}
     return [
         _layer("paths", "path", "W", surfaces.path_rows(), base="below", width="width_m"),
-        _layer(
-            *("field_path", "path", "WF", hillside.field_path_rows()),
-            **{"top_z": "each", "width": "width_m", "bank": "bank_run"},
-        ),
+        _layer("field_path", "path", "WF", hillside.field_path_rows(), **graded, bank="bank_run"),
+        _layer("brow_paths", "path", "WB", hillside.brow_path_rows(), **graded),
         _layer("ramp", "ramp", "R", groundwork.ramp_rows(), **BETWEEN),
         _table(MEADOW, "switchback", "ramp", "RS", hillside.switchback_rows(), **turning),
         _layer("steps", "steps", "S", groundwork.step_rows(), **BETWEEN, cheek="cheek_m"),
@@ -127,6 +128,7 @@ def built_sheets() -> list[Sheet]:
             **{"base": "below", "storeys": "storeys", "storey_height": "storey_m"},
         ),
         _layer("bothy", "structure", "HB", lodge.bothy_rows(), base="below", top_z="max", **stone),
+        _layer("blocks", "structure", "HQ", hillside.block_rows(), base="below", top_z="mean", **stone),
         _layer("shed", "structure", "HS", lodge.shed_rows(), base_z="min", height="height_m"),
         _layer(
             "store", "structure", "HR", lodge.store_rows(), base="below", height="height_ft", unit="ft-us"
@@ -191,6 +193,11 @@ def terrace_sheets() -> list[Sheet]:
             **{"base": "foot_lvl", "top": "finished levels"},
         ),
         _layer("pegs", "finished level", "PG", hillside.finished_level_rows(), top="fin_lvl"),
+        _layer(
+            *("court", "terrace", "TC", hillside.court_rows()),
+            **{"base": "foot_lvl", "top": "finished levels", "bank": "bank_run"},
+        ),
+        _layer("court_edges", "finished level", "PE", hillside.court_edge_rows(), top="fin_lvl"),
     ]
 
 

@@ -7,6 +7,7 @@ its floor; its roof was measured plane by plane.
 
 from __future__ import annotations
 
+import numpy as np
 import shapely
 from groundwork import Row
 from hillside import brow_walls
@@ -31,12 +32,14 @@ def lodge_rows() -> list[Row]:
 
 def bothy_rows() -> list[Row]:
     """The bothy, as a polygon whose Z is its eaves; it stands in the meadow."""
-    return [{"geometry": _at(BOTHY, EAVES), "name": "Bothy", "material": "rubble stone"}]
+    return [{"geometry": _at(BOTHY, EAVES, -0.02), "name": "Bothy", "material": "rubble stone"}]
 
 
 def shed_rows() -> list[Row]:
     """The potting shed, as a polygon whose Z is its floor."""
-    return [{"geometry": _at(SHED, FLOOR), "name": "Potting shed", "height_m": round(SHED_EAVES - FLOOR, 3)}]
+    return [
+        {"geometry": _at(SHED, FLOOR, 0.02), "name": "Potting shed", "height_m": round(SHED_EAVES - FLOOR, 3)}
+    ]
 
 
 def store_rows() -> list[Row]:
@@ -44,8 +47,10 @@ def store_rows() -> list[Row]:
     return [{"geometry": STORE, "name": "Log store", "height_ft": 7.25}]
 
 
-def _at(shape: Polygon, level: float) -> Polygon:
-    return shapely.force_3d(shape, level)
+def _at(shape: Polygon, level: float, off: float) -> Polygon:
+    """A rectangle at a level, but for one corner that was found a little off."""
+    xy = shapely.get_coordinates(shape)[:4]
+    return Polygon(np.column_stack([xy, np.round(level + off * (np.arange(4) == 1), 3)]))
 
 
 def roof_rows() -> list[Row]:

@@ -11,7 +11,7 @@ The hand-over has five sources:
 - trees fixed by satellite, areas for people and notes, in WGS 84 longitude and latitude;
 - the kiln from an old measured survey, on the National Grid in feet, with levels in feet;
 - the surfaces in one GeoPackage with a table each, and the meadow in another;
-- levels of the quarry floor as a plain ASCII grid.
+- levels of the quarry floor, and of the foot of the field, as plain ASCII grids.
 
 A style of its own says how brick in basket weave is laid.
 
@@ -22,6 +22,8 @@ Run ``python sample_data/make_sample.py`` to write the folder ``wrenlow`` beside
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -29,16 +31,15 @@ import geopandas
 import pyogrio
 import pyproj
 from groundwork import works
-from hillside import floor_level, hill
 from listing import GRID_IN_FEET, NATIONAL_GRID, Sheet, sheets
+from meadow import floor_level, foot, hill, meadow_level
 from setting_out import from_national_grid, to_national_grid
-from shapely import Point
+from shapely import Point, Polygon
 
 PLACE = "Wrenlow Quarry Garden"
 TITLE = "Terraces in an old quarry, and the meadow above"
 FOLDER = "wrenlow"
 WRITTEN_ON = "2025-03-03"  # a fixed date, so that the files can be made again byte for byte
-CELL = 3.0  # of the grid of the quarry floor [m]
 NO_DATA = -9999
 STYLE = "bonds.toml"
 BONDS = """\
@@ -47,14 +48,24 @@ BONDS = """\
 [patterns.weave]
 flat = { pattern = "basket weave", length = 0.3, width = 0.15 }
 """
-FLOOR_LAYER = [
-    "",
-    "[[layer]]",
-    'name = "floor"',
-    'source = "floor.asc"',
-    'crs = "EPSG:27700"',
-    'role = "spot level"',
-]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Grid:
+    """Levels on a grid: where they are known, what they are, and how far apart they lie [m]."""
+
+    area: Polygon
+    level: Callable[[float, float], float]
+    cell: float
+
+
+def grids() -> dict[str, Grid]:
+    """Grids of levels by name."""
+    floor = works().buffer(3.0) - hill().buffer(1.6)
+    return {
+        "floor": Grid(area=floor, level=floor_level, cell=3.0),
+        "foot": Grid(area=foot(), level=meadow_level, cell=1.0),
+    }
 
 
 def reference_system(code: str) -> pyproj.CRS:
@@ -77,19 +88,19 @@ def frame(sheet: Sheet) -> geopandas.GeoDataFrame:
     return table if sheet.crs == NATIONAL_GRID else table.to_crs(reference_system(sheet.crs))
 
 
-def write_floor(path: Path) -> None:
-    """Write levels of the quarry floor as an ASCII grid; what lies outside has none."""
-    floor = works().buffer(CELL) - hill().buffer(1.6)
-    (outline,) = to_national_grid([floor])
+def write_grid(grid: Grid, path: Path) -> None:
+    """Write levels as an ASCII grid; what lies outside its area has none."""
+    cell = grid.cell
+    (outline,) = to_national_grid([grid.area])
     left, bottom, right, top = outline.bounds
-    left, bottom = CELL * (left // CELL), CELL * (bottom // CELL)
-    columns, rows = int((right - left) // CELL) + 1, int((top - bottom) // CELL) + 1
+    left, bottom = cell * (left // cell), cell * (bottom // cell)
+    columns, rows = int((right - left) // cell) + 1, int((top - bottom) // cell) + 1
     lines = [f"ncols {columns}", f"nrows {rows}", f"xllcorner {left:.0f}", f"yllcorner {bottom:.0f}"]
-    lines += [f"cellsize {CELL:.0f}", f"nodata_value {NO_DATA}"]
+    lines += [f"cellsize {cell:.0f}", f"nodata_value {NO_DATA}"]
     for row in range(rows):
-        y = bottom + CELL * (rows - 0.5 - row)
-        places = from_national_grid([Point(left + CELL * (k + 0.5), y) for k in range(columns)])
-        levels = [floor_level(p.x, p.y) if floor.contains(p) else NO_DATA for p in places]
+        y = bottom + cell * (rows - 0.5 - row)
+        places = from_national_grid([Point(left + cell * (k + 0.5), y) for k in range(columns)])
+        levels = [round(grid.level(p.x, p.y), 2) if grid.area.contains(p) else NO_DATA for p in places]
         lines.append(" ".join(f"{level:g}" for level in levels))
     path.write_text("\n".join(lines) + "\n", encoding="ascii", newline="\n")
 
@@ -149,7 +160,9 @@ def site_file(layers: list[Sheet]) -> str:
             keys["table"] = sheet.name
         keys |= {"role": sheet.role, "id": "feat_id"} | sheet.keys
         lines += ["", "[[layer]]", *(f"{key} = {toml_value(value)}" for key, value in keys.items())]
-    lines += FLOOR_LAYER
+    for name in grids():
+        lines += ["", "[[layer]]", f'name = "{name}"', f'source = "{name}.asc"']
+        lines += [f'crs = "{NATIONAL_GRID}"', 'role = "spot level"']
     return "\n".join(lines) + "\n"
 
 
@@ -163,7 +176,8 @@ def make(out: Path) -> Path:
         (folder / name).unlink(missing_ok=True)
     for sheet in layers:
         write(sheet, folder)
-    write_floor(folder / "floor.asc")
+    for name, grid in grids().items():
+        write_grid(grid, folder / f"{name}.asc")
     (folder / STYLE).write_text(BONDS, encoding="utf-8", newline="\n")
     (folder / "site.toml").write_text(site_file(layers), encoding="utf-8", newline="\n")
     return folder

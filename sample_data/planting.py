@@ -14,7 +14,7 @@ GROVE_X = (26.5, 29.0, 31.5)
 GROVE_Y = (1.9, 4.4, 6.9, 9.4)
 R_FACE = 14.9  # the row along the quarry face
 GATE_TREES = ((2.2, 10.6), (2.2, 18.4))
-ORCHARD = ((11.6, -3.0), (13.6, -1.9), (13.6, -7.6), (18.9, -5.9), (21.6, -11.4), (25.0, -11.2))
+ORCHARD = ((11.6, -3.0), (13.6, -1.9), (13.6, -7.6), (16.9, -11.2), (21.6, -11.4), (25.0, -11.2))
 
 # species: height, crown diameter, clear stem [m], form of the crown
 SPECIES = {

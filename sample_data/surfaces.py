@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hillside
 import lodge
+import meadow
 import shapely
 from fittings import building_rows, kiln_rows
 from groundwork import (
@@ -91,8 +92,8 @@ def _obstacles() -> Polygon:
         *water_rows(),
     ]
     solid += [*rill_rows(), *lodge.lodge_rows(), *lodge.bothy_rows(), *lodge.shed_rows(), *lodge.store_rows()]
-    solid += lodge.brow_wall_rows()
-    lines = [*hedge_rows(), *path_rows(), *hillside.field_path_rows()]
+    solid += [*lodge.brow_wall_rows(), *hillside.block_rows()]
+    lines = [*hedge_rows(), *path_rows(), *hillside.field_path_rows(), *hillside.brow_path_rows()]
     shapes = [row["geometry"] for row in solid] + [strip(row["geometry"], row["width_m"]) for row in lines]
     return shapely.union_all(shapely.force_2d([*shapes, free_walls(), _tree_pits()]))
 
@@ -132,6 +133,7 @@ def _plan() -> list[Surface]:
         ("Steps head", "Steps head", SETTS, ALL),
         ("Brow landing", "Brow landing", SETTS, ALL),
         ("Lookout", "Lookout floor", SETTS, ALL),
+        ("Bothy court", "Bothy court", SETTS, ALL),
         ("Tilted green", "Tilted green", "lawn", ALL),
         ("Picnic green", "Picnic green", "lawn", ALL),
         ("Meadow", "Meadow", "lawn", ALL),
@@ -147,8 +149,9 @@ def surface_rows() -> list[Row]:
     ground |= {
         "Tilted green": hillside.green(),
         "Picnic green": hillside.picnic(),
+        "Bothy court": hillside.court(),
         "Lookout": hillside.lookout(),
-        "Meadow": hillside.hill() - hillside.cut_by() - SPUR,
+        "Meadow": meadow.hill() - hillside.cut_by() - SPUR,
     }
     rows = []
     for terrace, name, material, reach in _plan():

@@ -5,7 +5,7 @@ Who is at Wrenlow and what is said of it: areas for people, and notes.
 from __future__ import annotations
 
 from groundwork import R_GROVE, Row, court, deck
-from hillside import LOOKOUT_AT, field_path_rows, path_rows
+from hillside import LOOKOUT_AT, brow_path_rows, field_path_rows
 from setting_out import CENTRE, arc, disc, rect, strip
 from shapely import LineString, Point, Polygon
 
@@ -14,7 +14,8 @@ def people_rows() -> list[Row]:
     """Areas for people, with how many there are on a square metre."""
     x, y = CENTRE
     ledge = LineString([(x + 13.4, 22.4), *arc(13.4, 0, 90), (10.0, y + 13.4)])
-    brow = {row["name"]: strip(row["geometry"], row["width_m"]) for row in [*path_rows(), *field_path_rows()]}
+    graded = [*field_path_rows(), *brow_path_rows()]
+    ways = {row["name"]: strip(row["geometry"], row["width_m"]) for row in graded}
     areas: dict[str, tuple[Polygon, float]] = {
         "Forecourt": (rect(0.9, 9.9, 7.0, 19.1), 0.04),
         "Lower walk": (rect(5.0, 19.8, 6.6, 37.5), 0.03),
@@ -29,8 +30,8 @@ def people_rows() -> list[Row]:
         "Ledge walk": (strip(ledge, 1.3), 0.03),
         "Vine terrace": (rect(26.9, -7.8, 33.0, -0.3), 0.06),
         "Lookout": (disc(1.9, centre=LOOKOUT_AT), 0.2),
-        "Field path": (brow["Field path"], 0.1),
-        "Brow": (brow["Brow path north"], 0.08),
+        "Field path": (ways["Field path"], 0.1),
+        "Brow": (ways["Brow path north"], 0.08),
     }
     return [{"geometry": shape, "name": name, "per_m2": density} for name, (shape, density) in areas.items()]
 

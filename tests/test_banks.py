@@ -84,6 +84,24 @@ def test_a_bank_spreads_onto_no_other_terrace():
     assert found == pytest.approx([0.125, 1.0, 1.0, 0.5], abs=1e-6)
 
 
+def test_one_bank_around_parts_that_meet():
+    """A way 10 m wide, at 2 as far as y = 0 and falling to 1 at y = 20 from there, over ground at 0."""
+    parts = np.array([shapely.box(0, -20, 10, 0), shapely.box(0, 0, 10, 20)])
+    banks = with_banks(
+        level_ground(0.0),
+        parts,
+        np.array([2.0, 2.0]),
+        np.array([2.0, 2.0]),
+        slope=np.array([[0, 0], [0, -0.05]]),
+        high=np.zeros((2, 2)),
+        group=np.array([7, 7]),
+    )
+    assert not len(banks.bank)  # neither part ends at the other
+    places = [[5, -10], [5, 10], [12, -10], [12, 10], [11, 20], [-1, -20], [5, 22]]
+    expected = [2.0, 1.5, 2 - 1, 1.5 - 1, 1 - 0.5, 2 - 0.5, 1 - 1]
+    assert banks.tin.level_at(np.array(places, dtype=float)) == pytest.approx(expected, abs=5e-3)
+
+
 def test_a_bank_of_a_terrace_within_another_has_no_room():
     inner, outer = shapely.box(4, 4, 6, 6), shapely.box(0, 0, 10, 10)
     banks = with_banks(

@@ -1,6 +1,7 @@
 """Options and stages: what is new, changed, kept and removed."""
 
 from dataclasses import replace
+from types import MappingProxyType
 
 import geopandas as gpd
 import numpy as np
@@ -8,9 +9,12 @@ import pandas as pd
 import pytest
 import shapely
 from courtyard import CRS, box, court, here, layer
+from matplotlib.text import Text
 
 import siteaxo
+from siteaxo.craft.style import Style
 from siteaxo.errors import FieldError, SiteaxoError
+from siteaxo.sheet.entries import legend_entries
 
 VIEW = siteaxo.planometric(turn=60)
 POST = box(16, 17, 9, 10)
@@ -87,6 +91,24 @@ def test_removed_is_drawn_dashed_as_far_as_nothing_hides_it(compared):
     drawn = before.edges[before.edges["layer"] == "bench"].geometry.length.sum()
     assert lines.geometry.length.sum() == pytest.approx(drawn, rel=1e-6)
     assert set(removed[removed["layer"] == "house"]["fill"]) == {""}
+
+
+def test_the_legend_tells_what_is_gone_from_what_was_otherwise_before(compared):
+    drawing = compared.diagrams[1]
+    removed = drawing.extra["removed"]
+    assert set(removed["kind"]) == {"removed", "changed"}
+
+    def gone(table) -> list[tuple[str, str]]:
+        shown = replace(drawing, extra=MappingProxyType({**drawing.extra, "removed": table}))
+        entries = legend_entries(shown, Style())
+        return [(one.name, one.sign) for one in entries if one.sign in ("removed", "former")]
+
+    both = [("removed", "removed"), ("former outline", "former")]
+    assert gone(removed) == both
+    assert gone(removed[removed["kind"] == "removed"]) == both[:1]
+    assert gone(removed[removed["kind"] == "changed"]) == both[1:]
+    texts = [text.get_text() for text in compared.sheet(sheet="A3").findobj(Text)]
+    assert {"Removed", "Former outline"} <= set(texts)
 
 
 def test_both_drawings_share_view_scale_and_extent(compared):

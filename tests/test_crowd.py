@@ -161,6 +161,25 @@ def test_sitters_face_the_way_the_seat_does(right, figure, leftward):
     assert distance.max() < 0.05
 
 
+@pytest.mark.parametrize("bearing", range(0, 360, 15))
+def test_shins_of_sitters_hang_in_front_of_the_seat(bearing):
+    """Of a seat 1.2 m wide, whichever way the page is turned, nothing is where shins are or hides them."""
+    right = np.array([np.cos(np.radians(bearing)), np.sin(np.radians(bearing))])
+    viewer = np.array([right[1], -right[0]])
+    wide = courtyard.box(20.5, 21.7, 6.5, 12.5)
+    seat = courtyard.layer("wide", "seat", wide, base=10.0, top=10.45)
+    model, _, people = populate(
+        courtyard.court(extra=[seat]), Crowd(density=0, flow=0, groups=0, seated=1.0), right
+    )
+    side = people.figure == NAMES.index("seated")
+    sign = np.where(people.mirrored, -1.0, 1.0)[side]
+    shin = people.xyz[side, :2] + (sign * 0.24 * people.height[side])[:, None] * right
+    shapes = model.stack.features.geometry[people.feature[side]]
+    for towards in np.arange(0.0, 0.4, 0.05):  # what is 0.45 m high hides what lies less behind it
+        spot = shapely.points(shin + towards * viewer)
+        assert not shapely.intersects(shapes, spot).any(), towards
+
+
 def test_share_of_seats_taken():
     counts = [len(populate(courtyard.court(), Crowd(density=0, groups=0, seated=s))[2]) for s in (0, 0.5, 1)]
     assert counts[0] == 0

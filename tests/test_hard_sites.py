@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shapely
 from solidity import areas, open_edges
 
 import siteaxo
@@ -240,3 +241,15 @@ def test_the_same_contours_without_their_unit_are_told(tmp_path):
     findings = siteaxo.read_site(site).stack().findings
     (finding,) = findings[findings["code"] == "looks-like-feet"].itertuples()
     assert (finding.layer, finding.value) == ("contours", "30.00 to 60.00 m")
+
+
+@pytest.mark.parametrize("turn", [0, 30, 60])
+def test_no_leader_of_a_level_crosses_the_hut_on_sloping_terraces(turn):
+    """On A4 at 1:500 there is little room beside it, and yet enough."""
+    model = stacked("sloping_terraces")
+    drawing = model.draw(siteaxo.planometric(turn)).figure(sheet="A4", scale=500).drawing
+    words, faces = drawing.extra["labels"], drawing.faces
+    leaders = words[(words["kind"] == "leader")].geometry.to_numpy()
+    hut = shapely.union_all(faces[faces["layer"] == "hut"].geometry.to_numpy())
+    assert len(leaders) >= 3
+    assert shapely.length(shapely.intersection(leaders, shapely.buffer(hut, -0.05))).max() == 0

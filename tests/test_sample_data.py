@@ -48,7 +48,7 @@ WORDS = {
     "split",
 }  # what is no name of a field
 GRIDS = (".asc",)
-EXTRA = ("brow_walls", "lodge", "bothy", "shed", "store")
+EXTRA = ("brow_walls", "lodge", "bothy", "shed", "store", "blocks")
 WALKS = ("steps", "ramp", "switchback", "curved_steps", "brow_steps")
 
 Table = geopandas.GeoDataFrame
@@ -201,6 +201,47 @@ def test_grid_of_the_quarry_floor_lies_below_every_terrace(terraces: Table) -> N
     known = levels[levels != header["nodata_value"]]
     assert len(known) > 50
     assert terraces.base.max() < known.min() < known.max() < terraces.top.min()
+
+
+def test_grid_of_the_foot_of_the_field_lies_in_the_meadow(site: dict[str, Table]) -> None:
+    """Its levels are known within the meadow and 1.5 m beyond; contours keep out of it."""
+    words = (SITE / "foot.asc").read_text("ascii").split()
+    header = {key: float(value) for key, value in zip(words[:12:2], words[1:12:2], strict=True)}
+    size = int(header["nrows"]), int(header["ncols"])
+    levels = np.array(words[12:], dtype=float).reshape(size)
+    row, column = np.nonzero(levels != header["nodata_value"])
+    cell = header["cellsize"]
+    east = header["xllcorner"] + (column + 0.5) * cell
+    north = header["yllcorner"] + (size[0] - row - 0.5) * cell
+    places = shapely.points(east, north)
+    assert len(places) > 25
+    site_and_more = site["boundary"].geometry.iloc[0].buffer(1.5 + MM)
+    assert shapely.covers(site_and_more, places).all()
+    lines = joined(site, "contours", "field_contours")
+    assert shapely.distance(lines, places).min() > 0.3 - MM
+
+
+def test_contours_have_their_level_in_a_field_or_in_their_z() -> None:
+    flat = geopandas.read_file(SITE / "meadow.gpkg", layer="contours")
+    spatial = geopandas.read_file(SITE / "meadow.gpkg", layer="field_contours")
+    assert not flat.has_z.any()
+    assert spatial.has_z.all()
+    assert set(spatial.columns) == {"feat_id", "geometry"}
+    z = [np.unique(shapely.get_coordinates(line, include_z=True)[:, 2]) for line in spatial.geometry]
+    assert all(len(levels) == 1 for levels in z)
+    levels = np.concatenate(z)
+    assert levels.max() < flat["level_m"].min()
+    assert np.unique(np.concatenate([levels, flat["level_m"]]) * 2 % 1).tolist() == [0]
+
+
+def test_least_greatest_and_mean_of_own_z_are_told_apart(layers: Layers) -> None:
+    """Each of the three says another level than the other two would."""
+    said = {("shed", "base_z"): "min", ("bothy", "top_z"): "max", ("blocks", "top_z"): "mean"}
+    for (name, key), how in said.items():
+        assert layers[name][key] == how
+        for shape in layer_table(layers[name]).geometry:
+            z = shapely.get_coordinates(shape, include_z=True)[:-1, 2]
+            assert len({round(level, 3) for level in (z.min(), z.max(), z.mean())}) == 3, name
 
 
 def test_text_outside_ascii_survives() -> None:

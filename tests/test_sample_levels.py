@@ -65,18 +65,25 @@ def test_every_level_says_where_it_comes_from(rows):
         ("bothy", "top_from", "greatest of its own Z"),
         ("bothy", "base_from", "ground beneath it"),
         ("shed", "base_from", "least of its own Z"),
+        ("blocks", "top_from", "mean of its own Z"),
+        ("blocks", "base_from", "ground beneath it"),
+        ("paths", "top_from", "ground beneath it"),
         ("roof_planes", "top_from", "its own Z"),
         ("lodge", "top_from", "storeys (field storeys) × storey_height (field storey_m)"),
         ("lodge", "base_from", "top of layer"),
         ("pitched_roofs", "top_from", "pitch of the roof"),
         ("boundary", "top_from", "contours"),
+        ("boundary", "top_from", "field_contours"),
         ("boundary", "top_from", "floor"),
+        ("boundary", "top_from", "foot"),
         ("boundary", "top_from", "breaklines"),
         ("seats", "base_from", "top of layer"),
         ("seats", "top_from", "height above base"),
         ("rill", "base_from", "less its drop"),
         ("green", "top_from", "fall"),
-        ("picnic", "top_from", "finished levels"),
+        ("picnic", "top_from", "finished levels PG01, PG02, PG03"),
+        ("court", "top_from", "finished levels PE01, PE02"),
+        ("brow_paths", "top_from", "its own Z"),
         ("field_path", "top_from", "its own Z"),
     ],
 )
@@ -99,7 +106,12 @@ def test_levels_that_fields_state_are_taken_over(rows):
 
 def test_ground_passes_through_its_spot_levels_and_contours(model):
     tin = model.stack.terrain.surveyed
-    for table, level in (("spots", None), ("contours", "level_m"), ("breaklines", None)):
+    for table, level in (
+        ("spots", None),
+        ("contours", "level_m"),
+        ("field_contours", None),
+        ("breaklines", None),
+    ):
         source = read("meadow.gpkg", table)
         shapes = source.geometry.to_numpy()
         moved = model.gathered.plane.to_plane(shapely.force_2d(shapes), source.crs)
@@ -109,6 +121,52 @@ def test_ground_passes_through_its_spot_levels_and_contours(model):
         on = ~np.isnan(tin.level_at(xy))
         assert on.sum() > len(xy) / 3
         np.testing.assert_allclose(tin.level_at(xy[on]), z[on], atol=1e-3)
+
+
+def test_ground_passes_through_its_grids(model):
+    tin, plane = model.stack.terrain.surveyed, model.gathered.plane
+    for name in ("foot", "floor"):
+        x, y, z = cells_of(SITE.parent / f"{name}.asc")
+        xy = shapely.get_coordinates(plane.to_plane(shapely.points(x, y), "EPSG:27700"))
+        found = tin.level_at(xy)
+        on = ~np.isnan(found)
+        assert on.sum() > len(z) / 3
+        np.testing.assert_allclose(found[on], z[on], atol=1e-3)
+
+
+def cells_of(path):
+    """Middles of the cells of an ASCII grid, and their levels, without those that have none."""
+    words = path.read_text("ascii").split()
+    head = dict(zip(words[:12:2], map(float, words[1:12:2]), strict=True))
+    z = np.array(words[12:], dtype=float).reshape(int(head["nrows"]), -1)
+    row, column = np.nonzero(z != head["nodata_value"])
+    x = head["xllcorner"] + (column + 0.5) * head["cellsize"]
+    y = head["yllcorner"] + (len(z) - row - 0.5) * head["cellsize"]
+    return x, y, z[row, column]
+
+
+@pytest.mark.parametrize("name", ["foot", "floor"])
+@pytest.mark.filterwarnings("ignore:Use `@` matmul:PendingDeprecationWarning")  # between rasterio and affine
+def test_a_grid_gives_the_same_ground_as_an_image(name, tmp_path):
+    """The grid written as a GeoTIFF by GDAL's own driver, read through the extra."""
+    rasterio = pytest.importorskip("rasterio")
+    with rasterio.open(SITE.parent / f"{name}.asc") as grid:
+        band, profile = grid.read(1), grid.profile
+    profile |= {"driver": "GTiff", "dtype": "float64", "crs": "EPSG:27700"}
+    with rasterio.open(tmp_path / f"{name}.tif", "w", **profile) as image:
+        image.write(band.astype(float), 1)
+    keys = {"name": name, "role": "spot level", "crs": "EPSG:27700"}
+    ground = [
+        siteaxo.Site(name="Grid", layers=[siteaxo.Layer(source=path, **keys)], plane_crs="EPSG:27700")
+        .stack()
+        .stack.terrain.tin
+        for path in (SITE.parent / f"{name}.asc", tmp_path / f"{name}.tif")
+    ]
+    x, y, z = cells_of(SITE.parent / f"{name}.asc")
+    one, other = (tin.level_at(np.column_stack([x, y])) for tin in ground)
+    np.testing.assert_allclose(one, z, atol=1e-6)
+    # GDAL reads levels of an ASCII grid as 32-bit numbers: 2⁻²⁰ of 16 m is 1.5e-5
+    np.testing.assert_allclose(other, one, atol=2e-5)
 
 
 def test_hip_roof_of_the_lodge(model):
@@ -152,6 +210,51 @@ def test_picnic_green_is_laid_to_its_pegs(model):
         corner = xyz[np.hypot(*(xyz[:, :2] - place).T).argmin()]
         assert corner[:2] == pytest.approx(place, abs=1e-3)
         assert corner[2] == pytest.approx(level, abs=1e-3)
+
+
+def test_court_is_laid_to_its_two_edges(model):
+    edges = read("court_edges.shp")
+    chosen, faces = faces_of(model, "court")
+    top = max(chosen, key=lambda k: normals(faces)[k, 2])
+    start = faces.vertex_start
+    xyz = faces.xyz[start[top] : start[top + 1]]
+    at = model.gathered.plane.to_plane(edges.geometry.to_numpy(), edges.crs)
+    for line, level in zip(at, edges["fin_lvl"], strict=True):
+        on = shapely.distance(shapely.points(xyz[:, :2]), line) < 1e-3
+        assert on.sum() == 2
+        assert xyz[on, 2] == pytest.approx(level, abs=1e-3)
+
+
+def test_blocks_are_as_high_as_their_tops_are_on_the_average(rows):
+    blocks = read("blocks.shp").set_index("feat_id")
+    own = rows[rows["layer"] == "blocks"].set_index("id")
+    for name, shape in blocks.geometry.items():
+        z = shapely.get_coordinates(shape, include_z=True)[:-1, 2]  # its last corner is its first
+        assert own["top"][name] == pytest.approx(z.mean(), abs=1e-9)
+        assert 0.3 < own["top"][name] - own["base"][name] < 0.7
+
+
+def test_paths_along_the_brow_are_fit_to_walk(model):
+    """No steeper than 1 in 20 along, level across: 2010 ADA Standards 403.3 allows 1 in 48."""
+    told = model.cautions()
+    walks = told[told["code"].isin(["walk-steep", "cross-slope"])]
+    assert walks["layer"].tolist() == ["field_path"]
+    assert not (model.findings["layer"] == "brow_paths").any()
+    chosen, faces = faces_of(model, "brow_paths")
+    up = normals(faces)[chosen]
+    tops = up[up[:, 2] > 0.5]
+    assert (np.hypot(*tops[:, :2].T) / tops[:, 2]).max() < 1 / 20
+    for line in read("brow_paths.shp").geometry:
+        xyz = np.array(line.coords)
+        ends = shapely.get_coordinates(
+            model.gathered.plane.to_plane(np.array([shapely.force_2d(line)]), "EPSG:27700")
+        )[[0, -1]]
+        near = [np.hypot(*(faces.xyz[:, :2] - end).T) < 0.61 for end in ends]
+        own = np.isin(faces.vertex_face, chosen[up[:, 2] > 0.5])
+        assert [faces.xyz[own & here, 2].tolist() for here in near] == [
+            pytest.approx([z] * int((own & here).sum()), abs=2e-3)
+            for z, here in zip(xyz[[0, -1], 2], near, strict=True)
+        ]
 
 
 def test_field_path_falls_along_and_is_level_across(model):

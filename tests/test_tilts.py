@@ -266,7 +266,11 @@ def test_steep_slopes_are_told():
 
 
 def test_a_path_whose_own_z_bends_is_a_plane_between_each_two_vertices():
-    """It climbs 0.5 on 10 m, runs level for 6 m and falls 0.4 on 8 m, straight on and round a corner."""
+    """
+    It climbs 0.5 on 10 m, runs level for 6 m and falls 0.4 on 8 m, straight on and round a corner.
+
+    Two metres wide, it is level around the corner: as far as the inner one, a metre from its middle.
+    """
     line = LineString([(0, 0, 1.0), (10, 0, 1.5), (16, 0, 1.5), (16, 8, 1.1)])
     model = stacked(
         layer("terrace", frame(box(-5, -5, 25, 15)), base=0, top=1.0),
@@ -274,11 +278,49 @@ def test_a_path_whose_own_z_bends_is_a_plane_between_each_two_vertices():
     )
     assert not (model.findings["code"] == "levels-not-planar").any()
     features = model.stack.features
-    assert features.source_id[1:].tolist() == ["W1"] * 3
-    up, level, down = (top_of(model, row) for row in (1, 2, 3))
-    assert [up(0, 1), up(10, -1), level(10, 1), level(16, 0)] == pytest.approx([1, 1.5, 1.5, 1.5], abs=1e-6)
-    assert [down(16, 0), down(15, 4), down(17, 8)] == pytest.approx([1.5, 1.3, 1.1], abs=1e-6)
-    # 10, 6 and 8 m by 2 m, and where the last two meet, a corner of 1 m each way that both reach round
+    assert features.source_id[1:].tolist() == ["W1"] * 4
+    up, level, corner, down = (top_of(model, row) for row in (1, 2, 3, 4))
+    assert [up(0, 1), up(10, -1), level(10, 1), level(15, 0)] == pytest.approx([1, 1.5, 1.5, 1.5], abs=1e-6)
+    assert [corner(15, 1), corner(17, -1)] == pytest.approx([1.5, 1.5], abs=1e-6)
+    assert [down(15, 1), down(16, 4.5), down(17, 8)] == pytest.approx([1.5, 1.3, 1.1], abs=1e-6)
+    # 10 and 6 − 1 m by 2 m, a corner of 2 m each way, 8 − 1 m by 2 m: side by side
+    assert shapely.area(features.geometry[1:]) == pytest.approx([20, 10, 4, 14], abs=1e-6)
     plan = shapely.union_all(features.geometry[1:])
-    assert shapely.area(plan) == pytest.approx(2 * 24, abs=1e-6)
+    assert shapely.area(plan) == pytest.approx(48, abs=1e-6)
     assert shapely.get_num_geometries(plan) == 1
+
+
+def test_a_line_that_rises_evenly_round_a_corner_lies_level_across():
+    """One plane passes through its three levels, but it would lean across both of its stretches."""
+    line = LineString([(0, 0, 1.0), (10, 0, 1.5), (10, 10, 2.0)])
+    keys = {"top_z": "each", "width": 2.0}
+    model = stacked(
+        layer("terrace", frame(box(-5, -5, 25, 15)), base=0, top=1.0), layer("path", frame(line), **keys)
+    )
+    features = model.stack.features
+    # 0.5 on 10 − 1 m, on either side of a level corner
+    slope = np.column_stack([features.slope_x, features.slope_y])[1:]
+    assert slope == pytest.approx(np.array([[1 / 18, 0], [0, 0], [0, 1 / 18]]), abs=1e-9)
+
+
+def test_a_line_too_tight_for_its_corners_keeps_its_stretches():
+    """Its middle stretch is a metre long; at two metres of width its corners need two."""
+    line = LineString([(0, 0, 1.0), (10, 0, 1.5), (10, 1, 1.5), (0, 1, 2.0)])
+    model = stacked(
+        layer("terrace", frame(box(-5, -5, 25, 15)), base=0, top=1.0),
+        layer("path", frame(line), top_z="each", width=2.0),
+    )
+    assert len(model.stack.features) == 4
+    assert [top_of(model, 1)(9, 1), top_of(model, 3)(9, 1)] == pytest.approx([1.45, 1.55], abs=1e-6)
+
+
+def test_a_ring_of_a_path_has_a_corner_where_it_closes():
+    """Ten by ten metres, falling 0.2 to the north and back: four stretches of 8 m, four corners of 2 m."""
+    ring = LineString([(0, 0, 1.2), (10, 0, 1.2), (10, 10, 1.0), (0, 10, 1.1), (0, 0, 1.2)])
+    model = stacked(
+        layer("terrace", frame(box(-5, -5, 25, 15)), base=0, top=1.0),
+        layer("path", frame(ring), top_z="each", width=2.0),
+    )
+    shapes = model.stack.features.geometry[1:]
+    assert np.sort(shapely.area(shapes)) == pytest.approx([4] * 4 + [16] * 4, abs=1e-6)
+    assert shapely.area(shapely.union_all(shapes)) == pytest.approx(12 * 12 - 8 * 8, abs=1e-6)

@@ -110,3 +110,11 @@ def test_cut_again_and_again_a_surface_covers_what_it_covered(seed):
         assert len({tuple(pair) for pair in ends}) == len(ends)
         assert tin.plan_area.sum() == pytest.approx(81, abs=1e-9)
         assert shapely.coverage_union_all(tin.polygon).area == pytest.approx(81, abs=1e-6)
+
+
+def test_the_outline_of_triangles_with_a_corner_on_a_side():
+    """Two triangles meet a third halfway along its side: 2 × 1 / 2 above, as much below."""
+    xyz = np.array([[0, 0, 0], [2, 0, 0], [1, 1, 0], [1, -1, 0], [1, 0, 0]], dtype=float)
+    tin = Tin(xyz=xyz, triangle=np.array([[0, 1, 2], [0, 3, 4], [4, 3, 1]]))
+    assert tin.outline.area == pytest.approx(2.0, abs=1e-12)
+    assert tin.outline.geom_type == "Polygon"

@@ -1,10 +1,12 @@
 """Where people can stand: away from drops, water and walls, with room above their heads."""
 
 import courtyard
+import geopandas as gpd
 import numpy as np
 import pytest
 import shapely
 
+import siteaxo
 from siteaxo.craft.walkable import walkable
 
 GROUND_FLOOR = 10.0
@@ -128,3 +130,17 @@ def test_trees_and_steep_ground():
         (18, 5, True),
     ):
         assert free.intersects(courtyard.here(shapely.Point(x, y))) == there
+
+
+def test_ground_of_narrow_triangles_is_walked_on_like_one_piece():
+    """A slope of spot levels 0.5 m apart, 20 m × 10 m, less 0.3 m along its edges."""
+    x, y = (grid.ravel() for grid in np.meshgrid(np.arange(41) * 0.5, np.arange(21) * 0.5))
+    spots = [courtyard.here(shapely.Point(*at)) for at in zip(x, y, strict=True)]
+    table = gpd.GeoDataFrame({"level": x / 20}, geometry=spots, crs=courtyard.CRS)
+    spot = siteaxo.Layer(name="spots", role="spot level", source=table, top="level")
+    stack = siteaxo.Site(layers=[spot], plane_crs=courtyard.CRS).stack().stack
+    ground = walkable(stack, clearance=0.3)
+    assert len(ground) > 1000
+    assert shapely.area(ground.polygon).sum() == pytest.approx(19.4 * 9.4, abs=0.05)
+    middle = np.array([[courtyard.EAST + 10, courtyard.NORTH + 5]]) - ground.origin
+    assert ground.room(ground.at(middle), middle) == pytest.approx(5, abs=0.01)

@@ -25,6 +25,7 @@ from .pale import paled
 from .patterns import patterns_of
 from .rescale import SHADE, rescaled
 from .specks import no_specks
+from .stubs import no_stubs
 from .style import Style
 from .surfaces import has_planes
 from .thinning import far_enough
@@ -37,6 +38,7 @@ Slope up to which ground has the tone of level ground, so that no edge of a tone
 
 It lies between the slopes that banks are usually given (1:2.5, 1:2), so that none is half in one tone.
 """
+STEPS: Final = "steps"  # the role whose short lines leave with what they lead on to
 D = TypeVar("D", bound=DiagramLayers)
 
 
@@ -176,9 +178,22 @@ def _drawn(lines: Any, width: np.ndarray, order: np.ndarray, fold: np.ndarray, s
     rows = np.flatnonzero(straight)
     xy = shapely.get_coordinates(shapes[rows]).reshape(-1, 2, 2)
     owner = lines.groupby(["layer", "source_id", "kind"], sort=False).ngroup().to_numpy()
-    stays = far_enough(xy, width[rows], order[rows], scale=scale, owner=owner[rows])
-    seen = np.flatnonzero(stays & fold[rows])
-    stays[seen] = long_enough(xy[seen], LEAST_FOLD_MM * scale / 1000)
-    stays[stays] = no_specks(xy[stays], scale=scale)
-    drawn[rows] = stays
+    drawn[rows] = far_enough(
+        xy,
+        width[rows],
+        order[rows],
+        scale=scale,
+        owner=owner[rows],
+        readable=lambda seen: _readable(xy[seen], fold[rows[seen]], scale),
+    )
+    steps = lines["role"].to_numpy(dtype=str)[rows] == STEPS
+    drawn[rows] = no_stubs(xy, drawn[rows] > 0, steps, scale=scale)
     return drawn
+
+
+def _readable(ends: np.ndarray, fold: np.ndarray, scale: float) -> np.ndarray:
+    """Lines that are neither short folds nor specks."""
+    kept = np.ones(len(ends), dtype=bool)
+    kept[fold] = long_enough(ends[fold], LEAST_FOLD_MM * scale / 1000)
+    kept[kept] = no_specks(ends[kept], scale=scale)
+    return kept

@@ -1,5 +1,9 @@
 """
-Places to sit: along the edges of seats that have ground to put one's feet on.
+Places to sit: along the front edges of seats that have ground to put one's feet on.
+
+Figures are flat and face the viewer, so that a sitter seen from the side sits as far behind the edge
+along the page as thighs are long: shins hang in front of the seat whichever way its edge runs. Where the
+seat's own edge comes round in front of the shins nobody sits.
 """
 
 from __future__ import annotations
@@ -16,7 +20,10 @@ from .walkable import Ground
 APART: Final = 0.75  # from one sitter to the next [m]
 SHOULDERS: Final = 0.25  # a sitter needs this much seat to either side [m]
 KNEES: Final = 0.45  # in front of a seat there is ground at this distance [m]
-BACK: Final = 0.28  # a sitter's hips are this far behind the edge [m]
+BACK: Final = 0.28  # hips of a sitter seen from the side are this far behind the edge, along the page [m]
+AWAY: Final = (
+    0.15  # sine up to which a sitter seen from the side may be turned away: else the seat hides shins
+)
 SEAT_HEIGHTS: Final = (0.3, 0.6)  # what is lower or higher is no seat for an adult [m]
 
 
@@ -75,11 +82,11 @@ def seat_places(stack: Stack, ground: Ground, right: np.ndarray) -> Places:
     owner, edge, outward, number = _along_edges(seat)
     towards = outward @ right
     viewer = outward @ np.array([right[1], -right[0]])  # towards the foot of the page
-    side = np.abs(towards) >= 0.75
+    side = (np.abs(towards) >= 0.75) & (viewer >= -AWAY)
     front = (viewer >= 0.6) & ~side
     fits = (side | front) & _on_seat(seat[owner], edge, outward)
     fits &= _footroom(ground, edge + KNEES * outward, features.base[row[owner]])
-    back = np.where(front, -0.02, BACK)[:, None]
+    ahead = np.where(front[:, None], 0.02 * outward, -BACK * np.sign(towards)[:, None] * right)
     some = np.flatnonzero(fits)
     layers = np.array([key.name for key in features.layers], dtype=object)[features.layer[row]]
     name = [
@@ -87,7 +94,7 @@ def seat_places(stack: Stack, ground: Ground, right: np.ndarray) -> Places:
         for o, k in zip(owner[some], number[some], strict=True)
     ]
     return Places(
-        xy=(edge - back * outward)[some],
+        xy=(edge + ahead)[some],
         seat_level=features.top[row[owner[some]]],
         front=front[some],
         leftward=towards[some] < 0,

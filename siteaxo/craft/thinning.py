@@ -10,7 +10,8 @@ The rule
     given way makes no other give way. So a flight of steps keeps every second or third line,
     evenly, and does not turn black. A line that bends, of pieces joined without a corner, gives
     way as a whole if pieces that make up half its length would, and else stays as a whole, so
-    that it is not broken into dashes.
+    that it is not broken into dashes. What has given way and reaches farther from all that stays
+    is drawn again (see :mod:`.gaps`), so that no line has a gap where nothing stands for it.
 
 References
 ----------
@@ -19,7 +20,7 @@ ISO 128-20 §4.4 (parallel lines at least twice the wider width, and at least 0.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import pairwise
 from typing import Final
 
@@ -29,6 +30,7 @@ from numpy.typing import ArrayLike
 from ..angles import cos_deg, sin_deg
 from ..solids.faces import spread
 from ..solids.linked import linked
+from .gaps import SLACK, bare, no_gaps, within
 
 LEAST_MM: Final = 0.7
 PARALLEL: Final = 10.0  # lines that run within this of one another are side by side [degrees]
@@ -40,6 +42,7 @@ JOINED: Final = 1e-4  # ends nearer than about this are one [m]
 MEETING: Final = 4  # where more ends of one line meet, none goes on as another
 CHUNK: Final = 1 << 18  # pairs of lines looked at at once
 STRIPS: Final = 1 << 24  # more than lines are sorted into
+Readable = Callable[[np.ndarray], np.ndarray]
 STEPS: Final = 1 << 31  # to which beginnings and ends of lines are rounded while they are sorted
 
 
@@ -51,6 +54,7 @@ def far_enough(
     scale: float,
     least_mm: float = LEAST_MM,
     owner: ArrayLike | None = None,
+    readable: Readable | None = None,
 ) -> np.ndarray:
     """
     Which of many straight lines stay when they are drawn at 1:*scale*.
@@ -70,6 +74,9 @@ def far_enough(
     owner : array_like of int, shape (n,), optional
         Number of what each piece belongs to; pieces of one that bend from one to the next stay
         or go together. Every piece is by itself when left out.
+    readable : callable, optional
+        Told the rows of lines that would be drawn, says for each whether it is left in; one that
+        is not stands for no other.
 
     Returns
     -------
@@ -93,18 +100,60 @@ def far_enough(
     place[near[_order(ends[near], width[near], np.asarray(rank)[near], bit)]] = np.arange(len(near))
     yields = place[first] > place[second]  # only the lesser of two can give way
     first, second = first[yields], second[yields]
+    stays = _given_way(ends, first, second, None if owner is None else np.asarray(owner))
+    return _without_gaps(ends, stays, place, reach, (first, second), readable)
+
+
+def _given_way(
+    ends: np.ndarray, first: np.ndarray, second: np.ndarray, owner: np.ndarray | None
+) -> np.ndarray:
+    """Which lines stay if each *first* gives way to its *second*, those that bend as a whole."""
     stays = _settled(len(ends), first, second)
     if owner is None or not len(first):
         return stays
-    own = np.asarray(owner)
-    some = np.flatnonzero(np.isin(own, own[first]))  # all others stay, whatever they are part of
-    line, length = _bending(ends[some], own[some]), np.hypot(*(ends[some, 1] - ends[some, 0]).T)
+    some = np.flatnonzero(np.isin(owner, owner[first]))  # all others stay, whatever they are part of
+    line, length = _bending(ends[some], owner[some]), np.hypot(*(ends[some, 1] - ends[some, 0]).T)
     whole = np.ones(len(ends), dtype=bool)
     whole[some] = _wholly(stays[some], line, length)
     free = (whole | ~stays)[first] & (whole | ~stays)[second]  # what goes as a whole makes nothing give way
     stays = _settled(len(ends), first[free], second[free])
     stays[some] = _wholly(stays[some], line, length)
     return stays & whole
+
+
+def _without_gaps(
+    ends: np.ndarray,
+    stays: np.ndarray,
+    place: np.ndarray,
+    reach: np.ndarray,
+    pairs: tuple[np.ndarray, np.ndarray],
+    readable: Readable | None,
+) -> np.ndarray:
+    """Lines that stay, without those that cannot be read, and those that nothing stands for then."""
+    if readable is None:
+        return no_gaps(ends, stays, place, reach, _missed(ends, stays, *pairs, reach))
+    seen = np.flatnonzero(stays)
+    lost = seen[~readable(seen)]
+    stays = stays.copy()
+    stays[lost] = False
+    missed = np.setdiff1d(_missed(ends, stays, *pairs, reach), lost)
+    either = np.union1d(np.flatnonzero(stays), missed)
+    missed = np.intersect1d(missed, either[readable(either)])
+    stays = no_gaps(ends, stays, place, reach, missed)
+    seen = np.flatnonzero(stays)
+    stays[seen] = readable(seen)
+    return stays
+
+
+def _missed(
+    ends: np.ndarray, stays: np.ndarray, first: np.ndarray, second: np.ndarray, reach: np.ndarray
+) -> np.ndarray:
+    """Lines that have given way, unless they lie within reach of those that they gave way to."""
+    pairs = np.flatnonzero(~stays[first] & stays[second])
+    one, other = first[pairs], second[pairs]
+    near = within(ends[one], ends[other], np.maximum(reach[one], reach[other]))
+    length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
+    return np.flatnonzero(~stays & (bare(length, one, *near) > SLACK * reach))
 
 
 def _wholly(stays: np.ndarray, line: np.ndarray, length: np.ndarray) -> np.ndarray:

@@ -112,7 +112,7 @@ def walkable(
     rows = np.flatnonzero(surface)
     free = _free(stack, plan, surface, headroom)
     rows, free = rows[~shapely.is_empty(free)], free[~shapely.is_empty(free)]
-    around = _drawn_in(free, plan.plane[rows], clearance)
+    around = _drawn_in(free, plan.plane[rows], plan.faces.solid[rows], clearance)
     inner = polygonal(shapely.intersection(free, around, grid_size=GRID))
     there = np.flatnonzero(~shapely.is_empty(inner))
     return Ground(
@@ -234,16 +234,24 @@ def _less(polygon: np.ndarray, rows: np.ndarray, hidden: np.ndarray, region: np.
     return polygonal(shapely.difference(polygon[rows], taken, grid_size=GRID))
 
 
-def _drawn_in(free: np.ndarray, plane: np.ndarray, clearance: float) -> np.ndarray:
-    """Surfaces with their neighbours at about the same level, drawn in from their edges."""
+def _drawn_in(free: np.ndarray, plane: np.ndarray, solid: np.ndarray, clearance: float) -> np.ndarray:
+    """
+    Surfaces with their neighbours at about the same level, drawn in from their edges.
+
+    Those of one solid are taken together, unless it has a step that is too high between any two.
+    """
     here, there = shapely.STRtree(free).query(free, predicate="dwithin", distance=JOINT)
     box = shapely.bounds(free)
     middle = (np.maximum(box[here, :2], box[there, :2]) + np.minimum(box[here, 2:], box[there, 2:])) / 2
-    lift = _level(plane[there], middle) - _level(plane[here], middle)
-    near = np.abs(lift) <= STEP
+    near = np.abs(_level(plane[there], middle) - _level(plane[here], middle)) <= STEP
+    broken = np.isin(solid, solid[here[~near & (solid[here] == solid[there])]])
+    apart = solid.max(initial=0) + 1 + np.arange(len(free))
+    group = np.unique(np.where(broken, apart, solid), return_inverse=True)[1]
+    beside = np.unique(group[here[near]] * len(free) + there[near])
+    owner, piece = np.divmod(beside, max(len(free), 1))
     grown = shapely.buffer(free, JOINT, join_style="mitre")
-    around = _grouped(grown[there[near]], here[near], len(free))
-    return shapely.buffer(around, -(clearance + JOINT + SLIT), quad_segs=8)
+    around = _grouped(grown[piece], owner, int(group.max(initial=-1)) + 1)
+    return shapely.buffer(around, -(clearance + JOINT + SLIT), quad_segs=8)[group]
 
 
 def _level(plane: np.ndarray, xy: np.ndarray) -> np.ndarray:

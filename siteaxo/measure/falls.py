@@ -14,6 +14,8 @@ from ..solids.faces import PART_CODE, areas, newell, normals
 from ..solids.limits import NOTICED
 from ..solids.plausible import steepest_noticed
 from ..solids.stack import Stack
+from ..source.features import Features
+from ..source.own_z import OWN_SURFACE
 from .noted import Caution
 from .thresholds import CautionLimits
 
@@ -38,10 +40,13 @@ def walk_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
     Caution
     """
     facets = _Facets(stack, WALKS)
+    graded = _level_across(stack.features)
     for row in np.unique(facets.row):  # paths of a site are few
         own = np.flatnonzero(facets.row == row)
-        way = _ways(stack.features.geometry[row], facets.middle[own, :2])
         gradient = facets.gradient[own]
+        steep = np.hypot(*gradient.T)[:, None]
+        rises = gradient / np.where(steep > 0, steep, 1.0)
+        way = rises if graded[row] else _ways(stack.features.geometry[row], facets.middle[own, :2])
         along = np.abs((gradient * way).sum(axis=1))
         across = np.abs(gradient[:, 0] * -way[:, 1] + gradient[:, 1] * way[:, 0])
         for slope, most, code, subject in (
@@ -80,6 +85,7 @@ def drainage_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
     features, facets = stack.features, _Facets(stack, PAVED)
     slope = np.hypot(*facets.gradient.T)
     flat = slope < limits.paving_fall_least - SLACK
+    flat &= ~(_level_across(features) & np.isnan(features.width))[facets.row]  # corners are level as made
     layer = features.layer[facets.row] if len(facets.row) else facets.row
     whole = np.bincount(facets.row, facets.size, len(features))
     for number in np.unique(layer[flat]):
@@ -108,6 +114,15 @@ def drainage_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
             place=shapely.point_on_surface(features.geometry[row]),
             level=float(facets.middle[mine, 2].mean()),
         )
+
+
+def _level_across(features: Features) -> np.ndarray:
+    """Which features are parts of a line that rises along itself alone; its corners have no width."""
+    first = features.first_part
+    many = np.bincount(first, minlength=len(features)) > 1
+    lines = np.bincount(first, np.isfinite(features.width), len(features)) > 0
+    own = np.array([str(words).startswith(OWN_SURFACE) for words in features.top_from], dtype=bool)
+    return own & (many & lines)[first]
 
 
 class _Facets:

@@ -16,7 +16,7 @@ from ..craft.patterns import FLAT_ROLES, laid
 from ..craft.style import Style
 from ..craft.surfaces import Surfaces
 from ..diagram.alike import alike
-from ..diagram.changes import CHANGED, KEPT, NEW
+from ..diagram.changes import CHANGED, KEPT, NEW, REMOVED
 from ..diagram.layers import DiagramLayers
 from ..source.roles import ROLES
 from .compound import line_path
@@ -46,7 +46,7 @@ class Entry:
         Tones of its swatch, the one that shows most first.
     laying : Laying, optional
         Pattern in its swatch.
-    sign : {"", "contour", "hidden", "removed", "level", "water level", "slope", "number"}
+    sign : {"", "contour", "hidden", "removed", "former", "level", "water level", "slope", "number"}
         What it shows in place of a swatch.
     """
 
@@ -82,7 +82,7 @@ def legend_entries(diagram: DiagramLayers, style: Style, *, hidden: bool = False
     if (diagram.edges["kind"] == "contour").any():
         entries.append(Entry(name="contour", sign="contour"))
     if "removed" in diagram.extra:
-        entries.append(Entry(name="removed", sign="removed"))
+        entries += _gone(diagram.extra["removed"])
     if hidden and len(diagram.hidden_edges):
         entries.append(Entry(name="hidden line", sign="hidden"))
     if "labels" in diagram.extra:
@@ -110,6 +110,13 @@ def _told(faces: Any) -> list[Entry]:
             fills, _ = _largest(rows["fill"], area)
             entries.append(Entry(name=name, fills=fills[:3]))
     return entries
+
+
+def _gone(table: Any) -> list[Entry]:
+    """What is removed, and what shows how changed features were, each where there is any."""
+    kinds = set(table["kind"])
+    removed = [Entry(name="removed", sign="removed")] if REMOVED in kinds else []
+    return removed + ([Entry(name="former outline", sign="former")] if CHANGED in kinds else [])
 
 
 def _largest(fill: Any, area: np.ndarray) -> tuple[tuple[str, ...], np.ndarray]:

@@ -31,6 +31,8 @@ from .words import plain_text
 
 QUIET_ROLES: Final = ("ground", "terrace", "lawn", "paving", "path")
 """Roles whose faces may carry words about something else, at the end of a leader."""
+BUILDINGS: Final = ("structure", "roof", "canopy")
+"""Roles that leaders to anything else go round."""
 CROSS_MM: Final = 0.9
 LEADER_GAP_MM: Final = 0.8
 
@@ -121,7 +123,16 @@ def _room(diagram: DiagramLayers, placement: Placement, *, hidden: bool) -> Room
     quiet = np.zeros(len(every), dtype=bool)
     quiet[: len(diagram.faces)] = diagram.faces["role"].isin(QUIET_ROLES).to_numpy()
     dark = np.empty(0, dtype=object) if shadows is None else np.asarray(shadows.geometry.array, dtype=object)
-    return Room(lines=np.concatenate(lines), areas=every, quiet=quiet, window=window, shadows=dark, gap=gap)
+    built = areas[0][diagram.faces["role"].isin(BUILDINGS).to_numpy()]
+    return Room(
+        lines=np.concatenate(lines),
+        areas=every,
+        quiet=quiet,
+        window=window,
+        shadows=dark,
+        gap=gap,
+        built=built,
+    )
 
 
 def _level_inside(rows: LabelRows, room: Room, region: LevelRegion) -> bool:

@@ -33,19 +33,16 @@ def with_leader(
     Write a text at the end of a leader.
 
     On a calm spot close by if there is one; else on bare paper; else on a calm spot farther off;
-    at last on bare paper with a leader that crosses others.
+    at last on bare paper with a leader that crosses others. A leader crosses a building that it
+    does not point to only where there is no other place.
     """
     mm = rows.scale / 1000
     gap = 1.0
     size = np.array([length_mm(text, height) + 2 * gap, height + 2 * PAD_MM]) * mm
     reach = np.array(reaches_mm) * mm
     near = reach[reach <= NEAR_MM * mm]
-    found = (
-        room.beside(target, size, near, bare=False)
-        or room.beside(target, size, reach, bare=True)
-        or room.beside(target, size, reach, bare=False)
-        or room.beside(target, size, reach, bare=True, crossing=True)
-    )
+    found = _place(room, target, size, [(near, False), (reach, True), (reach, False)])
+    found = found or _place(room, target, size, [(reach, True)], crossing=True)
     if found is None:
         return False
     box, leader = found
@@ -59,3 +56,23 @@ def with_leader(
     start = np.array([box[0] + gap * mm, box[1] + PAD_MM * mm])
     rows.words(text, start, LEVEL_WAY, height, {**what, "fill": fill})
     return True
+
+
+def _place(
+    room: Room,
+    target: np.ndarray,
+    size: np.ndarray,
+    ways: Sequence[tuple[np.ndarray, bool]],
+    *,
+    crossing: bool = False,
+) -> tuple[np.ndarray, np.ndarray] | None:
+    """The first way (lengths, and whether on bare paper) with a place whose leader crosses no building."""
+    across = None
+    for lengths, bare in ways:
+        found = room.beside(target, size, lengths, bare=bare, crossing=crossing)
+        if found is not None and not room.goes_round(target, found[1][None])[0]:
+            across = across or found
+            found = room.beside(target, size, lengths, bare=bare, crossing=crossing, around=True)
+        if found is not None:
+            return found
+    return across

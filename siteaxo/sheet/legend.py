@@ -11,6 +11,7 @@ from typing import Final
 from matplotlib.axes import Axes
 from matplotlib.patches import PathPatch
 
+from ..craft.changed import REMOVED_MM, WASH, WASH_OPACITY
 from ..craft.style import Style
 from ..source.roles import spoken
 from ..units import points_from_mm
@@ -121,8 +122,13 @@ def _entry(
     elif entry.sign == "hidden":
         hidden_mm = style.weights.of("hidden", scale)
         rule(axes, [x, x + width], [middle, middle], hidden_mm, style.hidden_ink, dashed=True)
+    elif entry.sign == "former":
+        rule(axes, [x, x + width], [middle, middle], REMOVED_MM, style.ink, dashed=True)
     elif entry.sign == "removed":
-        rule(axes, [x, x + width], [middle, middle], 0.18, style.ink, dashed=True)
+        box = Box(left=x, bottom=y, width=width, height=height)
+        rule_box(axes, box, 0.0, style.ink, "legend_removed", fill=WASH, opacity=WASH_OPACITY)
+        around = [x, box.right, box.right, x, x], [y, y, box.top, box.top, y]
+        rule(axes, *around, REMOVED_MM, style.ink, dashed=True)
     elif entry.sign == "number":
         number, base = entry.name.partition(" ")[0], y + (height - SMALL_MM * size) / 2
         letters = round(SMALL_MM * size, 6)

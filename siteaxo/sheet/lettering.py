@@ -106,7 +106,16 @@ def _cut(words: str, height_mm: float, room_mm: float) -> str:
     return words[:fits].rstrip() + "…"
 
 
-def rule_box(axes: Axes, box: Box, width_mm: float, colour: str, gid: str, fill: str | None = None) -> None:
+def rule_box(
+    axes: Axes,
+    box: Box,
+    width_mm: float,
+    colour: str,
+    gid: str,
+    fill: str | None = None,
+    *,
+    opacity: float | None = None,
+) -> None:
     """Draw an upright rectangle, ruled in a width of *width_mm* and filled if wanted."""
     axes.add_artist(
         Rectangle(
@@ -117,6 +126,7 @@ def rule_box(axes: Axes, box: Box, width_mm: float, colour: str, gid: str, fill:
             edgecolor=colour,
             linewidth=points_from_mm(width_mm),
             joinstyle="miter",
+            alpha=opacity,
             clip_on=False,
             snap=False,
             gid=gid,

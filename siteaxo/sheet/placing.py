@@ -41,6 +41,8 @@ class Room:
         Where words lie only if there is no better place.
     gap : float
         Distance that words keep from leaders [m].
+    built : ndarray of Polygon or MultiPolygon
+        What is seen of buildings, which leaders to anything else go round if they can.
     """
 
     lines: np.ndarray
@@ -49,6 +51,7 @@ class Room:
     window: Bounds
     shadows: np.ndarray = field(default_factory=lambda: np.empty(0, dtype=object))
     gap: float = 0.0
+    built: np.ndarray = field(default_factory=lambda: np.empty(0, dtype=object))
     taken: list[np.ndarray] = field(default_factory=list)
     leaders: list[np.ndarray] = field(default_factory=list)
 
@@ -56,6 +59,7 @@ class Room:
         self._line_tree = shapely.STRtree(self.lines)
         self._area_tree = shapely.STRtree(self.areas)
         self._shadow_tree = shapely.STRtree(self.shadows)
+        self._built_tree = shapely.STRtree(self.built)
 
     def free(self, boxes: np.ndarray, *, bare: bool = False) -> np.ndarray:
         """
@@ -149,6 +153,18 @@ class Room:
             fits[np.unique(hit)] = False
         return fits
 
+    def goes_round(self, target: np.ndarray, leaders: np.ndarray) -> np.ndarray:
+        """Which straight leaders from a target, shape (n, 2, 2), cross no building but its own."""
+        strings = shapely.linestrings(leaders)
+        near = np.unique(self._built_tree.query(strings, predicate="intersects")[1])
+        if not len(near):
+            return np.ones(len(leaders), dtype=bool)
+        slack = max(self.gap, 1e-3) / 10  # faces of one building lie side by side
+        whole = shapely.get_parts(shapely.union_all(shapely.buffer(self.built[near], slack)))
+        others = whole[~shapely.contains_xy(shapely.buffer(whole, -2 * slack), *target)]
+        within = shapely.length(shapely.intersection(strings[:, None], others[None])).sum(axis=1)
+        return np.asarray(within <= 4 * slack)
+
     def take(self, box: np.ndarray, leader: np.ndarray | None = None) -> None:
         """Note that a box, and the leader to it, are there."""
         self.taken.append(np.asarray(box, dtype=float))
@@ -199,6 +215,7 @@ class Room:
         *,
         bare: bool,
         crossing: bool = False,
+        around: bool = False,
     ) -> tuple[np.ndarray, np.ndarray] | None:
         """
         Find a place for a box at the end of a leader, as near to its target as there is.
@@ -215,6 +232,8 @@ class Room:
             It must lie on bare paper; else inside one area.
         crossing : bool
             Its leader may cross others.
+        around : bool
+            Its leader crosses no building but that of the target.
 
         Returns
         -------
@@ -236,6 +255,7 @@ class Room:
             roomy = shapely.area(self.areas[holder]) >= ROOMY * size.prod()
             rows = rows[self.quiet[holder] & roomy]
         rows = rows[self.clear(leaders[rows], words_only=crossing)]
+        rows = rows[self.goes_round(target, leaders[rows])] if around and len(rows) else rows
         return (boxes[rows[0]], leaders[rows[0]]) if len(rows) else None
 
 

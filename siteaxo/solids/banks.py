@@ -3,14 +3,15 @@ Banks: the ground graded at an even slope from a footprint to where it meets the
 
 Outside a footprint at level z, the graded ground lies nowhere above z + d/n and nowhere
 below z − d/n, where d is the distance to the footprint and n the run for one of rise; where
-the footprint slopes, z is the level of its nearest place. The distance is taken from outlines
-at even offsets, triangulated like contours: exact beside straight sides, and within half a
-percent around corners. A bank ends at the edge of another terrace, upright there.
+the footprint slopes, or has parts that do, z is the level of its nearest place. The distance
+is taken from outlines at even offsets, triangulated like contours: exact beside straight
+sides, and within half a percent around corners. A bank ends at the edge of another terrace, upright there.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -25,6 +26,7 @@ from .tin import Tin
 
 OFFSETS: Final = 8  # outlines around a footprint
 ROUND: Final = 8  # segments to a quarter turn around corners
+STEP: Final = 0.5  # where parts meet, outlines have points at least so close to one another [m]
 FLAT: Final = 1e-6  # ground moved by less is not moved [m]
 UPRIGHT: Final = 1e-3  # a face at which a bank ends leans by so much [m]
 
@@ -32,30 +34,37 @@ UPRIGHT: Final = 1e-3  # a face at which a bank ends leans by so much [m]
 @dataclass(frozen=True, kw_only=True)
 class Top:
     """
-    The top of a footprint: a plane, or level.
+    The top of a footprint: planes, or level.
 
     Parameters
     ----------
-    footprint : Polygon
-        In plan [m].
-    level : float
-        Level where it is highest [m].
-    slope, high : ndarray, shape (2,)
+    parts : ndarray of Polygon, shape (p,)
+        The parts of the footprint, each with a plane of its own, in plan [m].
+    level : ndarray, shape (p,)
+        Level where each is highest [m].
+    slope, high : ndarray, shape (p, 2)
         Its rise per metre east and north [-], and where it reaches the level [m].
     """
 
-    footprint: shapely.Polygon
-    level: float
+    parts: np.ndarray
+    level: np.ndarray
     slope: np.ndarray
     high: np.ndarray
 
+    @cached_property
+    def footprint(self) -> shapely.Geometry:
+        """All parts as one."""
+        return self.parts[0] if len(self.parts) == 1 else shapely.union_all(self.parts, grid_size=GRID)
+
     def nearest(self, xy: np.ndarray) -> np.ndarray:
         """Levels of the place on the footprint that is nearest to points, shape (n,) [m]."""
-        if not self.slope.any():
-            return np.full(len(xy), self.level)
-        lines = shapely.shortest_line(self.footprint, shapely.points(xy))
+        if not self.slope.any() and np.ptp(self.level) == 0:
+            return np.full(len(xy), self.level[0])
+        point = shapely.points(xy)
+        part = np.asarray(shapely.STRtree(self.parts).nearest(point))
+        lines = shapely.shortest_line(self.parts[part], point)
         near = shapely.get_coordinates(shapely.get_point(lines, 0))
-        return self.level + (near - self.high) @ self.slope
+        return self.level[part] + ((near - self.high[part]) * self.slope[part]).sum(axis=1)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,6 +96,7 @@ def with_banks(
     slope: np.ndarray | None = None,
     high: np.ndarray | None = None,
     others: np.ndarray | None = None,
+    group: np.ndarray | None = None,
 ) -> Banks:
     """
     Grade the ground around footprints, one after another.
@@ -107,6 +117,9 @@ def with_banks(
     others : ndarray of Polygon, shape (m,), optional
         Other terraces, onto which no bank spreads; no bank spreads onto a footprint either,
         and what a bank's own footprint covers is its own [m].
+    group : ndarray of int, shape (n,), optional
+        Footprints of one group are the parts of one, with one bank around them; the run is
+        that of the first, and the first stands for all in what is returned.
 
     Returns
     -------
@@ -115,16 +128,16 @@ def with_banks(
     slope = np.zeros((len(footprints), 2)) if slope is None else slope
     high = np.zeros((len(footprints), 2)) if high is None else high
     every = footprints if others is None else np.concatenate([footprints, others])
-    tops = [
-        Top(footprint=footprint, level=float(at), slope=rise, high=place)
-        for footprint, at, rise, place in zip(footprints, level, slope, high, strict=True)
-    ]
+    whole = np.arange(len(footprints)) if group is None else np.asarray(group)
+    firsts = np.sort(np.unique(whole, return_index=True)[1])
     ends = []
-    for top, by in zip(tops, run, strict=True):  # each changes the ground for the next
-        tin, end = _with_bank(tin, top, float(by), every)
+    for first in firsts:  # each changes the ground for the next
+        own = np.flatnonzero(whole == whole[first])
+        top = Top(parts=footprints[own], level=np.asarray(level)[own], slope=slope[own], high=high[own])
+        tin, end = _with_bank(tin, top, float(run[first]), every)
         ends.append(end)
     stopped = [k for k, end in enumerate(ends) if not end.is_empty]
-    return Banks(tin=tin, bank=np.array(stopped, dtype=np.int64), end=np.array(ends, dtype=object)[stopped])
+    return Banks(tin=tin, bank=firsts[stopped], end=np.array(ends, dtype=object)[stopped])
 
 
 def _with_bank(tin: Tin, top: Top, run: float, others: np.ndarray) -> tuple[Tin, shapely.Geometry]:
@@ -132,9 +145,9 @@ def _with_bank(tin: Tin, top: Top, run: float, others: np.ndarray) -> tuple[Tin,
     corner = top.nearest(shapely.get_coordinates(footprint))
     reach = run * float(np.abs(tin.xyz[:, 2, None] - [corner.min(), corner.max()]).max(initial=0.0))
     taken = _taken(footprint, reach, others)
-    distance = _distances(footprint, reach)
+    distance = _distances(footprint, reach, None if len(top.parts) == 1 else STEP)
     outlines = shapely.linestrings(distance.xyz[distance.edge][:, :, :2])
-    cut = tin.with_lines(np.append(outlines, shapely.boundary(taken)))
+    cut = tin.with_lines(np.concatenate([outlines, [shapely.boundary(taken)], shapely.boundary(top.parts)]))
     away = distance.level_at(cut.xyz[:, :2]) / run
     far, level = np.isnan(away), top.nearest(cut.xyz[:, :2])
     above = np.where(far, -1.0, cut.xyz[:, 2] - level - away)
@@ -185,11 +198,12 @@ def _lies_in(tin: Tin, footprint: shapely.Geometry) -> np.ndarray:
     return shapely.contains_xy(footprint, tin.centroid[:, :2])
 
 
-def _distances(footprint: shapely.Polygon, reach: float) -> Tin:
-    """Distance to a footprint as a surface, zero within it."""
+def _distances(footprint: shapely.Geometry, reach: float, step: float | None) -> Tin:
+    """Distance to a footprint as a surface, zero within it, with points so close along its outlines."""
     offsets = np.linspace(0.0, max(reach, 1e-3), OFFSETS + 1)
     areas = shapely.buffer(footprint, offsets, quad_segs=ROUND)
     rings, offset = shapely.get_rings(areas, return_index=True)
+    rings = rings if step is None else shapely.segmentize(rings, step)
     xy, ring = shapely.get_coordinates(rings, return_index=True)
     lines = shapely.linestrings(np.column_stack([on_grid(xy), offsets[offset][ring]]), indices=ring)
     return surface_of(Survey(contours=lines), area=areas[-1], round_off=False).tin

@@ -138,6 +138,7 @@ def _banked(features: Features, terrain: Terrain) -> Terrain:
         slope=np.column_stack([features.slope_x[rows], features.slope_y[rows]]) * laid[rows, None],
         high=np.column_stack([features.high_x[rows], features.high_y[rows]]),
         others=features.geometry[others],
+        group=features.first_part[rows],
     )
     laid_by = np.concatenate([others, rows[laid[rows]]])
     noticed = look_at_ends(features, rows[banks.bank], banks.end, laid_by)

@@ -21,6 +21,7 @@ from .earth import Relief, ground_edges
 from .edges import Edges, edges_of
 from .forms import makers
 from .grounding import DRAPE, cut_ground, stand_on_ground
+from .joints import joined_edges
 from .making import Job, Made, together
 from .needles import without_needles, without_short_sides
 from .panels import Panels
@@ -171,10 +172,11 @@ def _edges(features: Features, made: Made, relief: Relief | None) -> tuple[Edges
     """
     Edges of all solids, and which are contours.
 
-    Facets of the ground and of winding slopes run into one another.
+    Facets of the ground and of winding slopes run into one another, and parts of one feature.
     """
     climbs = np.flatnonzero(np.isin(features.of_role("form")[made.row], CLIMBING))
     edges = wound_edges(edges_of(made.faces), made.faces, climbs)
+    edges = joined_edges(edges, made.faces, made.row, features)
     if relief is None:
         return edges, None
     earth = np.flatnonzero(np.isin(features.of_role("form")[made.row], (TERRAIN, DRAPE)))

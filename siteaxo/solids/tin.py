@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 import shapely
 
-from .exact import on_grid, turn
+from .exact import GRID, on_grid, turn
 from .mesh import edge_keys
 from .network import NEAR, network
 from .triangulation import enclosed
@@ -82,7 +82,10 @@ class Tin:
     @cached_property
     def outline(self) -> shapely.Geometry:
         """All that the surface covers in plan, with every point on its edge."""
-        return shapely.coverage_union_all(self.polygon)
+        try:
+            return shapely.coverage_union_all(self.polygon)
+        except shapely.GEOSException:  # a corner lies on the side of a needle, within rounding
+            return shapely.union_all(self.polygon, grid_size=GRID)
 
     @cached_property
     def edge(self) -> np.ndarray:

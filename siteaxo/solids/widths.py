@@ -75,8 +75,7 @@ def with_widths(features: Features) -> Features:
     pair = shapely.get_num_geometries(geometry[line]) == 2
     geometry[line[pair]] = _between(geometry[line[pair]])
     line = line[~pair]
-    fallback = features.of_role("width")[line].astype(float)
-    width = np.where(np.isnan(features.width[line]), fallback, features.width[line])
+    width = width_of(features, line)
     centre = _reaching_round(geometry[line], features.layer[line], width)
     closed = shapely.is_closed(centre) & (shapely.get_num_coordinates(centre) > 3)
     ring = np.flatnonzero(closed)
@@ -87,6 +86,12 @@ def with_widths(features: Features) -> Features:
         centre, width / 2, cap_style="flat", join_style="mitre", mitre_limit=MITRE_LIMIT
     )
     return features.with_columns(geometry=geometry)
+
+
+def width_of(features: Features, rows: np.ndarray) -> np.ndarray:
+    """Widths of rows that are lines, those of their roles where they say none, shape (m,) [m]."""
+    fallback = features.of_role("width")[rows].astype(float)
+    return np.where(np.isnan(features.width[rows]), fallback, features.width[rows])
 
 
 def _between(pair: np.ndarray) -> np.ndarray:

@@ -132,6 +132,13 @@ class Features:
         per_layer = np.array([key.role.order for key in self.layers], dtype=np.int64)
         return per_layer[self.layer]
 
+    @property
+    def first_part(self) -> np.ndarray:
+        """Row of the first part of each feature, whose parts follow one another, shape (n,)."""
+        again = np.zeros(len(self), dtype=bool)
+        again[1:] = (self.layer[1:] == self.layer[:-1]) & (self.source_id[1:] == self.source_id[:-1])
+        return np.flatnonzero(~again)[np.cumsum(~again) - 1]
+
     def of_role(self, attribute: str) -> np.ndarray:
         """One attribute of each feature's role, e.g. ``"supports"``, shape (n,)."""
         per_layer = np.array([getattr(key.role, attribute) for key in self.layers])

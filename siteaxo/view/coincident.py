@@ -49,15 +49,52 @@ def without_doubles(
     origin : ndarray of int, shape (n,)
         The dash each comes from.
     """
+    return less_doubles(dashes, edges, doubles(dashes, edges, priority, tolerance), tolerance)
+
+
+def doubles(
+    dashes: Dashes,
+    edges: PageEdges,
+    priority: np.ndarray,
+    tolerance: Tolerance,
+    *,
+    tile: np.ndarray | None = None,
+) -> Dashes:
+    """
+    Find what lies on a nearer dash.
+
+    Parameters
+    ----------
+    dashes, edges, priority, tolerance
+        As for :func:`without_doubles`.
+    tile : ndarray of int, shape (d,), optional
+        Only dashes of two tiles are compared; all when left out.
+
+    Returns
+    -------
+    Dashes
+        Parts that give way: ``edge`` is a row of *dashes*, the parameters run along that dash.
+        They may overlap.
+    """
     if not len(dashes):
-        return dashes, np.zeros(0, dtype=np.int64)
+        return Dashes.none()
     length = _length(dashes, edges)
     first, second = _candidates(dashes, edges, tolerance)
+    if tile is not None:
+        apart = tile[first] != tile[second]
+        first, second = first[apart], second[apart]
     first, second, begin, end = _overlaps(dashes, edges, length, first, second, tolerance)
     loser, low, high = _losers(dashes, edges, priority, first, second, begin, end, tolerance)
-    losers, place = np.unique(loser, return_inverse=True)
-    covered = Dashes(edge=place, begin=low, end=high)
-    bare, _ = complement(covered, length[losers], tolerance.dash)
+    return Dashes(edge=loser, begin=low, end=high)
+
+
+def less_doubles(
+    dashes: Dashes, edges: PageEdges, double: Dashes, tolerance: Tolerance
+) -> tuple[Dashes, np.ndarray]:
+    """Take away what :func:`doubles` found; returns what :func:`without_doubles` does."""
+    losers, place = np.unique(double.edge, return_inverse=True)
+    covered = Dashes(edge=place, begin=double.begin, end=double.end)
+    bare, _ = complement(covered, _length(dashes.take(losers), edges), tolerance.dash)
     origin = losers[bare.edge]
     start, span = dashes.begin[origin], dashes.end[origin] - dashes.begin[origin]
     whole = np.ones(len(dashes), dtype=bool)

@@ -133,6 +133,11 @@ class Dashes:
         return replace(self, edge=self.edge + shift)
 
     @classmethod
+    def none(cls) -> Dashes:
+        """No dashes."""
+        return cls(edge=np.zeros(0, dtype=np.int64), begin=np.zeros(0), end=np.zeros(0))
+
+    @classmethod
     def joined(cls, tables: Sequence[Dashes]) -> Dashes:
         """Several tables one after another."""
         return cls(**{f.name: np.concatenate([getattr(t, f.name) for t in tables]) for f in fields(cls)})

@@ -9,8 +9,9 @@ kept need not even be cut out.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
-from typing import Any, Final
+from typing import Any, Final, TypeVar, cast
 
 import numpy as np
 
@@ -18,14 +19,25 @@ from ..keeping import Arrays, digest, pack, unpack
 from ..solids.edges import Edges
 from ..solids.faces import spread, take
 from ..solids.scene import Scene
+from .balance import Balance
 from .dashes import Dashes, PageEdges
+from .finishing import Part
 from .hidden import VisibleFaces
 from .overlay import Redone
 from .projection import View
-from .tiles import Index, Piece, index_of, rows_of
+from .tiles import Index, index_of, rows_of_tile
 from .tolerance import Tolerance
 
+T = TypeVar("T")
+
 _NAME: Final = 20
+_TABLES: Final[dict[str, Callable[..., Any]]] = {
+    "edges": PageEdges,
+    "dashes": Dashes,
+    "hidden": Dashes,
+    "double": Dashes,
+}
+_COLUMNS: Final = ("face", "area", "kind", "hidden_seam")
 _ODD: Final = np.arange(1, 7, dtype=np.uint64) * np.uint64(0x9E3779B97F4A7C15)
 """Odd and even multiples that tell ends of edges apart well enough to put these in an order."""
 
@@ -118,64 +130,63 @@ def tile_key(
     return digest("tile", *told, np.asarray(view.matrix), np.asarray(origin), limits.length)
 
 
-def own_numbers(piece: Piece) -> Piece:
-    """Number the solids of a piece by themselves, their ranks and groups too."""
-    scene = piece.scene
-    solids, local = np.unique(scene.faces.solid, return_inverse=True)
-    rank, group = (np.unique(of[solids], return_inverse=True)[1] for of in (scene.rank, scene.group))
-    faces = replace(scene.faces, solid=local.astype(scene.faces.solid.dtype))
-    edge = np.searchsorted(solids, scene.edges.solid).astype(scene.edges.solid.dtype)
-    edges = replace(scene.edges, solid=edge)
-    return replace(piece, scene=Scene(faces=faces, edges=edges, rank=rank, group=group))
-
-
 def in_whole(whole: Named, core: np.ndarray, halo: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Where the solids, faces and edges of a tile, numbered by themselves, stand in the whole scene."""
-    index, solids = whole.index, np.union1d(core, halo)
-    there = solids[index.face_start[solids + 1] > index.face_start[solids]]
-    face = rows_of(index.face_order, index.face_start, solids)
-    edge = whole.edge[rows_of(index.edge_order, index.edge_start, core)]
-    return there, face, edge
+    solid, face, edge = rows_of_tile(whole.index, core, halo)
+    return solid, face, whole.edge[edge]
 
 
-def flat(part: Any) -> Arrays:
-    """
-    Write a part of a drawing as arrays.
-
-    Parameters
-    ----------
-    part : dataclass
-        Of arrays, numbers, geometries, and tables of these.
-    """
+def flat(part: Part) -> Arrays:
+    """Write a part of a drawing as arrays."""
     visible, redone = part.visible, part.visible.redone
     arrays: Arrays = {
         **pack(visible.polygon, "visible"),
         "visible_hidden_area": visible.hidden_area,
         "visible_redone": np.array([redone.checked, redone.redone, redone.worst], dtype=float),
     }
-    for name in ("edges", "dashes", "hidden"):
-        table = getattr(part, name)
-        arrays |= {f"{name}_{field.name}": getattr(table, field.name) for field in fields(table)}
-    for name in ("face", "area", "kind", "hidden_seam"):
+    for name in _TABLES:
+        arrays |= columns(getattr(part, name), name)
+    for name in _COLUMNS:
         arrays[name] = getattr(part, name)
-    return arrays | {"pairs": np.array(part.pairs), "warp": np.array(part.warp)}
-
-
-def raised(arrays: Arrays) -> dict[str, Any]:
-    """Read what :func:`flat` wrote: the arguments that make the part."""
-    checked, redone, worst = arrays["visible_redone"].tolist()
-    tables = {
-        name: cls(**{field.name: arrays[f"{name}_{field.name}"] for field in fields(cls)})
-        for name, cls in (("edges", PageEdges), ("dashes", Dashes), ("hidden", Dashes))
+    return arrays | {
+        "balance": np.array(list(vars(part.balance).values())),
+        "pairs": np.array(part.pairs),
+        "warp": np.array(part.warp),
     }
-    return {
-        **tables,
-        "visible": VisibleFaces(
+
+
+def raised(arrays: Arrays) -> Part:
+    """Read what :func:`flat` wrote."""
+    checked, redone, worst = arrays["visible_redone"].tolist()
+    sums = zip(fields(Balance), arrays["balance"].tolist(), strict=True)
+    own: dict[str, Any] = {name: table(kind, arrays, name) for name, kind in _TABLES.items()}
+    own |= {name: arrays[name] for name in _COLUMNS}
+    return Part(
+        **own,
+        visible=VisibleFaces(
             polygon=unpack(arrays, "visible"),
             hidden_area=arrays["visible_hidden_area"],
             redone=Redone(checked=int(checked), redone=int(redone), worst=float(worst)),
         ),
-        **{name: arrays[name] for name in ("face", "area", "kind", "hidden_seam")},
-        "pairs": int(arrays["pairs"]),
-        "warp": float(arrays["warp"]),
-    }
+        balance=Balance(**{field.name: value for field, value in sums}),
+        pairs=int(arrays["pairs"]),
+        warp=float(arrays["warp"]),
+    )
+
+
+def columns(table: Any, name: str) -> Arrays:
+    """The columns of a table, named after it and themselves."""
+    return {f"{name}_{field.name}": getattr(table, field.name) for field in fields(table)}
+
+
+def table(kind: Callable[..., T], arrays: Arrays, name: str) -> T:
+    """
+    Read what :func:`columns` wrote.
+
+    Examples
+    --------
+    >>> dashes = Dashes(edge=np.array([4]), begin=np.array([0.0]), end=np.array([0.5]))
+    >>> list(columns(dashes, "some")), table(Dashes, columns(dashes, "some"), "some").end.tolist()
+    (['some_edge', 'some_begin', 'some_end'], [0.5])
+    """
+    return kind(**{field.name: arrays[f"{name}_{field.name}"] for field in fields(cast(Any, kind))})

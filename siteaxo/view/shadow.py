@@ -29,7 +29,7 @@ from .candidates import overlapping_pairs
 from .carried import carried, seen_of
 from .depth import Hiding, who_hides_whom
 from .hidden import visible_parts
-from .kept import Named, in_whole, named, own_numbers, tile_key
+from .kept import Named, in_whole, named, tile_key
 from .overlay import Redone, checked_difference
 from .page import PageFaces, onto_page
 from .pieces import pieces_of
@@ -245,7 +245,7 @@ def _parts(
 
 def _dark_of(own: Named, core: np.ndarray, halo: np.ndarray, wanted: np.ndarray, work: _Work) -> _Part:
     """Dark parts of one tile, its faces numbered by themselves."""
-    return _dark(own_numbers(cut_out(own.scene, own.index, core, halo)).scene.faces, wanted, work)
+    return _dark(cut_out(own.scene, own.index, core, halo).scene.faces, wanted, work)
 
 
 def _dark(faces: Faces, wanted: np.ndarray, work: _Work) -> _Part:

@@ -9,7 +9,7 @@ the core of a tile of their own.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -47,15 +47,17 @@ class Piece:
     Parameters
     ----------
     scene : Scene
-        Faces of core and halo, edges of the core, solids numbered as in the whole.
+        Faces of core and halo, edges of the core; solids, ranks and groups numbered from 0,
+        in their order.
     core : ndarray of bool, shape (f,)
         Which faces belong to the core.
-    face, edge : ndarray of int
-        Where its faces and edges stand in the whole scene.
+    solid, face, edge : ndarray of int
+        Where its solids, faces and edges stand in the whole scene.
     """
 
     scene: Scene
     core: np.ndarray
+    solid: np.ndarray
     face: np.ndarray
     edge: np.ndarray
 
@@ -221,21 +223,31 @@ def cut_out(scene: Scene, index: Index, core: np.ndarray, halo: np.ndarray) -> P
     -------
     Piece
     """
-    solids = np.union1d(core, halo)
-    face = rows_of(index.face_order, index.face_start, solids)
-    edge = rows_of(index.edge_order, index.edge_start, core)
+    solids, face, edge = rows_of_tile(index, core, halo)
     faces = take(scene.faces, face)
+    members = _edges(scene.edges, edge, index.face_place, _shifts(index, core, solids))
+    rank, group = (np.unique(of[solids], return_inverse=True)[1] for of in (scene.rank, scene.group))
     return Piece(
         scene=Scene(
-            faces=faces,
-            edges=_edges(scene.edges, edge, index.face_place, _shifts(index, core, solids)),
-            rank=scene.rank,
-            group=scene.group,
+            faces=replace(faces, solid=np.searchsorted(solids, faces.solid)),
+            edges=replace(members, solid=np.searchsorted(solids, members.solid)),
+            rank=rank,
+            group=group,
         ),
         core=np.isin(faces.solid, core),
+        solid=solids,
         face=face,
         edge=edge,
     )
+
+
+def rows_of_tile(
+    index: Index, core: np.ndarray, halo: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Where the solids, faces and edges of a tile, numbered by themselves, stand in the whole scene."""
+    solids = np.union1d(core, halo)
+    face = rows_of(index.face_order, index.face_start, solids)
+    return solids, face, rows_of(index.edge_order, index.edge_start, core)
 
 
 def rows_of(order: np.ndarray, start: np.ndarray, solids: np.ndarray) -> np.ndarray:

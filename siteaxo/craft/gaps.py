@@ -1,0 +1,177 @@
+"""
+No gaps: what gives way to a line is drawn again where that line is too far off to stand for it.
+
+The rule
+    A line may be left out only where one that is drawn lies within the distance that thins them
+    out (see :mod:`.thinning`). Of those that reach farther the strongest is drawn again, as a whole,
+    then the next that still reaches farther than all that are drawn, until none does. So of lines
+    that run together for a while at least one is drawn everywhere.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+import shapely
+
+SLACK: Final = 0.05
+"""Shortest part of a line that is missed, as a share of the distance that thins out [-]."""
+CHUNK: Final = 1 << 16
+"""Lines whose neighbours are looked at at once."""
+Stretches = tuple[np.ndarray, np.ndarray, np.ndarray]
+
+
+def within(ends: np.ndarray, others: np.ndarray, reach: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """
+    Tell what of straight lines lies within reach of other straight lines, pair by pair.
+
+    What lies within reach of a straight line is convex, so that it is one stretch: the hull of
+    those within reach of either end, and of that within a rectangle.
+
+    Parameters
+    ----------
+    ends, others : ndarray, shape (n, 2, 2)
+        End points [m].
+    reach : ndarray, shape (n,)
+        Distance [m].
+
+    Returns
+    -------
+    begin, end : ndarray, shape (n,)
+        From the first end of each line [m]; *begin* is above *end* where nothing lies within.
+
+    Examples
+    --------
+    >>> line, other = np.array([[[0, 0], [9, 0]]]), np.array([[[2, 3], [4, 3]]])
+    >>> [float(at[0]) for at in within(line, other, np.array([5.0]))]
+    [0.0, 8.0]
+    """
+    length, unit = _measured(ends)
+    begin, end = np.full(len(ends), np.inf), np.full(len(ends), -np.inf)
+    for corner in (0, 1):
+        off = others[:, corner] - ends[:, 0]
+        middle = (off * unit).sum(axis=1)
+        half = reach**2 - ((off**2).sum(axis=1) - middle**2)
+        half = np.where(half >= 0, np.sqrt(np.maximum(half, 0.0)), -np.inf)
+        begin, end = np.minimum(begin, middle - half), np.maximum(end, middle + half)
+    span, along = _measured(others)
+    aside = np.column_stack([-along[:, 1], along[:, 0]])
+    off = ends[:, 0] - others[:, 0]
+    low, high = _between((off * along).sum(axis=1), (unit * along).sum(axis=1), np.zeros(len(span)), span)
+    least, most = _between((off * aside).sum(axis=1), (unit * aside).sum(axis=1), -reach, reach)
+    low, high = np.maximum(low, least), np.minimum(high, most)
+    some = (low <= high) & (span > 0)
+    begin, end = np.where(some, np.minimum(begin, low), begin), np.where(some, np.maximum(end, high), end)
+    return np.maximum(begin, 0.0), np.minimum(end, length)
+
+
+def _measured(ends: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Length and direction of straight lines."""
+    step = ends[:, 1] - ends[:, 0]
+    length = np.hypot(step[:, 0], step[:, 1])
+    return length, step / np.where(length > 0, length, 1.0)[:, None]
+
+
+def _between(
+    start: np.ndarray, slope: np.ndarray, low: np.ndarray, high: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """For which t, ``start + slope * t`` lies between two bounds."""
+    level = np.abs(slope) < 1e-12
+    safe = np.where(level, 1.0, slope)
+    one, other = (low - start) / safe, (high - start) / safe
+    always = np.where((start >= low) & (start <= high), np.inf, -np.inf)
+    return (
+        np.where(level, -always, np.minimum(one, other)),
+        np.where(level, always, np.maximum(one, other)),
+    )
+
+
+def bare(length: np.ndarray, line: np.ndarray, begin: np.ndarray, end: np.ndarray) -> np.ndarray:
+    """
+    Tell how much of each line no stretch covers.
+
+    Parameters
+    ----------
+    length : ndarray, shape (n,)
+        Length of each line [m].
+    line, begin, end : ndarray, shape (m,)
+        Which line each stretch lies on, and where; one that ends before it begins is none [m].
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        [m]
+
+    Examples
+    --------
+    >>> bare(np.array([10.0, 4.0]), np.zeros(3, int), np.array([1, 2, 7]), np.array([5, 3, 9])).tolist()
+    [4.0, 4.0]
+    """
+    real = np.flatnonzero(begin < end)
+    order = real[np.lexsort((begin[real], line[real]))]
+    line, begin, end = line[order], begin[order], end[order]
+    apart = line * 2.0 * length.max(initial=1.0)  # lines laid one behind the other
+    before = np.maximum.accumulate(np.concatenate([[-np.inf], apart + end]))[:-1] - apart
+    missed = np.maximum(begin - np.maximum(before, 0.0), 0.0)
+    last = np.zeros(len(length))
+    np.maximum.at(last, line, end)
+    return np.asarray(np.bincount(line, missed, len(length)) + length - last)
+
+
+def no_gaps(
+    ends: np.ndarray, stays: np.ndarray, place: np.ndarray, reach: np.ndarray, missed: np.ndarray
+) -> np.ndarray:
+    """
+    Draw again what has given way to lines that do not lie beside it all along.
+
+    Parameters
+    ----------
+    ends : ndarray, shape (n, 2, 2)
+        End points on the page [m].
+    stays : ndarray of bool, shape (n,)
+        Lines that are drawn so far.
+    place : ndarray of int, shape (n,)
+        Order of the lines, the strongest first.
+    reach : ndarray, shape (n,)
+        How far from each line others give way; of two the greater counts [m].
+    missed : ndarray of int, shape (k,)
+        Lines among which those to be drawn again are; others are within reach.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+
+    Examples
+    --------
+    >>> lines = np.array([[[0, 0], [9, 0]], [[0, 0.1], [5, 0.1]]])
+    >>> no_gaps(lines, np.array([False, True]), np.array([1, 0]), np.full(2, 0.5), np.array([0])).tolist()
+    [True, True]
+    """
+    stays, new = stays.copy(), np.flatnonzero(stays)
+    length = _measured(ends[missed])[0]
+    tree = shapely.STRtree(shapely.linestrings(ends[missed]))
+    found: list[Stretches] = [(np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros(0))]
+    while len(missed):
+        found += [
+            _covered(ends, new[row : row + CHUNK], missed, tree, reach) for row in range(0, len(new), CHUNK)
+        ]
+        line, begin, end = (np.concatenate(part) for part in zip(*found, strict=True))
+        back = missed[~stays[missed] & (bare(length, line, begin, end) > SLACK * reach[missed])]
+        if not len(back):
+            break
+        lines = shapely.linestrings(ends[back])
+        one, other = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=reach.max())
+        new = np.setdiff1d(back, back[one[place[back[one]] > place[back[other]]]])
+        stays[new] = True
+    return stays
+
+
+def _covered(
+    ends: np.ndarray, new: np.ndarray, missed: np.ndarray, tree: shapely.STRtree, reach: np.ndarray
+) -> Stretches:
+    """Stretches of *missed* lines that lie within reach of the *new* ones."""
+    by, of = tree.query(shapely.linestrings(ends[new]), predicate="dwithin", distance=reach.max())
+    far = np.maximum(reach[new[by]], reach[missed[of]])
+    begin, end = within(ends[missed[of]], ends[new[by]], far)
+    return of, begin, end

@@ -1,0 +1,127 @@
+"""
+A scene, or the core of a tile, drawn in one piece: the steps one after another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import shapely
+
+from ..solids.scene import Scene
+from .balance import Balance
+from .candidates import box_pairs, overlapping
+from .coincident import doubles
+from .contacts import touching_pairs
+from .crowded import TooManyPairsError
+from .depth import who_hides_whom
+from .finishing import Part, priority_of
+from .hidden import visible_parts
+from .kinds import kinds_of
+from .page import onto_page
+from .pieces import pieces_of
+from .projection import View
+from .splitting import edges_onto_page, split
+from .tiles import Piece
+from .tolerance import Tolerance
+
+Progress = Callable[[str, float], None]
+
+
+def drawn(
+    scene: Scene,
+    view: View,
+    origin: np.ndarray,
+    limits: Tolerance,
+    *,
+    threads: int = 1,
+    core: np.ndarray | None = None,
+    say: Progress,
+) -> Part:
+    """
+    Draw a scene, or the core of a tile.
+
+    Parameters
+    ----------
+    scene : Scene
+        The solids.
+    view, origin, limits, threads
+        As for :func:`.resolve.resolve`.
+    core : ndarray of bool, shape (f,), optional
+        Faces that are drawn; the others only hide them. All when left out.
+    say : callable
+        Called as ``say(stage, share)`` at every step; it may raise to stop the work.
+
+    Returns
+    -------
+    Part
+    """
+    say("project", 0.0)
+    page = onto_page(scene.faces, view, origin, limits)
+    pieces = pieces_of(page)
+    tree = shapely.STRtree(page.polygon)
+    rank, group = scene.rank[page.faces.solid], scene.group[page.faces.solid]
+    wanted = np.ones(len(page), dtype=bool) if core is None else core[page.index]
+    say("pairs", 0.0)
+    meeting = box_pairs(page, wanted, tree)
+    many = len(meeting[0]) if len(scene.edges) else 0  # what touches is asked for edges only
+    touching = touching_pairs(page, meeting[0][:many], meeting[1][:many], limits)
+    first, second = overlapping(page, pieces, *meeting)
+    say("depth", 0.0)
+    hiding = who_hides_whom(page, first, second, rank, limits).crossings_of(wanted)
+    say("faces", 0.0)
+    visible = visible_parts(
+        page, hiding, core=wanted, threads=threads, tick=lambda share: say("faces", share)
+    )
+    say("edges", 0.0)
+    edges = edges_onto_page(scene.edges, page, hiding, view, origin, len(scene.faces))
+    seen, hidden = split(edges, page, pieces, hiding, limits)
+    say("kinds", 0.0)
+    dashes, kind = kinds_of(seen, edges, page, pieces, rank, group, limits, touching)
+    say("lines", 0.0)
+    priority = priority_of(kind, scene.rank[edges.solid[dashes.edge]])
+    mine = np.flatnonzero(wanted)
+    area, shown = page.area[mine], visible.take(mine)
+    return Part(
+        face=page.index[mine],
+        area=area,
+        visible=shown,
+        edges=edges,
+        dashes=dashes,
+        kind=kind,
+        hidden=hidden,
+        hidden_seam=edges.seam[hidden.edge],
+        double=doubles(dashes, edges, priority, limits),
+        balance=Balance.of(area, shown, edges, dashes, hidden),
+        pairs=len(first),
+        warp=float(page.warp[mine].max(initial=0.0)),
+        page=page,
+    )
+
+
+def drawn_tile(piece: Piece, view: View, origin: np.ndarray, limits: Tolerance, say: Progress) -> Part:
+    """
+    Draw one tile, all numbered as in its piece.
+
+    Parameters
+    ----------
+    piece : Piece
+        What the tile needs.
+    view, origin, limits, say
+        As for :func:`drawn`.
+
+    Returns
+    -------
+    Part
+
+    Raises
+    ------
+    TooManyPairsError
+        If too many faces overlap; its solid is numbered as in the whole scene.
+    """
+    try:
+        return drawn(piece.scene, view, origin, limits, core=piece.core, say=say).of_tile()
+    except TooManyPairsError as error:
+        error.solid = int(piece.solid[error.solid])
+        raise

@@ -1,0 +1,126 @@
+"""Of lines that run together for a while at least one is drawn everywhere."""
+
+import numpy as np
+import pytest
+import shapely
+from handmade import terraces
+
+from siteaxo.craft.dress import dress
+from siteaxo.craft.folds import folds
+from siteaxo.craft.gaps import SLACK, bare, no_gaps, within
+from siteaxo.craft.specks import SPECK_MM
+from siteaxo.craft.style import Style
+from siteaxo.craft.thinning import far_enough
+
+
+def crowd(seed: int, count: int = 300, room: float = 12.0) -> np.ndarray:
+    """Lines of all lengths, most of them at one of three bearings."""
+    rng = np.random.default_rng(seed)
+    turn = np.radians(rng.choice([0, 37, 90], count) + rng.normal(0, 2, count))
+    half = rng.exponential(1.2, (count, 1)) * np.column_stack([np.cos(turn), np.sin(turn)])
+    middle = rng.uniform(0, room, (count, 2))
+    return np.stack([middle - half, middle + half], axis=1)
+
+
+def farthest(lines: np.ndarray, of: np.ndarray, from_: np.ndarray, reach: np.ndarray) -> float:
+    """Most by which a point of some lines lies beyond reach of all others, in shares of it, by distances."""
+    share = np.linspace(0, 1, 101)[:, None]
+    most, drawn = -np.inf, shapely.linestrings(lines[from_])
+    for k in of:
+        points = shapely.points(lines[k, 0] + share * (lines[k, 1] - lines[k, 0]))
+        beyond = shapely.distance(points[:, None], drawn) - np.maximum(reach[k], reach[from_])
+        most = max(most, float(beyond.min(axis=1).max()) / reach[k])
+    return most
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_what_lies_within_reach_of_a_line_is_told_by_distances(seed):
+    lines, others = crowd(seed), crowd(seed + 50)
+    reach = np.random.default_rng(seed).uniform(0.2, 3.0, len(lines))
+    begin, end = within(lines, others, reach)
+    length = np.hypot(*(lines[:, 1] - lines[:, 0]).T)
+    share = np.linspace(0, 1, 57)
+    points = lines[:, :1] + share[:, None] * (lines[:, 1:] - lines[:, :1])
+    away = shapely.distance(shapely.points(points), shapely.linestrings(others)[:, None])
+    at = share * length[:, None]
+    inside = (at > begin[:, None] + 1e-9) & (at < end[:, None] - 1e-9)
+    outside = (at < begin[:, None] - 1e-9) | (at > end[:, None] + 1e-9)
+    assert inside.any()
+    assert outside.any()
+    assert (begin > end).any()
+    assert (away <= reach[:, None] + 1e-9)[inside].all()
+    assert (away >= reach[:, None] - 1e-9)[outside].all()
+
+
+def test_points_lie_within_reach_too():
+    lines = np.array([[[0, 0], [9, 0]], [[4, 1], [4, 1]], [[4, 1.5], [4, 1.5]]], dtype=float)
+    begin, end = within(lines, lines[[1, 0, 1]], np.array([np.sqrt(2), 2, 0.5]))
+    assert begin[:2] == pytest.approx([3, 0])
+    assert end[:2] == pytest.approx([5, 0])
+    assert begin[2] == end[2] == 0  # a point has no length
+
+
+def test_what_no_stretch_covers():
+    line = np.array([0, 0, 0, 1, 3])
+    begin, end = np.array([4.0, 0.0, 1.0, 3.0, 2.0]), np.array([6.0, 2.0, 3.0, 1.0, 4.0])
+    assert bare(np.array([10.0, 5.0, 7.0, 4.0]), line, begin, end).tolist() == [5.0, 5.0, 7.0, 2.0]
+
+
+@pytest.mark.parametrize("scale", [200, 500, 1000])
+@pytest.mark.parametrize("as_one", [False, True])
+def test_whatever_gives_way_lies_as_near_to_lines_that_are_drawn_as_lines_may_not_come(scale, as_one):
+    for seed in range(3):
+        lines, rng = crowd(seed), np.random.default_rng(seed)
+        width = rng.choice([0.13, 0.25, 0.5], len(lines))
+        owner = rng.integers(0, 4, len(lines)) if as_one else None
+        stays = far_enough(lines, width, rng.integers(0, 3, len(lines)), scale=scale, owner=owner)
+        reach = np.maximum(2 * width, 0.7) * scale / 1000
+        gone = np.flatnonzero(~stays)
+        assert 10 < len(gone) < len(lines) - 10
+        assert farthest(lines, gone, np.flatnonzero(stays), reach) <= SLACK
+
+
+def test_of_two_that_are_missed_the_stronger_comes_back_and_stands_for_the_other():
+    lines = np.array([[[0, 0.0], [9, 0.0]], [[0, 0.1], [9, 0.1]], [[0, 0.2], [5, 0.2]], [[30, 0], [31, 0]]])
+    stays = np.array([False, False, True, False])
+    kept = no_gaps(lines, stays, np.array([2, 1, 0, 3]), np.full(4, 0.5), np.array([0, 1]))
+    assert kept.tolist() == [False, True, True, False]
+
+
+def test_edges_of_a_path_and_a_lawn_that_part_and_meet_again():
+    """Two outlines cut at different places, each beside a wider line for more than half of a piece."""
+    path = [[[0, 0], [4, 0]], [[4, 0], [10, 0]]]
+    lawn = [[[0, 0.05], [6, 0.05]], [[6, 0.05], [10, 0.05]]]
+    wide = [[[-9, 0.2], [2.2, 0.2]], [[7.9, 0.2], [19, 0.2]]]
+    lines = np.array([*path, *lawn, *wide])
+    stays = far_enough(lines, [0.18] * 4 + [0.5] * 2, [0, 0, 1, 1, 2, 2], scale=500)
+    reach = np.array([0.35] * 4 + [0.5] * 2)
+    assert stays[4:].all()
+    assert not stays.all()
+    assert farthest(lines, np.flatnonzero(~stays), np.flatnonzero(stays), reach) <= SLACK
+
+
+def test_what_cannot_be_read_stands_for_nothing():
+    """A short line of greater rank stands alone: without it the longer one beside it is drawn."""
+    lines = np.array([[[0, 0.0], [1.0, 0.0]], [[0, 0.1], [0.6, 0.1]]])
+    assert far_enough(lines, [0.18, 0.18], [0, 1], scale=500).tolist() == [True, True]
+    near = np.array([[[0, 0.0], [0.9, 0.0]], [[0, 0.1], [0.6, 0.1]]])
+    assert far_enough(near, [0.18, 0.18], [0, 1], scale=500).tolist() == [False, True]
+    kept = far_enough(near, [0.18, 0.18], [0, 1], scale=500, readable=lambda rows: rows != 1)
+    assert kept.tolist() == [True, False]
+
+
+@pytest.mark.parametrize("scale", [1000, 2000, 5000])
+def test_a_drawing_has_no_gaps(scale):
+    """Only folds, and what stands alone for less than 1 mm, may be farther from all that is drawn."""
+    diagram = dress(terraces(), Style(), scale=scale)
+    edges = diagram.edges
+    lines = shapely.get_coordinates(edges.geometry.array).reshape(-1, 2, 2)
+    reach = np.maximum(2 * edges["line_mm"].to_numpy(), 0.7) * scale / 1000
+    drawn = edges["drawn"].to_numpy() == 1
+    speck = np.hypot(*(lines[:, 1] - lines[:, 0]).T) < SPECK_MM * scale / 1000
+    gone = np.flatnonzero(~drawn & ~folds(edges, diagram.faces) & ~speck)
+    assert drawn.any()
+    assert len(gone) or scale == 1000
+    if len(gone):
+        assert farthest(lines, gone, np.flatnonzero(drawn), reach) <= SLACK
