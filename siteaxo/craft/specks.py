@@ -17,9 +17,6 @@ from .folds import long_enough
 
 SPECK_MM: Final = 1.0
 """Shortest that is drawn of anything that stands alone [mm]."""
-CELLS: Final = 1000
-"""Cells along the longer side of the page."""
-WIDE: Final = CELLS + 4
 TOUCH_MM: Final = 0.1
 """Ends no farther than this from a line lead on to it [mm]."""
 
@@ -62,18 +59,20 @@ def _may_meet(ends: np.ndarray, spots: np.ndarray, distance: float) -> np.ndarra
     """
     Which lines have a spot in the cells that their boxes touch.
 
-    The page is a grid of cells, of which each knows how many spots lie in it or left of and below it.
+    The page is a grid of about four times as many cells as lines, of which each knows how many spots lie
+    in it or left of and below it.
     """
-    low, high = spots.min(axis=0), spots.max(axis=0)
-    side = max(float((high - low).max()) / CELLS, distance)
+    many = 2 * int(np.sqrt(len(ends))) + 1
+    low, high, wide = spots.min(axis=0), spots.max(axis=0), many + 4
+    side = max(float((high - low).max()) / many, distance)
 
     def cell(xy: np.ndarray) -> np.ndarray:
-        return (np.clip((xy - low) / side, -1.0, CELLS + 1) + 2).astype(np.int64)
+        return (np.clip((xy - low) / side, -1.0, many + 1) + 2).astype(np.int64)
 
     right, up = cell(spots).T
-    count = np.bincount(right * WIDE + up, minlength=WIDE * WIDE).reshape(WIDE, WIDE)
+    count = np.bincount(right * wide + up, minlength=wide * wide).reshape(wide, wide)
     below = count.cumsum(axis=0).cumsum(axis=1).ravel()
     left, bottom = cell(np.minimum(ends[:, 0], ends[:, 1]) - distance).T - 1
     right, top = cell(np.maximum(ends[:, 0], ends[:, 1]) + distance).T
-    outer, inner = below[right * WIDE + top], below[left * WIDE + bottom]
-    return np.asarray(outer - below[left * WIDE + top] - below[right * WIDE + bottom] + inner > 0)
+    outer, inner = below[right * wide + top], below[left * wide + bottom]
+    return np.asarray(outer - below[left * wide + top] - below[right * wide + bottom] + inner > 0)
