@@ -62,19 +62,18 @@ def _in_blocks(ends: np.ndarray, polygons: np.ndarray, store: Store) -> Dashes:
     found = []
     for own, near in zip(blocks, around, strict=True):
         lines, areas = ends[own], polygons[near]
-        part = kept(store, digest("bare", lines, areas), partial(_bare, lines, areas), flat, raised)
+        part = kept(store, digest("bare", lines, areas), partial(_bare, lines, areas), _flat, _raised)
         found.append(replace(part, edge=own[part.edge]))
     whole = Dashes.joined(found)
     return whole.take(np.argsort(whole.edge, kind="stable"))
 
 
-def flat(stretches: Dashes) -> Arrays:
+def _flat(stretches: Dashes) -> Arrays:
     """Write stretches as arrays."""
     return dict(vars(stretches))
 
 
-def raised(arrays: Arrays) -> Dashes:
-    """Read what :func:`flat` wrote."""
+def _raised(arrays: Arrays) -> Dashes:
     return Dashes(**arrays)
 
 
