@@ -13,6 +13,7 @@ from typing import Final
 import numpy as np
 import shapely
 
+from .coarse import may_lie_near
 from .folds import long_enough
 
 SPECK_MM: Final = 1.0
@@ -46,8 +47,10 @@ def no_specks(ends: np.ndarray, *, scale: float) -> np.ndarray:
     kept = long_enough(ends, SPECK_MM * scale / 1000)
     short = np.flatnonzero(~kept)
     if len(short) and kept.any():
+        reach = TOUCH_MM * scale / 1000
+        lines = ends[kept]
+        lines = shapely.linestrings(lines[may_lie_near(lines, ends[short], reach)])
         spots = shapely.STRtree(shapely.points(ends[short].reshape(-1, 2)))  # far fewer than lines
-        lines = shapely.linestrings(ends[kept])
-        near = spots.query(lines, predicate="dwithin", distance=TOUCH_MM * scale / 1000)[1]
+        near = spots.query(lines, predicate="dwithin", distance=reach)[1]
         kept[short[np.unique(near) // 2]] = True
     return kept
