@@ -95,3 +95,12 @@ def test_no_post_of_a_pergola_is_black_on_paper():
     frame = lines[lines["role"] == "canopy"]
     long = frame[(frame["line_mm"] == 0.13)].length.sum()
     assert long > 0.95 * frame.length.sum()
+
+
+def test_a_beam_is_as_fine_where_it_passes_before_another():
+    """A rafter 0.1 m wide and 4 m long; a bearer 3 m long lies across it, just under its middle."""
+    rafter, bearer = shapely.box(0, 0, 4, 0.1), shapely.box(1.95, -3, 2.05, 0)
+    sides = [[(0, 0), (4, 0)], [(0, 0.1), (4, 0.1)]]
+    assert drawn([rafter, bearer], sides, [0.5, 0.5]) == [0.13, 0.13]
+    roof = shapely.box(0, -3, 4, 0)  # wide all along
+    assert drawn([rafter, bearer, roof], sides[1:], [0.5]) == [0.5]

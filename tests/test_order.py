@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from siteaxo.view.order import by_group, heads
+from siteaxo.view.order import by_group, heads, in_order
 
 
 @pytest.mark.parametrize("groups", [1, 7, 5000])
@@ -32,3 +32,10 @@ def test_no_rows():
 def test_heads_are_where_a_run_begins():
     group = np.array([4, 4, 1, 1, 1, 4])
     assert np.flatnonzero(heads(group)).tolist() == [0, 2, 5]
+
+
+@pytest.mark.parametrize("groups", [1, 300, 2**31])
+def test_rows_of_a_group_stay_as_they_stand(groups):
+    group = np.random.default_rng(5).integers(0, groups, 30_000)
+    for some in (group, group.astype(np.int32), group - 1, group << 31, group[:0]):
+        assert in_order(some).tolist() == np.argsort(some, kind="stable").tolist()

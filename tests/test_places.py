@@ -89,3 +89,34 @@ def test_the_command_line_marks_them_too(tmp_path):
     site = Path(__file__).parent / "data" / "hard_sites" / "sloping_terraces" / "site.toml"
     assert main(["draw", str(site), "--out", str(tmp_path), "--findings", "--quiet"]) == 1
     assert 'id="finding_marks"' in (tmp_path / "diagram.svg").read_text()
+
+
+def with_a_hut_without_level(crs=CRS):
+    """A hut of 2 by 2 m whose top is a mark for no value, on a yard at 1.2 m."""
+    yard = gpd.GeoDataFrame({"lvl": [1.2]}, geometry=[box(X, Y, X + 10, Y + 9)], crs=CRS)
+    shapes = [box(X + 2, Y + 3, X + 4, Y + 5), box(X + 6, Y + 3, X + 8, Y + 5)]
+    huts = gpd.GeoDataFrame({"ref": ["H1", "H2"], "top": [-9999.0, 4.0]}, geometry=shapes, crs=CRS)
+    layers = [
+        siteaxo.Layer(name="yard", role="terrace", source=yard, base=0, top="lvl"),
+        siteaxo.Layer(
+            name="huts", role="structure", source=huts.to_crs(crs), id="ref", base="below", top="top"
+        ),
+    ]
+    return siteaxo.Site(name="Yard", layers=layers, plane_crs=CRS).stack()
+
+
+@pytest.mark.parametrize("crs", [CRS, "EPSG:4258"])
+def test_what_was_set_aside_is_told_and_marked_where_it_lies(crs):
+    """In the middle of the hut, on the yard: seen from above at (3, 4) of the yard."""
+    model = with_a_hut_without_level(crs)
+    found = model.findings[model.findings["source_id"] == "H1"]
+    assert set(found["code"]) == {"sentinel-level", "no-level"}
+    for place in found.geometry:
+        assert (place.x, place.y) == pytest.approx((X + 3, Y + 4), abs=1e-3)
+    diagram = model.draw(siteaxo.planometric(turn=0, height_factor=1), findings=True)
+    marks = diagram.extra["finding_marks"]
+    own = marks[marks["source_id"] == "H1"].geometry
+    yard = diagram.faces[(diagram.faces["layer"] == "yard") & (diagram.faces["part"] == "top")].total_bounds
+    assert len(own) == 2
+    for mark in own:
+        assert (mark.x - yard[0], mark.y - yard[1]) == pytest.approx((3, 4), abs=1e-3)

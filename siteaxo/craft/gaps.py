@@ -15,6 +15,8 @@ from typing import Final
 import numpy as np
 import shapely
 
+from .coarse import may_lie_near
+
 SLACK: Final = 0.05
 """Shortest part of a line that is missed, as a share of the distance that thins out [-]."""
 CHUNK: Final = 1 << 16
@@ -149,6 +151,7 @@ def no_gaps(
     [True, True]
     """
     stays, new = stays.copy(), np.flatnonzero(stays)
+    new = new[may_lie_near(ends[new], ends[missed], float(reach.max(initial=0.0)))]
     length = _measured(ends[missed])[0]
     tree = shapely.STRtree(shapely.linestrings(ends[missed]))
     found: list[Stretches] = [(np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros(0))]

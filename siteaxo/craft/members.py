@@ -80,12 +80,26 @@ def narrowed(
         return width, slight
     ends = shapely.get_coordinates(edges[rows]).reshape(-1, 2, 2)
     size = size_across(ends, reach[rows], line_code[rows], shapes[thin], own[thin])
+    beams = np.flatnonzero((lines["role"] == "canopy").to_numpy()[rows] & (size * (1 + SLACK) >= reach[rows]))
+    half = _least_of_halves(ends[beams], reach[rows[beams]], line_code[rows[beams]], shapes[thin], own[thin])
+    size[beams] = np.minimum(size[beams], half)
     size = _as_neighbours(size, ends, reach[rows], line_code[rows])
     most = size * (1 + SLACK) * 1000 / scale / ACROSS
     slight[rows] = most < width[rows]
     width = width.copy()
     width[rows] = no_wider(width[rows], most)
     return width, slight
+
+
+def _least_of_halves(
+    ends: np.ndarray, reach: np.ndarray, code: np.ndarray, polygons: np.ndarray, own: np.ndarray
+) -> np.ndarray:
+    """Size across at the middles of halves: a beam before others seems wide just where it crosses one."""
+    least, middle = np.full(len(ends), np.inf), ends.mean(axis=1)
+    for side in (0, 1):
+        across = size_across(np.stack([ends[:, side], middle], axis=1), reach, code, polygons, own)
+        least = np.minimum(least, np.where(across > 0, across, np.inf))
+    return least
 
 
 def size_across(

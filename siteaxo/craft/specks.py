@@ -13,6 +13,7 @@ from typing import Final
 import numpy as np
 import shapely
 
+from .coarse import may_lie_near
 from .folds import long_enough
 
 SPECK_MM: Final = 1.0
@@ -46,33 +47,10 @@ def no_specks(ends: np.ndarray, *, scale: float) -> np.ndarray:
     kept = long_enough(ends, SPECK_MM * scale / 1000)
     short = np.flatnonzero(~kept)
     if len(short) and kept.any():
-        spots, distance = ends[short].reshape(-1, 2), TOUCH_MM * scale / 1000
+        reach = TOUCH_MM * scale / 1000
         lines = ends[kept]
-        lines = shapely.linestrings(lines[_may_meet(lines, spots, distance)])
-        tree = shapely.STRtree(shapely.points(spots))  # far fewer than lines
-        near = tree.query(lines, predicate="dwithin", distance=distance)[1]
+        lines = shapely.linestrings(lines[may_lie_near(lines, ends[short], reach)])
+        spots = shapely.STRtree(shapely.points(ends[short].reshape(-1, 2)))  # far fewer than lines
+        near = spots.query(lines, predicate="dwithin", distance=reach)[1]
         kept[short[np.unique(near) // 2]] = True
     return kept
-
-
-def _may_meet(ends: np.ndarray, spots: np.ndarray, distance: float) -> np.ndarray:
-    """
-    Which lines have a spot in the cells that their boxes touch.
-
-    The page is a grid of about four times as many cells as lines, of which each knows how many spots lie
-    in it or left of and below it.
-    """
-    many = 2 * int(np.sqrt(len(ends))) + 1
-    low, high, wide = spots.min(axis=0), spots.max(axis=0), many + 4
-    side = max(float((high - low).max()) / many, distance)
-
-    def cell(xy: np.ndarray) -> np.ndarray:
-        return (np.clip((xy - low) / side, -1.0, many + 1) + 2).astype(np.int64)
-
-    right, up = cell(spots).T
-    count = np.bincount(right * wide + up, minlength=wide * wide).reshape(wide, wide)
-    below = count.cumsum(axis=0).cumsum(axis=1).ravel()
-    left, bottom = cell(np.minimum(ends[:, 0], ends[:, 1]) - distance).T - 1
-    right, top = cell(np.maximum(ends[:, 0], ends[:, 1]) + distance).T
-    outer, inner = below[right * wide + top], below[left * wide + bottom]
-    return np.asarray(outer - below[left * wide + top] - below[right * wide + bottom] + inner > 0)

@@ -46,7 +46,7 @@ def findings_on_plane(findings: Sequence[Finding], features: Features, crs: Any)
     geopandas.GeoDataFrame
         Columns as in FINDING_COLUMNS beside ``geometry``, which is the place that a finding
         names, or else all parts of its feature; None for findings about a whole layer or
-        site, or about what was set aside.
+        site. What was set aside for want of a level is told at its middle.
     """
     places = _of_features(findings, features)
     named = [k for k, finding in enumerate(findings) if finding.place is not None]
@@ -99,8 +99,8 @@ def places_with_levels(findings: Sequence[Finding], stack: Stack) -> np.ndarray:
     Returns
     -------
     ndarray, shape (n, 3)
-        At the top of the feature that is meant, or on the ground; NaN where a finding has no
-        place [m].
+        At the top of the feature that is meant, or else on the ground, or on the highest of
+        what lies there; NaN where a finding has no place, or nothing lies there [m].
     """
     features = stack.features
     rows = _row_of(findings, features)
@@ -118,7 +118,18 @@ def places_with_levels(findings: Sequence[Finding], stack: Stack) -> np.ndarray:
     open_ = np.flatnonzero(np.isfinite(xyz[:, 0]) & ~np.isfinite(xyz[:, 2]))
     if len(open_) and stack.terrain is not None:
         xyz[open_, 2] = stack.terrain.tin.level_at(xyz[open_, :2], beyond=True)
+    elif len(open_):
+        xyz[open_, 2] = _highest_at(features, xyz[open_, :2])
     return xyz
+
+
+def _highest_at(features: Features, xy: np.ndarray) -> np.ndarray:
+    """Level of the highest of what carries at points, NaN where there is nothing, shape (n,) [m]."""
+    carries = np.flatnonzero(features.of_role("supports").astype(bool))
+    point, other = shapely.STRtree(features.geometry[carries]).query(shapely.points(xy), "intersects")
+    level = np.full(len(xy), np.nan)
+    np.fmax.at(level, point, levels_at(features, carries[other], xy[point]))
+    return level
 
 
 def _keys(findings: Sequence[Finding], features: Features) -> tuple[np.ndarray, np.ndarray]:

@@ -5,7 +5,7 @@ From a site's layers to its features: read, placed on the local plane, given lev
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any, Final
 
@@ -123,6 +123,7 @@ def _placed(
     raw: RawLayer, plane: LocalPlane, unit: str, limits: Limits
 ) -> tuple[RawLayer, Levels, dict[str, np.ndarray]]:
     """Bring one layer onto the plane and settle its levels, one row per single part."""
+    whole = raw
     raw, levels = levels_of(raw, unit=unit)
     raw, sizes = sizes_of(raw, unit=unit)
     raw, sizes["shape"] = shapes_of(raw)
@@ -140,7 +141,23 @@ def _placed(
     taken_sizes = {key: values[rows] for key, values in sizes.items()}
     own = numbered.geometry[rows]
     taken_sizes["fall_bearing"] = bearings_on(plane, raw.crs, own, taken_sizes["fall_bearing"])
-    return valid, taken, {**taken_sizes, "geometry_z": valid.columns["geometry_z"]}
+    told = replace(valid, findings=_with_places(valid, whole, plane))
+    return told, taken, {**taken_sizes, "geometry_z": valid.columns["geometry_z"]}
+
+
+def _with_places(left: RawLayer, whole: RawLayer, plane: LocalPlane) -> tuple[Finding, ...]:
+    """Findings of a layer; those about what was set aside get the middle of it as their place."""
+    lost = np.flatnonzero(~np.isin(whole.source_id.astype(str), left.source_id.astype(str)))
+    if not len(lost) or not left.findings:
+        return left.findings
+    middle = shapely.get_coordinates(plane.to_plane(shapely.centroid(whole.geometry[lost]), whole.crs))
+    places = {
+        str(whole.source_id[row]): (float(x), float(y)) for row, (x, y) in zip(lost, middle, strict=True)
+    }
+    return tuple(
+        finding if finding.place else replace(finding, place=places.get(finding.source_id))
+        for finding in left.findings
+    )
 
 
 def _with_z(raw: RawLayer, levels: Levels, moved: np.ndarray, unit: str) -> np.ndarray:

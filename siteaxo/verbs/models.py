@@ -192,7 +192,8 @@ class Model(Story, Stages, Measures):
         tolerance : Tolerance, optional
             When two things count as equal.
         threads : int
-            How many overlays run at once.
+            How many parts of the drawing are worked on at once; large scenes (20 000 solids or
+            more) by processes that are started for it and end with it, others by threads.
         store : Store, optional
             Where parts of the work are kept for the next time, such as
             :class:`siteaxo.FolderStore`; the drawing is the same.

@@ -45,6 +45,25 @@ def by_group(group: np.ndarray, value: np.ndarray) -> np.ndarray:
         order[wrong], order[wrong + 1] = order[wrong + 1], order[wrong]
 
 
+def in_order(group: np.ndarray) -> np.ndarray:
+    """
+    Order of rows by group, those of one group as they stand; shape (n,).
+
+    Group and row are packed into one whole number, which sorts several times as fast as a stable order.
+
+    Examples
+    --------
+    >>> in_order(np.array([3, 0, 3, 1, 0])).tolist()
+    [1, 4, 3, 0, 2]
+    """
+    bits = len(group).bit_length()
+    if not len(group) or group.min() < 0 or int(group.max()).bit_length() + bits > 63:
+        return np.argsort(group, kind="stable")
+    packed = (group.astype(np.int64) << bits) + np.arange(len(group))
+    packed.sort()
+    return packed & ((1 << bits) - 1)
+
+
 def starts(group: np.ndarray, count: int) -> np.ndarray:
     """
     Where the rows of each group start, rows being sorted by group; shape (count + 1,).

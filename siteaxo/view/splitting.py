@@ -19,7 +19,7 @@ from ..solids.edges import Edges
 from ..solids.faces import spread
 from .dashes import Dashes, PageEdges, complement
 from .depth import Hiding
-from .order import starts
+from .order import in_order, starts
 from .page import PageFaces, rounded_page
 from .pieces import Pieces, inside, near_pieces
 from .projection import View
@@ -96,7 +96,7 @@ def _covered(
     edges: PageEdges, page: PageFaces, pieces: Pieces, hiding: Hiding, tolerance: Tolerance
 ) -> Dashes:
     """Intervals of edges that lie behind an occluder."""
-    order = np.argsort(hiding.hidden, kind="stable")
+    order = in_order(hiding.hidden)
     start = starts(hiding.hidden, len(page))
     occluders = np.diff(start)[edges.member_face]
     found: list[Dashes] = []

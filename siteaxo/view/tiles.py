@@ -19,7 +19,7 @@ from ..solids.edges import Edges
 from ..solids.faces import spread, take
 from ..solids.scene import Scene
 from .blocks import blocks_of
-from .order import starts
+from .order import in_order, starts
 from .page import rounded_page
 from .projection import View
 from .tolerance import Tolerance
@@ -64,7 +64,7 @@ class Piece:
 
 def index_of(scene: Scene) -> Index:
     """Sort out which faces and edges belong to which solid."""
-    face_order, edge_order = _by_solid(scene.faces.solid), _by_solid(scene.edges.solid)
+    face_order, edge_order = in_order(scene.faces.solid), in_order(scene.edges.solid)
     face_place = np.empty(len(face_order), dtype=np.int64)
     face_place[face_order] = np.arange(len(face_order))
     return Index(
@@ -74,10 +74,6 @@ def index_of(scene: Scene) -> Index:
         edge_order=edge_order,
         edge_start=starts(scene.edges.solid, len(scene.rank)),
     )
-
-
-def _by_solid(solid: np.ndarray) -> np.ndarray:
-    return np.argsort(solid, kind="stable")
 
 
 def plan_tiles(

@@ -3,8 +3,8 @@ Time and memory of the visibility engine on made-up districts and ground.
 
 Run ``python tests/benchmarks/engine.py``; ``--help`` tells the options. Each case runs in
 a process of its own. Printed: counts and checks, seconds of the processor and memory by
-stage, by which power of the count the time grows, what a second thread gains by the clock
-on the wall, and whether a scene drawn in tiles equals the same drawn in one piece.
+stage, by which power of the count the time grows, what a second thread or a worker process
+gains by the clock on the wall, and whether a scene drawn in tiles equals the same drawn in one piece.
 """
 
 from __future__ import annotations
@@ -22,7 +22,15 @@ from typing import Any
 
 import shapely
 from districts import make
-from machine import child, forget_peak, peak_gib, print_facts, print_table
+from machine import (
+    child,
+    children_peak_gib,
+    children_seconds,
+    forget_peak,
+    peak_gib,
+    print_facts,
+    print_table,
+)
 
 from siteaxo.view.projection import planometric
 from siteaxo.view.resolve import resolve
@@ -40,6 +48,7 @@ class Stages:
     def __init__(self) -> None:
         self.seconds: dict[str, float] = {}
         self.peaks: dict[str, float] = {}
+        self.workers = 0.0
         self.begun = self.since = time.process_time()
         self.stage = ""
 
@@ -50,6 +59,7 @@ class Stages:
             self.seconds[self.stage] = self.seconds.get(self.stage, 0.0) + now - self.since
             self.peaks[self.stage] = peak_gib()
         self.stage, self.since = stage, now
+        self.workers = max(self.workers, children_peak_gib())
 
 
 def run_case(kind: str, count: int, tile: int, threads: int) -> dict[str, Any]:
@@ -70,7 +80,9 @@ def run_case(kind: str, count: int, tile: int, threads: int) -> dict[str, Any]:
         "stages": watch.seconds,
         "seconds": watch.since - watch.begun,
         "wall": wall,
+        "workers": children_seconds(),
         "peaks": watch.peaks,
+        "workers_peak": watch.workers,
         "peak": peak_gib(),
         "made_peak": made_peak,
         "scene_held": scene_held,
@@ -150,26 +162,29 @@ def print_counts(cases: Cases) -> None:
 def print_stages(cases: Cases) -> None:
     """Seconds by stage."""
     stages = list(dict.fromkeys(stage for case in cases.values() for stage in case["stages"]))
-    print("Seconds of the processor by stage, of the quickest run, and by the clock on the wall")
+    print(
+        "Seconds of the processor by stage, of the quickest run, and of its workers; by the clock on the wall"
+    )
     rows = [
         [
             *name,
             f"{case['making']:.2f}",
             *(f"{case['stages'][stage]:.2f}" if stage in case["stages"] else "-" for stage in stages),
             f"{case['seconds']:.2f}",
+            f"{case['workers']:.2f}",
             f"{case['median']:.2f}",
             f"{case['wall']:.2f}",
         ]
         for name, case in cases.items()
     ]
-    print_table([*CASE, "(scene)", *stages, "all", "median", "wall"], rows)
+    print_table([*CASE, "(scene)", *stages, "all", "workers", "median", "wall"], rows)
 
 
 def print_memory(cases: Cases) -> None:
     """Peaks by stage, and what scene and drawing hold."""
     stages = list(dict.fromkeys(stage for case in cases.values() for stage in case["stages"]))
     print("Memory [GiB]: peak of making the scene and held by it, peak of drawing by the end of each stage,")
-    print("held at the end with the drawing, and the peak of drawing beyond that")
+    print("held at the end with the drawing, peak of workers, and the peak of drawing beyond what is held")
     rows = [
         [
             *name,
@@ -178,11 +193,12 @@ def print_memory(cases: Cases) -> None:
             *(f"{case['peaks'][stage]:.2f}" if stage in case["peaks"] else "-" for stage in stages),
             f"{case['peak']:.2f}",
             f"{case['held']:.2f}",
-            f"{case['peak'] - case['held']:.2f}",
+            f"{case['workers_peak']:.2f}",
+            f"{case['peak'] + case['workers_peak'] - case['held']:.2f}",
         ]
         for name, case in cases.items()
     ]
-    print_table([*CASE, "making", "scene", *stages, "peak", "held", "beyond"], rows)
+    print_table([*CASE, "making", "scene", *stages, "peak", "held", "workers", "beyond"], rows)
 
 
 def print_growth(cases: Cases) -> None:

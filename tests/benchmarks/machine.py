@@ -42,6 +42,26 @@ def peak_gib() -> float:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * unit / 2**30
 
 
+def children_peak_gib() -> float:
+    """Most memory that the processes started by this one have held, added up; 0 where nobody tells [GiB]."""
+    total = 0
+    for status in Path("/proc").glob("[0-9]*/status"):
+        try:
+            text = status.read_text()
+        except OSError:  # it has ended
+            continue
+        peak = re.search(r"VmHWM:\s+(\d+) kB", text)
+        if peak and re.search(rf"PPid:\s+{os.getpid()}\n", text):
+            total += int(peak[1])
+    return total / 2**20
+
+
+def children_seconds() -> float:
+    """Seconds of the processor that processes started by this one took, as far as they have ended."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
+
+
 def forget_peak() -> None:
     """Have the peak of memory count anew from here, where the system can."""
     clear = Path("/proc/self/clear_refs")
