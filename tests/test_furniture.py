@@ -176,10 +176,11 @@ def test_what_finds_no_room_in_the_legend_is_counted():
     assert f"And {400 - len(shown)} more" in words
 
 
+@pytest.mark.parametrize("title", ["Long title " * 20, "Terraces in a former gravel pit, with their meadow"])
 @pytest.mark.parametrize(
     ("sheet", "orientation"), list(itertools.product(SHEETS_MM, ("landscape", "portrait")))
 )
-def test_texts_stay_inside_their_boxes_and_apart(sheet, orientation):
+def test_texts_stay_inside_their_boxes_and_apart(sheet, orientation, title):
     diagram = terraces(
         name="A yard of terraces " * 6, view=view_record(60.0, height_factor=2 / 3, north_angle=200.0)
     )
@@ -189,7 +190,7 @@ def test_texts_stay_inside_their_boxes_and_apart(sheet, orientation):
         orientation=orientation,
         scale="fit",
         wants=Wants(hidden=True),
-        title="Long title " * 20,
+        title=title,
     )
     paper = Sheet(name=sheet, orientation=orientation)
     boxes = text_boxes(figure)
@@ -223,3 +224,32 @@ def test_what_is_too_long_is_cut_with_an_ellipsis():
 )
 def test_plain_text(given, shown):
     assert plain_text(given) == shown
+
+
+@pytest.mark.parametrize(
+    ("sheet", "step"), [("A3", 0), ("A2", 0), ("ARCH C", 0), ("A1", 1), ("A0", 1), ("ANSI D", 1)]
+)
+def test_letters_of_large_sheets_are_one_step_of_the_series_higher(sheet, step):
+    """ISO 3098: steps are √2 apart, as the sides of A3 and A1 are 2 apart."""
+    figure = make_figure(terraces(), sheet=sheet, scale="fit", title="Yard", wants=Wants(hidden=True))
+    capital = 72 / 25.4 / 0.729  # points of size by the millimetre of a capital of the typeface
+    heights = {text.get_text(): text.get_fontsize() / capital for text in furniture_of(figure).texts}
+    name = next(word for word in heights if word.startswith("A yard") or word == terraces().name)
+    wanted = {"Yard": 5.0, name: 2.5, "N": 2.5, "x": 1.8, "Scale, largest that fits": 1.8, "Hidden line": 1.8}
+    for word, usual in wanted.items():
+        height = LETTERING_MM[LETTERING_MM.index(usual) + step]
+        assert heights[word] == pytest.approx(height, rel=1e-6), word
+    ring = next(one for one in furniture_of(figure).patches if one.get_gid() == "north_ring")
+    assert ring.radius == pytest.approx(7.0 * (2.5 / 1.8 if step else 1.0))
+
+
+@pytest.mark.parametrize(("sheet", "height"), [("A3", 3.5), ("A1", 5.0)])
+def test_a_title_that_is_long_stands_on_two_lines(sheet, height):
+    title = "Terraces in a former gravel pit, with the meadow above them"
+    figure = make_figure(terraces(), sheet=sheet, scale="fit", title=title)
+    lines = [
+        text for text in furniture_of(figure).texts if text.get_text() in title and len(text.get_text()) > 9
+    ]
+    assert " ".join(text.get_text() for text in lines) == title
+    assert [text.get_fontsize() * 25.4 / 72 * 0.729 for text in lines] == pytest.approx([height] * 2)
+    assert lines[0].get_position()[1] - lines[1].get_position()[1] > 1.4 * height

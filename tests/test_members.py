@@ -98,9 +98,12 @@ def test_no_post_of_a_pergola_is_black_on_paper():
 
 
 def test_a_beam_is_as_fine_where_it_passes_before_another():
-    """A rafter 0.1 m wide and 4 m long; a bearer 3 m long lies across it, just under its middle."""
-    rafter, bearer = shapely.box(0, 0, 4, 0.1), shapely.box(1.95, -3, 2.05, 0)
-    sides = [[(0, 0), (4, 0)], [(0, 0.1), (4, 0.1)]]
-    assert drawn([rafter, bearer], sides, [0.5, 0.5]) == [0.13, 0.13]
-    roof = shapely.box(0, -3, 4, 0)  # wide all along
-    assert drawn([rafter, bearer, roof], sides[1:], [0.5]) == [0.5]
+    """Rafters 0.1 m wide; a bearer 3 m long lies across the first, just under its middle."""
+    rafters = [shapely.box(0, y, 4, y + 0.1) for y in (0.0, 1.0, 2.0)]
+    sides = [[(0, y), (4, y)] for y in (0.0, 0.1, 1.0, 1.1, 2.0, 2.1)]
+    bearer = shapely.box(1.95, -3, 2.05, 0)
+    assert drawn([*rafters, bearer], sides, [0.5] * 6) == [0.13] * 6
+    assert drawn([*rafters, bearer], sides, [0.5] * 6, role="deck") == [0.13, 0.5, 0.13, 0.13, 0.13, 0.13]
+    post, slab = shapely.box(0, -1, 0.1, 0), shapely.box(-4, 0, 4, 3)  # most of this canopy is wide
+    edges = [[(0, -1), (0, 0)], [(0.1, 0), (0.1, -1)], [(-4, 3), (4, 3)], [(4, 3), (4, 0)]]
+    assert drawn([post, slab], edges, [0.5] * 4) == [0.13, 0.13, 0.5, 0.5]

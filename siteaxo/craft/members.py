@@ -27,6 +27,8 @@ ACROSS: Final = 3.0
 KEYS: Final = ["layer", "source_id"]
 SLACK: Final = 0.02
 """Share by which sizes may fall short, for seams between faces."""
+MOST: Final = 0.75
+"""Share of the lines of a canopy, by length, with which the rest goes."""
 NEAR: Final = 1e-4  # ends nearer than this are one corner [m]
 
 
@@ -80,9 +82,8 @@ def narrowed(
         return width, slight
     ends = shapely.get_coordinates(edges[rows]).reshape(-1, 2, 2)
     size = size_across(ends, reach[rows], line_code[rows], shapes[thin], own[thin])
-    beams = np.flatnonzero((lines["role"] == "canopy").to_numpy()[rows] & (size * (1 + SLACK) >= reach[rows]))
-    half = _least_of_halves(ends[beams], reach[rows[beams]], line_code[rows[beams]], shapes[thin], own[thin])
-    size[beams] = np.minimum(size[beams], half)
+    beams = np.flatnonzero((lines["role"] == "canopy").to_numpy()[rows])
+    size[beams] = _as_most(size[beams], ends[beams], reach[rows[beams]], line_code[rows[beams]])
     size = _as_neighbours(size, ends, reach[rows], line_code[rows])
     most = size * (1 + SLACK) * 1000 / scale / ACROSS
     slight[rows] = most < width[rows]
@@ -91,15 +92,15 @@ def narrowed(
     return width, slight
 
 
-def _least_of_halves(
-    ends: np.ndarray, reach: np.ndarray, code: np.ndarray, polygons: np.ndarray, own: np.ndarray
-) -> np.ndarray:
-    """Size across at the middles of halves: a beam before others seems wide just where it crosses one."""
-    least, middle = np.full(len(ends), np.inf), ends.mean(axis=1)
-    for side in (0, 1):
-        across = size_across(np.stack([ends[:, side], middle], axis=1), reach, code, polygons, own)
-        least = np.minimum(least, np.where(across > 0, across, np.inf))
-    return least
+def _as_most(size: np.ndarray, ends: np.ndarray, reach: np.ndarray, code: np.ndarray) -> np.ndarray:
+    """Where most of a canopy is thin, by length, all of it is: a beam before others seems wide there."""
+    thin = size * (1 + SLACK) < reach
+    length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
+    table = pd.DataFrame({"thin": length * thin, "all": length, "size": np.where(thin, size, np.nan)})
+    grouped = table.groupby(code)
+    total = grouped[["thin", "all"]].transform("sum")
+    most = (total["thin"] >= MOST * total["all"]).to_numpy() & ~thin
+    return np.where(most, np.minimum(size, grouped["size"].transform("median").to_numpy()), size)
 
 
 def size_across(

@@ -10,7 +10,8 @@ memory.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final
+from functools import partial
+from typing import Any, Final
 
 from matplotlib.axes import Axes
 
@@ -19,17 +20,30 @@ from ..diagram.layers import DiagramLayers
 from .canvas import SheetFigure
 from .entries import Entry, legend_entries
 from .legend import draw_legend
-from .lettering import LARGE_MM, RULE_MM, SMALL_MM, TITLE_MM, USUAL_MM, letter, rule, rule_box
+from .lettering import (
+    LARGE_MM,
+    RULE_MM,
+    SMALL_MM,
+    TITLE_MM,
+    USUAL_MM,
+    length_mm,
+    letter,
+    rule,
+    rule_box,
+    stepped,
+)
 from .page import Box, Placement
 from .paths import TABLE_NAMES
+from .plain import SNUG
 from .symbols import axis_key, north_arrow, scale_bar, truth_in_words
 from .words import CAUTION, view_in_words
+from .wrapping import wrapped
 
 FRAME_MM: Final = 0.5
 """ISO 5457 has 0.7; narrower here, so that the frame stays behind the drawing."""
 _PAD_MM: Final = 5.0
-_SIDE_MM: Final = 48.0
-"""Width of the cell at the right of the title block [mm]."""
+_SIDE_MM: Final = (48.0, 54.0)
+"""Width of the cell at the right of the title block, on usual and on large sheets [mm]."""
 _FOOT_MM: Final = 8.0
 """Height of the cell with the caution line [mm]."""
 _LEADING_MM: Final = 3.3
@@ -95,49 +109,49 @@ def _key(
     single: bool,
 ) -> None:
     """Draw legend and scale bar, and for a single drawing its axis key and north arrow."""
-    key, view = placement.sheet.key, drawings[0].view
-    middle = key.bottom + key.height / 2
-    bar_left, bar = key.right - _BAR_MM, middle - (11.5 if single else 1.5)
+    key, view, small = placement.sheet.key, drawings[0].view, placement.sheet.lettering_mm
+    middle, size = key.bottom + key.height / 2, small / SMALL_MM
+    bar_left, bar = key.right - _BAR_MM * size, middle - (11.5 if single else 1.5) * size
     if single:
-        north_arrow(axes, key.right - _NORTH_MM, middle + 5.0, view.north_angle, style)
-        axis_key(axes, key.right - _AXES_MM, middle + 7.2, view, style)
+        arrow, axis = (key.right - aside * size for aside in (_NORTH_MM, _AXES_MM))
+        north_arrow(axes, arrow, middle + 5.0 * size, view.north_angle, style, letters_mm=small)
+        axis_key(axes, axis, middle + 7.2 * size, view, style, letters_mm=small)
         words = truth_in_words(view).split("; ", 1)
         for number, line in enumerate(reversed(words)):
             letter(
                 axes,
-                key.right - _AXES_MM,
-                middle - 5.2 + number * 1.6 * SMALL_MM,
+                axis,
+                middle - 5.2 * size + number * 1.6 * small,
                 line,
-                SMALL_MM,
+                small,
                 colour=style.ink,
-                room_mm=30.0,
+                room_mm=30.0 * size,
                 align="center",
             )
     note = "" if view.keeps_plan else "in the plane of the picture"
-    scale_bar(axes, bar_left, bar, placement, style, note)
+    scale_bar(axes, bar_left, bar, placement, style, note, letters_mm=small)
     room = Box(left=key.left + 5.0, bottom=key.bottom, width=bar_left - key.left - 8.5, height=key.height)
     entries: dict[str, Entry] = {}
     for drawing in drawings:
         for entry in legend_entries(drawing, style, hidden=hidden):
             entries.setdefault(entry.name, entry)
-    draw_legend(axes, room, list(entries.values()), style, placement.scale)
+    draw_legend(axes, room, list(entries.values()), style, placement.scale, letters_mm=small)
 
 
 def _caption(
     axes: Axes, drawing: DiagramLayers, placement: Placement, number: int, text: str, style: Style
 ) -> None:
     """Write under one of several drawings what it is, and give it a north arrow and an axis key."""
-    space = placement.space
-    left, base = space.left + _PAD_MM, space.bottom - 5.5
-    letter(
-        axes, left, base, f"{number}  {text}", USUAL_MM, colour=style.ink, room_mm=space.width - 2 * _PAD_MM
-    )
+    space, small = placement.space, placement.sheet.lettering_mm
+    size, room = small / SMALL_MM, space.width - 2 * _PAD_MM
+    left, base, usual = space.left + _PAD_MM, space.bottom - 5.5 * size, stepped(USUAL_MM, small)
+    letter(axes, left, base, f"{number}  {text}", usual, colour=style.ink, room_mm=room)
     words = f"{view_in_words(drawing.view)}; {truth_in_words(drawing.view)}"
-    letter(
-        axes, left, base - 3.4, words, SMALL_MM, colour=style.hidden_ink, room_mm=space.width - 2 * _PAD_MM
-    )
-    north_arrow(axes, space.right - 14.0, space.top - 14.0, drawing.view.north_angle, style, tag=f"_{number}")
-    axis_key(axes, space.right - 38.0, space.top - 14.0, drawing.view, style, tag=f"_{number}")
+    letter(axes, left, base - 3.4 * size, words, small, colour=style.hidden_ink, room_mm=room)
+    keyed: dict[str, Any] = {"tag": f"_{number}", "letters_mm": small}
+    arrow, axis, y = space.right - 14.0 * size, space.right - 38.0 * size, space.top - 14.0 * size
+    north_arrow(axes, arrow, y, drawing.view.north_angle, style, **keyed)
+    axis_key(axes, axis, y, drawing.view, style, **keyed)
 
 
 def frame(axes: Axes, placement: Placement, style: Style) -> None:
@@ -176,34 +190,66 @@ def title_block(
         Whether other drawings stand beside it, so that each says its view by itself.
     """
     box = placement.sheet.title_block
-    side = box.right - _SIDE_MM
-    foot = box.bottom + _FOOT_MM
+    letters = placement.sheet.lettering_mm
+    size = letters / SMALL_MM
+    small, usual, large, tall = (stepped(one, letters) for one in (SMALL_MM, USUAL_MM, LARGE_MM, TITLE_MM))
+    side = box.right - _SIDE_MM[placement.sheet.is_large]
+    foot = box.bottom + _FOOT_MM * size
     rule(axes, [box.left, box.right], [foot, foot], RULE_MM, style.ink)
     rule(axes, [side, side], [foot, box.top], RULE_MM, style.ink)
     room = side - box.left - 2 * _PAD_MM
     left = box.left + _PAD_MM
     rows = [
-        (title or diagram.name, TITLE_MM, USUAL_MM),
-        (diagram.name if title else "", USUAL_MM, SMALL_MM),
-        ("" if several else view_in_words(diagram.view), SMALL_MM, SMALL_MM),
+        *_title_lines(title or diagram.name, (tall, large, usual), room),
+        (diagram.name if title else "", usual, small),
+        ("" if several else view_in_words(diagram.view), small, SMALL_MM),
     ]
     y = box.top - _PAD_MM
     for text, height, least in rows:
         if text:
             y -= height
             letter(axes, left, y, text, height, colour=style.ink, room_mm=room, least_mm=least)
-            y -= _LEADING_MM
+            y -= _LEADING_MM * size * (0.6 if text is rows[0][0] and len(rows) > 3 else 1.0)
     label = "Scale, largest that fits" if placement.fitted else "Scale"
-    x = side + _PAD_MM
-    _pair(axes, x, box.top - _PAD_MM - SMALL_MM, label, placement.words, LARGE_MM, style)
+    beside = box.right - side - _PAD_MM - 2.0
+    pair = partial(_pair, axes, side + _PAD_MM, small=small, room=beside, style=style)
+    pair(box.top - _PAD_MM - small, label, placement.words, large)
     level = f"{diagram.view.drawn_in_place:.2f} m".replace("-", "−")
-    _pair(axes, x, foot + 8.2, "Level drawn in place", level, USUAL_MM, style)
-    base = box.bottom + (_FOOT_MM - SMALL_MM) / 2
-    letter(axes, left, base, CAUTION, SMALL_MM, colour=style.ink, room_mm=box.width - 2 * _PAD_MM)
+    pair(foot + 8.2 * size, "Level drawn in place", level, usual)
+    wide = box.width - 2 * _PAD_MM
+    lines = wrapped(CAUTION, small, SNUG * wide)
+    pitch = 1.6 * small
+    base = box.bottom + (_FOOT_MM * size - small - (len(lines) - 1) * pitch) / 2
+    for number, line in enumerate(reversed(lines)):
+        letter(
+            axes, left, base + number * pitch, line, small, colour=style.ink, room_mm=box.width - 2 * _PAD_MM
+        )
 
 
-def _pair(axes: Axes, x: float, y: float, label: str, value: str, height_mm: float, style: Style) -> None:
+def _title_lines(
+    title: str, heights: tuple[float, float, float], room: float
+) -> list[tuple[str, float, float]]:
+    """A title in one line, or in two of the next lower letters; what is longer becomes smaller or is cut."""
+    tall, large, usual = heights
+    lines = wrapped(title, large, SNUG * room)
+    if length_mm(title, tall) <= room or len(lines) != 2:
+        return [(title, tall, usual)]
+    return [(line, large, usual) for line in lines]
+
+
+def _pair(
+    axes: Axes,
+    x: float,
+    y: float,
+    label: str,
+    value: str,
+    height_mm: float,
+    *,
+    small: float,
+    room: float,
+    style: Style,
+) -> None:
     """Write a small label and its value beneath it."""
-    room = _SIDE_MM - _PAD_MM - 2.0
-    letter(axes, x, y, label, SMALL_MM, colour=style.hidden_ink, room_mm=room)
-    letter(axes, x, y - height_mm - 1.6, value, height_mm, colour=style.ink, room_mm=room)
+    letter(axes, x, y, label, small, colour=style.hidden_ink, room_mm=room)
+    below = y - height_mm - 1.6 * small / SMALL_MM
+    letter(axes, x, below, value, height_mm, colour=style.ink, room_mm=room)

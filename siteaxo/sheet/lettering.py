@@ -33,6 +33,30 @@ _CAPITAL: Final = 0.729
 """Height of a capital of the typeface as a share of its size."""
 
 
+def stepped(height_mm: float, letters_mm: float) -> float:
+    """
+    Return a height as many steps of the series up as the smallest letters are above the usual ones.
+
+    Parameters
+    ----------
+    height_mm : float
+        Height on usual sheets, of the series [mm].
+    letters_mm : float
+        Height of the smallest letters on the sheet, of the series [mm].
+
+    Returns
+    -------
+    float
+        [mm]
+
+    Examples
+    --------
+    >>> stepped(3.5, 1.8), stepped(3.5, 2.5)
+    (3.5, 5.0)
+    """
+    return LETTERING_MM[LETTERING_MM.index(height_mm) + LETTERING_MM.index(letters_mm)]
+
+
 def letter(
     axes: Axes,
     x: float,

@@ -52,6 +52,8 @@ FILING_MARGIN_MM: Final = 20.0
 MARGIN_MM: Final = 10.0
 TITLE_WIDTH_MM: Final = 180.0
 STRIP_HEIGHT_MM: Final = 34.0
+LARGE_STRIP_MM: Final = 48.0
+"""Height of the strip on large sheets, for letters that are √2 as high [mm]."""
 TALL_KEY_MM: Final = 48.0
 """Height of a key above the title block on a sheet that stands: it is narrower [mm]."""
 CLEAR_MM: Final = 6.0
@@ -119,8 +121,23 @@ class Sheet:
 
     @property
     def lettering_mm(self) -> float:
-        """Height of the smallest letters on the drawing: 1.8, and 2.5 on large sheets (ISO 3098) [mm]."""
-        return 2.5 if min(SHEETS_MM[self.name]) > LARGE_SHEET_MM else 1.8
+        """
+        Height of the smallest letters: 1.8 mm, and 2.5 mm on large sheets [mm].
+
+        All others on large sheets are one step of ISO 3098 higher too, as two sizes of paper are
+        twice as long and the steps of the series √2 apart.
+        """
+        return 2.5 if self.is_large else 1.8
+
+    @property
+    def is_large(self) -> bool:
+        """Whether the sheet is A1, ANSI D, ARCH D or larger."""
+        return min(SHEETS_MM[self.name]) > LARGE_SHEET_MM
+
+    @property
+    def strip_mm(self) -> float:
+        """Height of the strip along the foot of the frame [mm]."""
+        return LARGE_STRIP_MM if self.is_large else STRIP_HEIGHT_MM
 
     @property
     def frame(self) -> Box:
@@ -142,7 +159,7 @@ class Sheet:
         """The title block, in the lower right corner of the frame."""
         frame = self.frame
         width = TITLE_WIDTH_MM if self.key_beside else frame.width
-        return Box(left=frame.right - width, bottom=frame.bottom, width=width, height=STRIP_HEIGHT_MM)
+        return Box(left=frame.right - width, bottom=frame.bottom, width=width, height=self.strip_mm)
 
     @property
     def key(self) -> Box:
@@ -152,7 +169,7 @@ class Sheet:
             return Box(
                 left=frame.left, bottom=frame.bottom, width=title.left - frame.left, height=title.height
             )
-        height = TALL_KEY_MM if self.orientation == "portrait" else STRIP_HEIGHT_MM
+        height = TALL_KEY_MM if self.orientation == "portrait" else self.strip_mm
         return Box(left=frame.left, bottom=title.top, width=frame.width, height=height)
 
     @property

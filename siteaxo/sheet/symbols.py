@@ -10,6 +10,7 @@ ISO 129-1 (arrows; from memory).
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Final
 
 import numpy as np
@@ -20,7 +21,7 @@ from ..angles import cos_deg, sin_deg
 from ..craft.style import Style
 from ..diagram.layers import ViewRecord
 from ..units import points_from_mm
-from .lettering import RULE_MM, SMALL_MM, USUAL_MM, letter, rule, rule_box
+from .lettering import RULE_MM, SMALL_MM, USUAL_MM, letter, rule, rule_box, stepped
 from .page import Box, Placement
 
 BAR_MM: Final = 50.0
@@ -59,7 +60,14 @@ def bar_length(scale: float, room_mm: float = BAR_MM) -> tuple[float, int]:
 
 
 def scale_bar(
-    axes: Axes, left: float, bottom: float, placement: Placement, style: Style, note: str = ""
+    axes: Axes,
+    left: float,
+    bottom: float,
+    placement: Placement,
+    style: Style,
+    note: str = "",
+    *,
+    letters_mm: float = SMALL_MM,
 ) -> None:
     """
     Draw a bar of alternating parts with their metres.
@@ -76,22 +84,35 @@ def scale_bar(
         Ink and paper.
     note : str
         A line beneath it.
+    letters_mm : float
+        Height of its letters, which its thickness goes with [mm].
     """
+    size = letters_mm / SMALL_MM
     length, parts = bar_length(placement.scale)
     part_mm = length * 1000 / placement.scale / parts
+    write = partial(letter, axes, height_mm=letters_mm, colour=style.ink)
     for part in range(parts):
         fill = style.paper if part % 2 else style.ink
-        box = Box(left=left + part * part_mm, bottom=bottom, width=part_mm, height=1.5)
+        box = Box(left=left + part * part_mm, bottom=bottom, width=part_mm, height=1.5 * size)
         rule_box(axes, box, RULE_MM, style.ink, f"scale_bar_{part}", fill=fill)
     for tick in range(parts + 1):
         x = left + tick * part_mm
         text = f"{length * tick / parts:g}"
-        letter(axes, x, bottom + 3.0, text, SMALL_MM, colour=style.ink, room_mm=part_mm, align="center")
-    letter(axes, left + parts * part_mm + 3.4, bottom + 3.0, "m", SMALL_MM, colour=style.ink, room_mm=8.0)
-    letter(axes, left, bottom - 3.6, note, SMALL_MM, colour=style.ink, room_mm=BAR_MM + 10.0)
+        write(x, bottom + 3.0 * size, text, room_mm=part_mm, align="center")
+    write(left + parts * part_mm + 3.4 * size, bottom + 3.0 * size, "m", room_mm=8.0)
+    write(left, bottom - 3.6 * size, note, room_mm=(BAR_MM + 10.0) * size)
 
 
-def north_arrow(axes: Axes, x: float, y: float, north_angle: float, style: Style, *, tag: str = "") -> None:
+def north_arrow(
+    axes: Axes,
+    x: float,
+    y: float,
+    north_angle: float,
+    style: Style,
+    *,
+    tag: str = "",
+    letters_mm: float = SMALL_MM,
+) -> None:
     """
     Draw an arrow to true north.
 
@@ -107,20 +128,26 @@ def north_arrow(axes: Axes, x: float, y: float, north_angle: float, style: Style
         Ink and paper.
     tag : str
         Added to the names of its parts.
+    letters_mm : float
+        Height of the smallest letters on the sheet, which all of it goes with [mm].
     """
+    size = letters_mm / SMALL_MM
     along = np.array([cos_deg(north_angle), sin_deg(north_angle)])
     across = np.array([-along[1], along[0]])
     middle = np.array([x, y])
-    tail, neck, tip = (middle + reach * along for reach in (-RING_MM, 2.0, RING_MM))
-    ring = Circle((x, y), RING_MM, fill=False, edgecolor=style.ink, linewidth=points_from_mm(RULE_MM))
+    tail, neck, tip = (middle + size * reach * along for reach in (-RING_MM, 2.0, RING_MM))
+    ring = Circle((x, y), RING_MM * size, fill=False, edgecolor=style.ink, linewidth=points_from_mm(RULE_MM))
     ring.set(clip_on=False, gid=f"north_ring{tag}")
     axes.add_artist(ring)
     rule(axes, [tail[0], neck[0]], [tail[1], neck[1]], 0.35, style.ink, gid=f"north_shaft{tag}")
-    _head(axes, np.array([tip, neck + 1.6 * across, neck - 1.6 * across]), style, f"north_head{tag}")
-    mark = middle + (RING_MM + 2.6) * along
-    letter(
-        axes, mark[0], mark[1] - USUAL_MM / 2, "N", USUAL_MM, colour=style.ink, room_mm=8.0, align="center"
+    _head(
+        axes,
+        np.array([tip, neck + 1.6 * size * across, neck - 1.6 * size * across]),
+        style,
+        f"north_head{tag}",
     )
+    mark, high = middle + (RING_MM + 2.6) * size * along, stepped(USUAL_MM, letters_mm)
+    letter(axes, mark[0], mark[1] - high / 2, "N", high, colour=style.ink, room_mm=8.0 * size, align="center")
 
 
 def _head(axes: Axes, corners: np.ndarray, style: Style, gid: str) -> None:
@@ -171,7 +198,16 @@ def truth_in_words(view: ViewRecord) -> str:
     return "; ".join([*([f"{', '.join(true)} true to scale"] if true else []), *others])
 
 
-def axis_key(axes: Axes, x: float, y: float, view: ViewRecord, style: Style, *, tag: str = "") -> None:
+def axis_key(
+    axes: Axes,
+    x: float,
+    y: float,
+    view: ViewRecord,
+    style: Style,
+    *,
+    tag: str = "",
+    letters_mm: float = SMALL_MM,
+) -> None:
     """
     Draw the three axes as they run on the page, each as long as its scale is.
 
@@ -187,9 +223,12 @@ def axis_key(axes: Axes, x: float, y: float, view: ViewRecord, style: Style, *, 
         Ink.
     tag : str
         Added to the names of its parts.
+    letters_mm : float
+        Height of the smallest letters on the sheet, which all of it goes with [mm].
     """
+    size = letters_mm / SMALL_MM
     vectors = axis_vectors(view)
-    tips = AXIS_MM * np.array(list(vectors.values()))
+    tips = AXIS_MM * size * np.array(list(vectors.values()))
     every = np.concatenate([np.zeros((1, 2)), tips * (1 + 2.4 / AXIS_MM)])
     start = np.array([x, y]) - (every.min(axis=0) + every.max(axis=0)) / 2
     for name, tip in zip(vectors, tips, strict=True):
@@ -198,19 +237,22 @@ def axis_key(axes: Axes, x: float, y: float, view: ViewRecord, style: Style, *, 
             continue
         along = tip / length
         across = np.array([-along[1], along[0]])
-        neck, end = start + tip - 1.8 * along, start + tip
+        neck, end = start + tip - 1.8 * size * along, start + tip
         rule(axes, [start[0], neck[0]], [start[1], neck[1]], 0.25, style.ink, gid=f"axis_{name}{tag}")
         _head(
-            axes, np.array([end, neck + 0.7 * across, neck - 0.7 * across]), style, f"axis_head_{name}{tag}"
+            axes,
+            np.array([end, neck + 0.7 * size * across, neck - 0.7 * size * across]),
+            style,
+            f"axis_head_{name}{tag}",
         )
-        mark = end + 2.0 * along
+        mark = end + 2.0 * size * along
         letter(
             axes,
             mark[0],
-            mark[1] - SMALL_MM / 2,
+            mark[1] - letters_mm / 2,
             name,
-            SMALL_MM,
+            letters_mm,
             colour=style.ink,
-            room_mm=4.0,
+            room_mm=4.0 * size,
             align="center",
         )
