@@ -7,6 +7,7 @@ import sys
 import time
 from dataclasses import fields
 from pathlib import Path
+from threading import current_thread, main_thread
 from threading import enumerate as threads_alive
 
 import numpy as np
@@ -86,7 +87,9 @@ def test_the_same_is_drawn_by_one_by_threads_and_by_processes(scene, store, proc
     assert not processes
     drawn = []
     real = Worker.draw
-    monkeypatch.setattr(Worker, "draw", lambda self, *what: drawn.append(real(self, *what)) or drawn[-1])
+    monkeypatch.setattr(
+        Worker, "draw", lambda self, *what, **how: drawn.append(real(self, *what, **how)) or drawn[-1]
+    )
     assert told(draw(scene, 2, store=store)) == one
     assert told(draw(scene, 3, store=store)) == one
     assert len(processes) == 3
@@ -105,11 +108,11 @@ def test_small_scenes_start_no_process(scene, monkeypatch):
 def test_what_a_worker_that_dies_leaves_is_drawn_here(scene, after, processes, monkeypatch):
     one, asked, real = told(draw(scene, 1)), [], Worker.draw
 
-    def dying(self, *what):
+    def dying(self, *what, **how):
         asked.append(1)
         if len(asked) == after + 1 + 1:  # the first is asked before
             self.process.kill()
-        return real(self, *what)
+        return real(self, *what, **how)
 
     monkeypatch.setattr(Worker, "draw", dying)
     assert told(draw(scene, 2)) == one
@@ -123,9 +126,30 @@ def test_a_worker_that_never_gets_ready_is_not_waited_for(scene, monkeypatch):
     assert told(draw(scene, 2)) == told(draw(scene, 1))
 
 
+def test_what_waits_for_a_worker_is_drawn_here_when_nobody_draws_here_any_more(scene, processes, monkeypatch):
+    one, elsewhere, real, ready = told(draw(scene, 1)), [], hands.drawn_tile, hands.started
+
+    def busy(count):
+        (worker,) = ready(count)
+        worker._turn.acquire()
+        return [worker]
+
+    def seen(*what):
+        if current_thread() is not main_thread():
+            elsewhere.append(1)
+            if len(elsewhere) == 1:
+                processes[0]._turn.release()
+        return real(*what)
+
+    monkeypatch.setattr(hands, "started", busy)
+    monkeypatch.setattr(hands, "drawn_tile", seen)
+    assert told(draw(scene, 2)) == one
+    assert elsewhere
+
+
 def test_too_many_faces_are_told_by_this_process_and_smaller_tiles_taken(scene, processes, monkeypatch):
     whole = resolve(scene, VIEW, origin=np.zeros(3), tile=None)
-    monkeypatch.setattr(Worker, "draw", lambda self, *what: None)  # as where a tile is an error
+    monkeypatch.setattr(Worker, "draw", lambda self, *what, **how: None)  # as where a tile is an error
     monkeypatch.setattr(candidates, "MOST_PAIRS", 2 * whole.report["pairs"] // 5)
     tiled = resolve(scene, VIEW, origin=np.zeros(3), threads=2, tile=90)
     assert tiled.report["visible_area"] == pytest.approx(whole.report["visible_area"], rel=1e-9)

@@ -3,13 +3,14 @@ Tiles drawn by several hands: by this thread, by others, and by worker processes
 
 All take the next tile that nobody has begun. What is drawn is put in order at the end, so that it is
 the same whoever drew what. Two threads stand before each worker: while it draws the tile of one,
-the other gets the next ready.
+the other gets the next ready, and draws it here if by then nobody does anything else here.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from threading import Condition, Thread
+from contextlib import ExitStack
+from threading import Condition, Semaphore, Thread
 from typing import Final
 
 import numpy as np
@@ -89,6 +90,7 @@ class Hands:
             for worker in self._workers:
                 if not worker.ready:  # not worth waiting for any more
                     worker.stop()
+            board.free.release()
             while not board.waited(PAUSE):
                 say("tiles", board.share)
             return board.parts()
@@ -108,8 +110,9 @@ class Hands:
 
         def by(worker: Worker) -> Draw:
             def draw(piece: Piece) -> Part:
-                part = worker.draw(piece, *self._how)
-                return here(piece) if part is None else part
+                with ExitStack() as place:
+                    part = worker.draw(piece, *self._how, otherwise=lambda: board.lent(place))
+                    return here(piece) if part is None else part
 
             return draw
 
@@ -125,6 +128,7 @@ class _Board:
         self._found: dict[int, Part] = {}
         self._error: BaseException | None = None
         self._change = Condition()
+        self.free = Semaphore(0)  # threads that have nothing left to do
 
     @property
     def share(self) -> float:
@@ -173,6 +177,13 @@ class _Board:
             say("tiles", self.share)
 
         return step
+
+    def lent(self, place: ExitStack) -> bool:
+        """Take the place of a thread that has nothing left to do, if there is one; it is given back in the end."""
+        found = self.free.acquire(blocking=False)
+        if found:
+            place.callback(self.free.release)
+        return found
 
     def waited(self, seconds: float) -> bool:
         """Wait for a change; whether all is done, or something has gone wrong."""

@@ -12,6 +12,7 @@ import logging
 import os
 import subprocess
 import sys
+from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 from threading import Lock
@@ -32,6 +33,7 @@ LEAST: Final = 20_000
 """Solids of scenes that processes pay for; one takes about a second of a processor until it is ready."""
 
 MODULE: Final = "siteaxo.view.worker"
+TURN: Final = 0.02  # between two looks at whether to wait any longer [s]
 
 log = logging.getLogger("siteaxo")
 
@@ -62,7 +64,15 @@ class Worker:
         self._turn = Lock()
         self.ready = self.gone = False
 
-    def draw(self, piece: Piece, view: View, origin: np.ndarray, limits: Tolerance) -> Part | None:
+    def draw(
+        self,
+        piece: Piece,
+        view: View,
+        origin: np.ndarray,
+        limits: Tolerance,
+        *,
+        otherwise: Callable[[], bool] = lambda: False,
+    ) -> Part | None:
         """
         Have a tile drawn.
 
@@ -70,27 +80,35 @@ class Worker:
         ----------
         piece, view, origin, limits
             As for :func:`.drawn.drawn_tile`.
+        otherwise : callable
+            Asked now and then while it is the turn of others: whether to wait no longer.
 
         Returns
         -------
         Part or None
-            None where it cannot be drawn without an error or a warning, or the process has ended.
+            None where it cannot be drawn without an error or a warning, the process has ended, or
+            it was not waited for.
         """
-        found = self._answer(question(piece, view, origin, limits))
+        while not self._turn.acquire(timeout=TURN):
+            if otherwise():
+                return None
+        try:
+            found = self._answer(question(piece, view, origin, limits))
+        finally:
+            self._turn.release()
         return raised(found) if found else None
 
     def _answer(self, asked: Arrays) -> Arrays | None:
         """Send a question, and read the answer."""
-        with self._turn:
-            found = None
-            if not self.gone:
-                with suppress(OSError, ValueError):
-                    self._greet()
-                    send(self._to, asked)
-                    found = receive(self._from)
-            if found is None:
-                self._lose()
-            return found
+        found = None
+        if not self.gone:
+            with suppress(OSError, ValueError):
+                self._greet()
+                send(self._to, asked)
+                found = receive(self._from)
+        if found is None:
+            self._lose()
+        return found
 
     def _greet(self) -> None:
         """Make sure, once, that it is a worker that draws just as it would be done here."""
