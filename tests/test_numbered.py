@@ -1,16 +1,21 @@
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
 import shapely
 from handmade import ORIGIN, terraces
+from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from siteaxo.craft.style import Style
 from siteaxo.sheet.board import Part, make_board
 from siteaxo.sheet.callouts import Label
+from siteaxo.sheet.entries import Entry, entries_of_all
 from siteaxo.sheet.figure import Panel, make_figure, make_sheet
 from siteaxo.sheet.layout import Layout
+from siteaxo.sheet.legend import draw_legend
+from siteaxo.sheet.lettering import length_mm
 from siteaxo.sheet.numbered import LONGEST_MM, SHARE, keys_of, number_for, reaches_in
 from siteaxo.sheet.page import Box
 from siteaxo.sheet.wants import Wants
@@ -110,3 +115,38 @@ def test_the_findings_of_the_drawing_itself_stay_as_they_were():
     diagram = replace(terraces())
     make_figure(diagram, wants=called("Lost", at=(9000.0, 1.0, 13.0)), sheet="A3", scale=200)
     assert "label-left-out" not in set(diagram.findings["code"])
+
+
+def keyed(numbers):
+    """A drawing whose call-outs have some numbers."""
+    drawing = make_figure(terraces(), wants=called(LONG), sheet="A4", scale=200).drawing
+    table = drawing.extra["labels"]
+    row = table[table["words"] == LONG]
+    rows = pd.concat([row.assign(text=f"({k})", words=f"call-out {k}") for k in numbers])
+    return replace(
+        drawing, extra={**drawing.extra, "labels": pd.concat([table[table["words"] != LONG], rows])}
+    )
+
+
+def test_numbers_of_several_drawings_stand_first_and_in_order():
+    """The second drawing has no room for the words of the tenth and third call-outs, the first one has."""
+    names = [entry.name for entry in entries_of_all([keyed((9, 1)), keyed((10, 3, 1))], Style())]
+    assert names[:4] == [f"({k}) call-out {k}" for k in (1, 3, 9, 10)]
+    assert len(set(names)) == len(names)
+    assert not any(name.startswith("(") for name in names[4:])
+
+
+@pytest.mark.parametrize(("width", "whole"), [(200.0, True), (80.0, False)])
+def test_what_a_number_stands_for_is_whole_where_the_legend_has_room(width, whole):
+    """The sentence is some 120 mm long; other names are cut at 60 mm."""
+    axes = Figure().add_axes((0, 0, 1, 1))
+    entries = [
+        Entry(name=f"(1) {LONG}", sign="number"), Entry(name=f"lawn, {LONG}", fills=("#aabbcc",)),
+    ]  # fmt: skip
+    draw_legend(axes, Box(left=0, bottom=0, width=width, height=60), entries, Style(), 200)
+    shown = [text.get_text() for text in axes.texts]
+    assert (LONG in shown) == whole
+    assert any(text.startswith("Lawn") and text.endswith("…") for text in shown)
+    for text in axes.texts:
+        mm = length_mm(text.get_text(), text.get_fontsize() * 25.4 / 72 * 0.729)
+        assert text.get_position()[0] + mm * (1 if text.get_ha() == "left" else 0.5) <= width + 1e-6

@@ -13,7 +13,7 @@ from matplotlib.axes import Axes
 
 from ..craft.style import Style
 from ..diagram.layers import DiagramLayers
-from .entries import Entry, legend_entries
+from .entries import entries_of_all
 from .legend import draw_legend
 from .lettering import LETTERING_MM, RULE_MM, letter, rule
 from .page import Box, Placement, Sheet
@@ -95,14 +95,11 @@ def legend_on(
 ) -> None:
     """List what any of the drawings shows."""
     top = _heading(axes, box, "Legend", sheet, style)
-    entries: dict[str, Entry] = {}
     order = sorted(drawings, key=lambda name: name != "main")
-    for name in order:
-        for entry in legend_entries(drawings[name], style, hidden=hidden):
-            entries.setdefault(entry.name, entry)
+    entries = entries_of_all([drawings[name] for name in order], style, hidden=hidden)
     room = Box(left=box.left, bottom=box.bottom, width=box.width, height=max(top - box.bottom, 1.0))
     scale, small = placed[order[0]].scale, _sizes(sheet)[0]
-    draw_legend(axes, room, list(entries.values()), style, scale, letters_mm=small)
+    draw_legend(axes, room, entries, style, scale, letters_mm=small)
 
 
 def caption_on(

@@ -4,6 +4,7 @@ What a legend lists: roles, materials and signs that are drawn, with their tones
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -96,6 +97,31 @@ def legend_entries(diagram: DiagramLayers, style: Style, *, hidden: bool = False
         if (labels["kind"] == "slope mark").any():
             entries.append(Entry(name="fall", sign="slope"))
     return entries
+
+
+def entries_of_all(drawings: Iterable[DiagramLayers], style: Style, *, hidden: bool = False) -> list[Entry]:
+    """
+    List what is drawn on a sheet, each once.
+
+    Parameters
+    ----------
+    drawings : iterable of DiagramLayers
+        The drawings, dressed for their scales; that which comes first says how an entry looks.
+    style, hidden
+        As for :func:`legend_entries`.
+
+    Returns
+    -------
+    list of Entry
+        Numbers first, in their order.
+    """
+    found: dict[str, Entry] = {}
+    for drawing in drawings:
+        for entry in legend_entries(drawing, style, hidden=hidden):
+            found.setdefault(entry.name, entry)
+    numbers = [entry for entry in found.values() if entry.sign == "number"]
+    numbers.sort(key=lambda entry: int(entry.name.partition(" ")[0].strip("()")))
+    return numbers + [entry for entry in found.values() if entry.sign != "number"]
 
 
 def _told(faces: Any) -> list[Entry]:

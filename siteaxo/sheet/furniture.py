@@ -18,7 +18,7 @@ from matplotlib.axes import Axes
 from ..craft.style import Style
 from ..diagram.layers import DiagramLayers
 from .canvas import SheetFigure
-from .entries import Entry, legend_entries
+from .entries import entries_of_all
 from .legend import draw_legend
 from .lettering import (
     LARGE_MM,
@@ -131,11 +131,8 @@ def _key(
     note = "" if view.keeps_plan else "in the plane of the picture"
     scale_bar(axes, bar_left, bar, placement, style, note, letters_mm=small)
     room = Box(left=key.left + 5.0, bottom=key.bottom, width=bar_left - key.left - 8.5, height=key.height)
-    entries: dict[str, Entry] = {}
-    for drawing in drawings:
-        for entry in legend_entries(drawing, style, hidden=hidden):
-            entries.setdefault(entry.name, entry)
-    draw_legend(axes, room, list(entries.values()), style, placement.scale, letters_mm=small)
+    entries = entries_of_all(drawings, style, hidden=hidden)
+    draw_legend(axes, room, entries, style, placement.scale, letters_mm=small)
 
 
 def _caption(

@@ -57,25 +57,29 @@ def draw_legend(
         Height of its letters, which swatches go with [mm].
     """
     size = letters_mm / SMALL_MM
-    for most, tight in product(_MOST_NAME_MM, _TIGHT):
+    whole = [True, False] if any(entry.sign == "number" for entry in entries) else [False]
+    for said, most, tight in product(whole, _MOST_NAME_MM, _TIGHT):
         pitch = max(PITCH_MM * tight, SWATCH_MM[1] + 0.3) * size
         per = max(int((box.height - 1.6) // pitch), 1)
-        shown, widths = _fitted(list(entries), per, box.width, most, size, tight)
+        named = [_longest(entry, box.width / size if said else most, most) for entry in entries]
+        shown, widths = _fitted(list(entries), per, box.width, named, size, tight)
         if len(shown) == len(entries) and all(entry.sign != "more" for entry in shown):
             break
     top = box.top - (box.height - per * pitch + pitch - SWATCH_MM[1] * size) / 2
     x = box.left
     for column, width in enumerate(widths):
         for row, entry in enumerate(shown[column * per : (column + 1) * per]):
-            _entry(axes, x, top - row * pitch - SWATCH_MM[1] * size, entry, style, scale, most, size, tight)
+            beside = width / size - (SWATCH_MM[0] + 2.0 + _GAP_MM) * tight
+            room = _longest(entry, beside, most)
+            _entry(axes, x, top - row * pitch - SWATCH_MM[1] * size, entry, style, scale, room, size, tight)
         x += width
 
 
 def _fitted(
-    entries: list[Entry], per: int, room: float, most: float, size: float = 1.0, tight: float = 1.0
+    entries: list[Entry], per: int, room: float, most: list[float], size: float = 1.0, tight: float = 1.0
 ) -> tuple[list[Entry], list[float]]:
     """Entries that find room, and the widths of their columns."""
-    lengths = [min(length_mm(_title(one), SMALL_MM), most) for one in entries]
+    lengths = [min(length_mm(_title(one), SMALL_MM), mm) for one, mm in zip(entries, most, strict=True)]
     for count in range(len(entries), 0, -1):
         left = len(entries) - count
         more = [Entry(name=f"and {left} more", sign="more")] if left else []
@@ -88,6 +92,11 @@ def _fitted(
         if sum(widths) - size * tight * _GAP_MM <= room:
             return shown, widths
     return [], []
+
+
+def _longest(entry: Entry, number: float, most: float) -> float:
+    """Length at which a name is cut; what stands for a call-out is whole where there is room [mm]."""
+    return number if entry.sign == "number" else most
 
 
 def _title(entry: Entry) -> str:

@@ -179,7 +179,7 @@ class _Board:
         return step
 
     def lent(self, place: ExitStack) -> bool:
-        """Take the place of a thread that has nothing left to do, if there is one; it is given back in the end."""
+        """Take the place of a thread that has nothing left to do, if there is one, and give it back later."""
         found = self.free.acquire(blocking=False)
         if found:
             place.callback(self.free.release)

@@ -51,7 +51,7 @@ class Worker:
     """
 
     def __init__(self) -> None:
-        path = os.pathsep.join(place or os.getcwd() for place in sys.path)
+        path = os.pathsep.join(str(place) or os.getcwd() for place in sys.path)
         self.process = subprocess.Popen(
             [sys.executable, "-P", "-m", MODULE],
             stdin=subprocess.PIPE,
