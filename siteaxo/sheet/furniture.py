@@ -42,12 +42,14 @@ from .wrapping import wrapped
 FRAME_MM: Final = 0.5
 """ISO 5457 has 0.7; narrower here, so that the frame stays behind the drawing."""
 _PAD_MM: Final = 5.0
-_SIDE_MM: Final = (48.0, 54.0)
+_SIDE_MM: Final = (48.0, 50.0)
 """Width of the cell at the right of the title block, on usual and on large sheets [mm]."""
-_FOOT_MM: Final = 8.0
-"""Height of the cell with the caution line [mm]."""
+_FOOT_MM: Final = (8.0, 10.0)
+"""Height of the cell with the caution line, on usual and on large sheets [mm]."""
 _LEADING_MM: Final = 3.3
 """From the base line of one row to the top of the next [mm]."""
+_TIGHT, _WITHIN = 0.78, 0.75
+"""Shares of it where a title stands on two lines, and of that between these two [-]."""
 _NORTH_MM: Final = 13.0
 _AXES_MM: Final = 43.0
 _BAR_MM: Final = 60.0
@@ -190,8 +192,8 @@ def title_block(
     letters = placement.sheet.lettering_mm
     size = letters / SMALL_MM
     small, usual, large, tall = (stepped(one, letters) for one in (SMALL_MM, USUAL_MM, LARGE_MM, TITLE_MM))
-    side = box.right - _SIDE_MM[placement.sheet.is_large]
-    foot = box.bottom + _FOOT_MM * size
+    side_mm, foot_mm = (of[placement.sheet.is_large] for of in (_SIDE_MM, _FOOT_MM))
+    side, foot = box.right - side_mm, box.bottom + foot_mm
     rule(axes, [box.left, box.right], [foot, foot], RULE_MM, style.ink)
     rule(axes, [side, side], [foot, box.top], RULE_MM, style.ink)
     room = side - box.left - 2 * _PAD_MM
@@ -201,12 +203,12 @@ def title_block(
         (diagram.name if title else "", usual, small),
         ("" if several else view_in_words(diagram.view), small, SMALL_MM),
     ]
-    y = box.top - _PAD_MM
+    y, leading = box.top - _PAD_MM, _LEADING_MM * size * (_TIGHT if len(rows) > 3 else 1.0)
     for text, height, least in rows:
         if text:
             y -= height
             letter(axes, left, y, text, height, colour=style.ink, room_mm=room, least_mm=least)
-            y -= _LEADING_MM * size * (0.6 if text is rows[0][0] and len(rows) > 3 else 1.0)
+            y -= leading * (_WITHIN if text is rows[0][0] and len(rows) > 3 else 1.0)
     label = "Scale, largest that fits" if placement.fitted else "Scale"
     beside = box.right - side - _PAD_MM - 2.0
     pair = partial(_pair, axes, side + _PAD_MM, small=small, room=beside, style=style)
@@ -216,7 +218,7 @@ def title_block(
     wide = box.width - 2 * _PAD_MM
     lines = wrapped(CAUTION, small, SNUG * wide)
     pitch = 1.6 * small
-    base = box.bottom + (_FOOT_MM * size - small - (len(lines) - 1) * pitch) / 2
+    base = box.bottom + (foot_mm - small - (len(lines) - 1) * pitch) / 2
     for number, line in enumerate(reversed(lines)):
         letter(
             axes, left, base + number * pitch, line, small, colour=style.ink, room_mm=box.width - 2 * _PAD_MM

@@ -52,7 +52,7 @@ FILING_MARGIN_MM: Final = 20.0
 MARGIN_MM: Final = 10.0
 TITLE_WIDTH_MM: Final = 180.0
 STRIP_HEIGHT_MM: Final = 34.0
-LARGE_STRIP_MM: Final = 48.0
+LARGE_STRIP_MM: Final = 44.0
 """Height of the strip on large sheets, for letters that are √2 as high [mm]."""
 TALL_KEY_MM: Final = 48.0
 """Height of a key above the title block on a sheet that stands: it is narrower [mm]."""
