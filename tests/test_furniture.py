@@ -253,3 +253,5 @@ def test_a_title_that_is_long_stands_on_two_lines(sheet, height):
     assert " ".join(text.get_text() for text in lines) == title
     assert [text.get_fontsize() * 25.4 / 72 * 0.729 for text in lines] == pytest.approx([height] * 2)
     assert lines[0].get_position()[1] - lines[1].get_position()[1] > 1.4 * height
+    lengths = [len(text.get_text()) for text in lines]
+    assert min(lengths) > 0.6 * max(lengths)  # no word alone on its line

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from functools import partial
 from typing import Any, Final
 
+import numpy as np
 from matplotlib.axes import Axes
 
 from ..craft.style import Style
@@ -228,10 +229,13 @@ def title_block(
 def _title_lines(
     title: str, heights: tuple[float, float, float], room: float
 ) -> list[tuple[str, float, float]]:
-    """A title in one line, or in two of the next lower letters; what is longer becomes smaller or is cut."""
+    """A title in one line, or in two even ones of the next lower letters; longer ones become smaller."""
     tall, large, usual = heights
-    lines = wrapped(title, large, SNUG * room)
-    if length_mm(title, tall) <= room or len(lines) != 2:
+    shares = np.append(np.arange(0.4, SNUG, 0.05), SNUG)
+    ways = (wrapped(title, large, share * room) for share in shares)
+    lines = next((way for way in ways if len(way) == 2), [])
+    long = max((length_mm(line, large) for line in lines), default=np.inf) > room
+    if length_mm(title, tall) <= room or long:
         return [(title, tall, usual)]
     return [(line, large, usual) for line in lines]
 
