@@ -80,6 +80,14 @@ def test_all_roles_can_be_told_apart_on_a_dark_ground(sight):
     assert most_alike(tones, sight)[0] >= JUST_NOTICEABLE
 
 
+@pytest.mark.parametrize("tones", [ROLE_TONES, DARK_TONES], ids=["paper", "dark"])
+def test_greys_of_roles_keep_their_distance_before_they_are_rounded_to_eight_bits(tones):
+    """ΔE*ab of greys is the difference of L* (CIE 15), here from luminance as it is."""
+    light = np.sort([116 * np.cbrt(luminance(tone)) - 16 for tone in tones.values()])
+    assert light[0] > 8  # so that the cube root holds
+    assert np.diff(light).min() >= JUST_NOTICEABLE
+
+
 @pytest.mark.parametrize("tones", [MATERIAL_TONES, DARK_MATERIALS], ids=["paper", "dark"])
 @pytest.mark.parametrize("sight", [sight for sight in SIGHTS if sight != "grey print"])
 def test_all_materials_can_be_told_apart_by_everyone(sight, tones):

@@ -34,7 +34,7 @@ ROLE_TONES: Final[Mapping[str, str]] = MappingProxyType(
         "planter": tone(0.682, 0.048, 56),
         "hedge": tone(0.650, 0.061, 137),
         "roof": tone(0.639, 0.050, 33),
-        "seat": tone(0.618, 0.051, 51),
+        "seat": tone(0.616, 0.051, 51),
     }
 )
 """Tone of the top of each role."""
@@ -79,14 +79,14 @@ DARK_TONES: Final[Mapping[str, str]] = MappingProxyType(
         "paving": "#726865",
         "canopy": "#5b666c",
         "ground": "#605e5a",
-        "water": "#495a64",
+        "water": "#495b65",
         "ramp": "#595149",
         "wall": "#524a48",
         "deck": "#4a4633",
         "tree": "#3b4332",
         "rail": "#363b3e",
         "planter": "#3c3329",
-        "hedge": "#27311a",
+        "hedge": "#28321b",
         "roof": "#332627",
         "seat": "#2d221b",
     }
@@ -124,7 +124,7 @@ DARK_MATERIALS: Final[Mapping[str, str]] = MappingProxyType(
         "steel": "#46494b",
         "stone": "#7b7974",
         "timber": "#564a3a",
-        "water": "#495a64",
+        "water": "#495b65",
     }
 )
 """Tone of the top of what is made of a material on a dark ground, found in the same way."""
