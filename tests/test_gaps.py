@@ -7,7 +7,7 @@ from handmade import terraces
 
 from siteaxo.craft.dress import dress
 from siteaxo.craft.folds import folds
-from siteaxo.craft.gaps import SLACK, bare, no_gaps, within
+from siteaxo.craft.gaps import PAST, SLACK, bare, no_gaps, within
 from siteaxo.craft.specks import SPECK_MM
 from siteaxo.craft.style import Style
 from siteaxo.craft.thinning import far_enough
@@ -34,30 +34,31 @@ def farthest(lines: np.ndarray, of: np.ndarray, from_: np.ndarray, reach: np.nda
 
 
 @pytest.mark.parametrize("seed", range(4))
-def test_what_lies_within_reach_of_a_line_is_told_by_distances(seed):
+def test_what_lies_beside_a_line_is_what_a_flat_buffer_of_it_cuts_out(seed):
+    """GEOS's buffer with flat ends about the line made longer, as an independent reference."""
     lines, others = crowd(seed), crowd(seed + 50)
     reach = np.random.default_rng(seed).uniform(0.2, 3.0, len(lines))
     begin, end = within(lines, others, reach)
-    length = np.hypot(*(lines[:, 1] - lines[:, 0]).T)
-    share = np.linspace(0, 1, 57)
-    points = lines[:, :1] + share[:, None] * (lines[:, 1:] - lines[:, :1])
-    away = shapely.distance(shapely.points(points), shapely.linestrings(others)[:, None])
-    at = share * length[:, None]
-    inside = (at > begin[:, None] + 1e-9) & (at < end[:, None] - 1e-9)
-    outside = (at < begin[:, None] - 1e-9) | (at > end[:, None] + 1e-9)
-    assert inside.any()
-    assert outside.any()
-    assert (begin > end).any()
-    assert (away <= reach[:, None] + 1e-9)[inside].all()
-    assert (away >= reach[:, None] - 1e-9)[outside].all()
+    step = others[:, 1] - others[:, 0]
+    past = (PAST * reach / np.hypot(*step.T))[:, None] * step
+    longer = shapely.linestrings(np.stack([others[:, 0] - past, others[:, 1] + past], axis=1))
+    beside = shapely.buffer(longer, reach, cap_style="flat")
+    cut = shapely.intersection(shapely.linestrings(lines), beside)
+    some = begin < end
+    assert some.any()
+    assert (~some).any()
+    assert shapely.length(cut) == pytest.approx(np.where(some, end - begin, 0.0), abs=1e-9)
+    middle = lines[:, 0] + ((begin + end) / 2 / np.hypot(*(lines[:, 1] - lines[:, 0]).T))[:, None] * (
+        lines[:, 1] - lines[:, 0]
+    )
+    assert shapely.contains_xy(beside[some], middle[some]).all()
 
 
-def test_points_lie_within_reach_too():
-    lines = np.array([[[0, 0], [9, 0]], [[4, 1], [4, 1]], [[4, 1.5], [4, 1.5]]], dtype=float)
-    begin, end = within(lines, lines[[1, 0, 1]], np.array([np.sqrt(2), 2, 0.5]))
-    assert begin[:2] == pytest.approx([3, 0])
-    assert end[:2] == pytest.approx([5, 0])
-    assert begin[2] == end[2] == 0  # a point has no length
+def test_nothing_lies_beside_a_point():
+    lines = np.array([[[0, 0], [9, 0]], [[4, 1], [4, 1]]], dtype=float)
+    begin, end = within(lines[[0, 0]], lines[[1, 0]], np.array([2.0, 2.0]))
+    assert begin[0] > end[0]
+    assert (begin[1], end[1]) == (0, 9)
 
 
 def test_what_no_stretch_covers():
@@ -102,9 +103,9 @@ def test_edges_of_a_path_and_a_lawn_that_part_and_meet_again():
 
 def test_what_cannot_be_read_stands_for_nothing():
     """A short line of greater rank stands alone: without it the longer one beside it is drawn."""
-    lines = np.array([[[0, 0.0], [1.0, 0.0]], [[0, 0.1], [0.6, 0.1]]])
+    lines = np.array([[[0, 0.0], [0.7, 0.0]], [[0, 0.1], [0.6, 0.1]]])
     assert far_enough(lines, [0.18, 0.18], [0, 1], scale=500).tolist() == [True, True]
-    near = np.array([[[0, 0.0], [0.9, 0.0]], [[0, 0.1], [0.6, 0.1]]])
+    near = np.array([[[0, 0.0], [0.66, 0.0]], [[0, 0.1], [0.6, 0.1]]])
     assert far_enough(near, [0.18, 0.18], [0, 1], scale=500).tolist() == [False, True]
     kept = far_enough(near, [0.18, 0.18], [0, 1], scale=500, readable=lambda rows: rows != 1)
     assert kept.tolist() == [True, False]

@@ -2,10 +2,11 @@
 No gaps: what gives way to a line is drawn again where that line is too far off to stand for it.
 
 The rule
-    A line may be left out only where one that is drawn lies within the distance that thins them
-    out (see :mod:`.thinning`). Of those that reach farther the strongest is drawn again, as a whole,
-    then the next that still reaches farther than all that are drawn, until none does. So of lines
-    that run together for a while at least one is drawn everywhere.
+    A line may be left out only where it runs beside one that is drawn, within the distance that
+    thins them out (see :mod:`.thinning`); past its ends a line stands for others for a fifth of
+    that. Of those that reach farther the strongest is drawn again, as a whole, then the next that
+    still reaches farther than all that are drawn, until none does. So of lines that run together
+    for a while at least one is drawn everywhere.
 """
 
 from __future__ import annotations
@@ -19,6 +20,8 @@ from .coarse import may_lie_near
 
 SLACK: Final = 0.05
 """Shortest part of a line that is missed, as a share of the distance that thins out [-]."""
+PAST: Final = 0.2
+"""How far past its ends a line stands for others, as a share of that distance [-]."""
 CHUNK: Final = 1 << 16
 """Lines whose neighbours are looked at at once."""
 Stretches = tuple[np.ndarray, np.ndarray, np.ndarray]
@@ -26,10 +29,11 @@ Stretches = tuple[np.ndarray, np.ndarray, np.ndarray]
 
 def within(ends: np.ndarray, others: np.ndarray, reach: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """
-    Tell what of straight lines lies within reach of other straight lines, pair by pair.
+    Tell what of straight lines lies beside other straight lines, pair by pair.
 
-    What lies within reach of a straight line is convex, so that it is one stretch: the hull of
-    those within reach of either end, and of that within a rectangle.
+    Beside a line is what lies within reach of it to either side, and before its beginning or past
+    its end by no more than the share ``PAST`` of that. This is a rectangle, so that of each line
+    one stretch lies in it.
 
     Parameters
     ----------
@@ -41,31 +45,22 @@ def within(ends: np.ndarray, others: np.ndarray, reach: np.ndarray) -> tuple[np.
     Returns
     -------
     begin, end : ndarray, shape (n,)
-        From the first end of each line [m]; *begin* is above *end* where nothing lies within.
+        From the first end of each line [m]; *begin* is above *end* where nothing lies beside.
 
     Examples
     --------
     >>> line, other = np.array([[[0, 0], [9, 0]]]), np.array([[[2, 3], [4, 3]]])
     >>> [float(at[0]) for at in within(line, other, np.array([5.0]))]
-    [0.0, 8.0]
+    [1.0, 5.0]
     """
     length, unit = _measured(ends)
-    begin, end = np.full(len(ends), np.inf), np.full(len(ends), -np.inf)
-    for corner in (0, 1):
-        off = others[:, corner] - ends[:, 0]
-        middle = (off * unit).sum(axis=1)
-        half = reach**2 - ((off**2).sum(axis=1) - middle**2)
-        half = np.where(half >= 0, np.sqrt(np.maximum(half, 0.0)), -np.inf)
-        begin, end = np.minimum(begin, middle - half), np.maximum(end, middle + half)
     span, along = _measured(others)
     aside = np.column_stack([-along[:, 1], along[:, 0]])
     off = ends[:, 0] - others[:, 0]
-    low, high = _between((off * along).sum(axis=1), (unit * along).sum(axis=1), np.zeros(len(span)), span)
+    past = np.where(span > 0, PAST * reach, -np.inf)  # nothing lies beside a point
+    low, high = _between((off * along).sum(axis=1), (unit * along).sum(axis=1), -past, span + past)
     least, most = _between((off * aside).sum(axis=1), (unit * aside).sum(axis=1), -reach, reach)
-    low, high = np.maximum(low, least), np.minimum(high, most)
-    some = (low <= high) & (span > 0)
-    begin, end = np.where(some, np.minimum(begin, low), begin), np.where(some, np.maximum(end, high), end)
-    return np.maximum(begin, 0.0), np.minimum(end, length)
+    return np.maximum(np.maximum(low, least), 0.0), np.minimum(np.minimum(high, most), length)
 
 
 def _measured(ends: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
