@@ -7,7 +7,7 @@ from scenes import KINDS, VIEWS
 from shapes import Builder, draw, rectangle, shown
 
 from siteaxo.view import depth
-from siteaxo.view import resolve as engine
+from siteaxo.view import drawn as engine
 from siteaxo.view.audit import audit
 from siteaxo.view.candidates import overlapping_pairs
 from siteaxo.view.depth import Hiding, _corner_range, _range_over, _range_within, who_hides_whom
