@@ -162,7 +162,10 @@ def court_edge_rows() -> list[Row]:
 
 def block_rows() -> list[Row]:
     """Blocks left by the quarrymen in the meadow, taken up at the corners of their uneven tops."""
-    blocks = [((35.45, 12.75), 20.0, (0.46, 0.50, 0.43, 0.41)), ((35.6, 11.4), 65.0, (0.38, 0.41, 0.44, 0.37))]
+    blocks = [
+        ((35.45, 12.75), 20.0, (0.46, 0.50, 0.43, 0.41)),
+        ((35.6, 11.4), 65.0, (0.38, 0.41, 0.44, 0.37)),
+    ]
     rows = []
     for number, ((x, y), turn, heights) in enumerate(blocks, start=1):
         plan = shapely.affinity.rotate(rect(x - 0.6, y - 0.35, x + 0.6, y + 0.35), turn)

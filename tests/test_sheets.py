@@ -269,3 +269,13 @@ def test_groups_of_an_svg_are_nested_by_table():
 def test_placing_keeps_room_around():
     near, far = (place((0, 0, 40, 30), scale="fit", room_mm=room) for room in (0.0, 60.0))
     assert far.scale > near.scale
+
+
+@pytest.mark.parametrize(("sheet", "least"), [("A3", 13.0), ("A2", 13.0), ("A1", 18.0), ("A0", 18.0)])
+def test_captions_have_room_for_the_letters_of_their_sheet(sheet, least):
+    """5.5 and 3.4 mm to the base lines of its two lines and a descender, times the size of its letters."""
+    spots = place_all([(0, 0, 30, 20)] * 4, sheet=sheet)
+    size, foot = spots[0].sheet.lettering_mm / 1.8, spots[0].sheet.drawing_space.bottom
+    lowest = min(spot.space.bottom for spot in spots)
+    assert lowest - foot >= max(least, (5.5 + 3.4 + 0.6) * size)
+    assert {round(spot.space.height, 6) for spot in spots} == {round(spots[0].space.height, 6)}

@@ -14,6 +14,7 @@ from typing import Final
 
 from ..checks import finite, one_of
 from ..errors import SheetError
+from .lettering import SMALL_MM
 from .page import CLEAR_MM, ORIENTATIONS, SCALES, SHEETS_MM, Bounds, Box, Placement, Sheet
 
 CAPTION_MM: Final = 13.0
@@ -100,7 +101,7 @@ def place_all(
     beside_mm : float
         Width kept free at the right of each for words [mm].
     caption_mm : float
-        Height kept free under each for its caption [mm].
+        Height kept free under each for its caption; on large sheets more, as their letters are [mm].
 
     Returns
     -------
@@ -175,6 +176,7 @@ def _counts(columns: int | None, drawings: int) -> list[int]:
 def _cells(sheet: Sheet, columns: int, drawings: int, caption_mm: float) -> list[Box]:
     """Equal parts of the drawing space, the first at the upper left, each without its caption."""
     space, rows = sheet.drawing_space, -(-drawings // columns)
+    caption_mm *= sheet.lettering_mm / SMALL_MM
     width, height = space.width / columns, space.height / rows
     return [
         Box(
