@@ -1,5 +1,6 @@
 import numpy as np
 import pytest
+import shapely
 
 from siteaxo.craft.specks import SPECK_MM, TOUCH_MM, no_specks
 
@@ -36,3 +37,32 @@ def test_specks_beside_each_other_are_specks():
 def test_nothing_and_nothing_but_specks():
     assert no_specks(np.zeros((0, 2, 2)), scale=200).shape == (0,)
     assert no_specks(np.array([[[0, 0], [0, 0.01]]]), scale=200).tolist() == [False]
+
+
+def some_lines(count=1500, seed=2):
+    """Lines of many lengths, many of them nearly level or upright, so that they run beside one another."""
+    rng = np.random.default_rng(seed)
+    middle, length = rng.uniform(0, 90, (count, 2)), rng.exponential(3.0, count)
+    bearing = np.radians(rng.choice([0.0, 90.0], count) + rng.normal(0, 3, count))
+    half = length[:, None] / 2 * np.column_stack([np.cos(bearing), np.sin(bearing)])
+    return np.stack([middle - half, middle + half], axis=1)
+
+
+def test_specks_are_looked_for_wherever_they_may_be():
+    """By hand: the distance of every end of a short line to every line."""
+    lines, scale = 0.3 * some_lines(600, seed=9), 500.0
+    length = np.hypot(*(lines[:, 1] - lines[:, 0]).T)
+    short = np.flatnonzero(length < SPECK_MM * scale / 1000)
+    long = np.flatnonzero(length >= SPECK_MM * scale / 1000)
+    ends = shapely.points(lines[short])
+    apart = shapely.distance(ends[:, :, None], shapely.linestrings(lines[long]))
+    kept = np.ones(600, dtype=bool)
+    kept[short] = (apart <= TOUCH_MM * scale / 1000).any(axis=(1, 2))
+    assert 10 < kept[short].sum() < len(short) - 10
+    np.testing.assert_array_equal(no_specks(lines, scale=scale), kept)
+
+
+def test_a_point_of_no_extent_is_found_too():
+    lines = np.array([[[5.0, 5.0], [9.0, 5.0]], [[5.0, 5.0], [5.0, 5.0]], [[1.0, 1.0], [1.0, 1.0]]])
+    assert no_specks(lines, scale=200).tolist() == [True, True, False]
+    assert no_specks(lines[:2], scale=200).tolist() == [True, True]

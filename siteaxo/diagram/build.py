@@ -18,7 +18,6 @@ import shapely
 
 from ..angles import cos_deg, sin_deg
 from ..errors import Finding
-from ..keeping import Store
 from ..solids.faces import PARTS, normals, per_face
 from ..solids.stack import Stack
 from ..view.dashes import Dashes
@@ -61,7 +60,6 @@ def build_diagram(
     view: ViewRecord,
     plan_turn: float,
     findings: Iterable[Finding],
-    store: Store | None = None,
 ) -> DiagramLayers:
     """
     Name and order everything that a drawing shows.
@@ -80,15 +78,13 @@ def build_diagram(
         Turn of the plan table from the local plane [degrees anticlockwise].
     findings : iterable of Finding
         All that was noticed.
-    store : Store, optional
-        Where parts of the work are kept for the next time.
 
     Returns
     -------
     DiagramLayers
     """
     names = names_of(stack)
-    seen = _outlined(stack, drawing, view, store)
+    seen = _outlined(stack, drawing, view)
     covered = drawing.hidden.take(np.flatnonzero(~_unseen_seams(stack, drawing)[drawing.hidden.edge]))
     hidden = Strokes(
         dashes=covered,
@@ -149,13 +145,13 @@ def _faces(stack: Stack, drawing: Drawing, names: Names, view: ViewRecord) -> ge
     return table(columns, FACE_COLUMNS, polygon[seen])
 
 
-def _outlined(stack: Stack, drawing: Drawing, view: ViewRecord, store: Store | None) -> Strokes:
+def _outlined(stack: Stack, drawing: Drawing, view: ViewRecord) -> Strokes:
     """Part the visible profiles where they stand against nothing, and say so."""
     dashes, kind = drawing.dashes, drawing.kind
     profile = np.flatnonzero(kind == PROFILE)
     polygon = drawing.visible.polygon
     ends, seen = dashes.take(profile).xy(drawing.edges), polygon[~shapely.is_empty(polygon)]
-    stretches = bare_stretches(ends, seen, store=store)
+    stretches = bare_stretches(ends, seen)
     dashes, origin, bare = parted(dashes, profile, stretches)
     outline = np.where(bare, "site", "").astype(object)
     outline[bare & _at_foot(stack, drawing, dashes, view)] = "ground"

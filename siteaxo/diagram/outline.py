@@ -8,18 +8,14 @@ faces cover of it is taken away.
 
 from __future__ import annotations
 
-from dataclasses import replace
-from functools import partial
 from itertools import pairwise
 from typing import Final
 
 import numpy as np
 import shapely
 
-from ..keeping import Arrays, Store, digest, kept
 from ..solids.chips import chips
 from ..solids.faces import spread
-from ..view.blocks import blocks_of, boxes_of, near_blocks
 from ..view.crossings import Outlines
 from ..view.dashes import Dashes, complement
 from ..view.order import by_group
@@ -27,12 +23,11 @@ from ..view.rings import rings_of
 
 REACH: Final = 2e-3  # how far beside a line the page is looked at [m]
 SHORTEST: Final = 1e-2  # bare stretches shorter than this do not count [m]
-BLOCK: Final = 8000  # lines to a block of the page
 MOST: Final = 256  # sides of a polygon that lines are held against one by one; others are cut
 CHUNK: Final = 1 << 15  # pairs of a line and a side of a polygon looked at at once
 
 
-def bare_stretches(ends: np.ndarray, polygons: np.ndarray, *, store: Store | None = None) -> Dashes:
+def bare_stretches(ends: np.ndarray, polygons: np.ndarray) -> Dashes:
     """
     Find the stretches of lines that have nothing on one side.
 
@@ -42,8 +37,6 @@ def bare_stretches(ends: np.ndarray, polygons: np.ndarray, *, store: Store | Non
         End points on the page [m].
     polygons : ndarray of Polygon or MultiPolygon
         All that is seen.
-    store : Store, optional
-        Where stretches are kept, block by block of the page.
 
     Returns
     -------
@@ -51,33 +44,7 @@ def bare_stretches(ends: np.ndarray, polygons: np.ndarray, *, store: Store | Non
         Disjoint stretches, as parameters along each line, sorted.
     """
     if not len(ends):
-        return Dashes(edge=np.zeros(0, dtype=np.int64), begin=np.zeros(0), end=np.zeros(0))
-    return _bare(ends, polygons) if store is None else _in_blocks(ends, polygons, store)
-
-
-def _in_blocks(ends: np.ndarray, polygons: np.ndarray, store: Store) -> Dashes:
-    """The same stretches, found block by block of the page or taken from those that are kept."""
-    blocks = blocks_of(ends.mean(axis=1), BLOCK)
-    around = near_blocks(blocks, boxes_of(ends, 2 * REACH), shapely.bounds(polygons).reshape(-1, 4))
-    found = []
-    for own, near in zip(blocks, around, strict=True):
-        lines, areas = ends[own], polygons[near]
-        part = kept(store, digest("bare", lines, areas), partial(_bare, lines, areas), _flat, _raised)
-        found.append(replace(part, edge=own[part.edge]))
-    whole = Dashes.joined(found)
-    return whole.take(np.argsort(whole.edge, kind="stable"))
-
-
-def _flat(stretches: Dashes) -> Arrays:
-    """Write stretches as arrays."""
-    return dict(vars(stretches))
-
-
-def _raised(arrays: Arrays) -> Dashes:
-    return Dashes(**arrays)
-
-
-def _bare(ends: np.ndarray, polygons: np.ndarray) -> Dashes:
+        return Dashes.none()
     polygons = chips(polygons, most=MOST)[0]
     sides = Outlines.of(rings_of(polygons), len(polygons))
     low, high = np.minimum(ends[:, 0], ends[:, 1]) - REACH, np.maximum(ends[:, 0], ends[:, 1]) + REACH
@@ -113,9 +80,8 @@ def covered(ends: np.ndarray, line: np.ndarray, face: np.ndarray, sides: Outline
     work = np.cumsum(np.diff(sides.row_start)[face])
     cuts = np.searchsorted(work, np.arange(0, work[-1] if len(work) else 0, CHUNK))
     cuts = np.unique([*cuts, len(work)]).tolist()
-    none = Dashes(edge=np.zeros(0, dtype=np.int64), begin=np.zeros(0), end=np.zeros(0))
     parts = [_within(ends, line[a:b], face[a:b], sides) for a, b in pairwise(cuts)]
-    return Dashes.joined([none, *parts])
+    return Dashes.joined([Dashes.none(), *parts])
 
 
 def _within(ends: np.ndarray, line: np.ndarray, face: np.ndarray, sides: Outlines) -> Dashes:

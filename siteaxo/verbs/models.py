@@ -292,7 +292,6 @@ class Model(Story, Stages, Measures):
             view=self._record(wish),
             plan_turn=wish.view.turn + self.squaring,
             findings=self._findings,
-            store=wish.store,
         )
         bare = Diagram(
             **vars(layers),

@@ -3,7 +3,6 @@ Things on the page in blocks that stay what they are when one thing changes.
 
 The page is quartered at round coordinates until no square holds too much. A square knows nothing
 of the others, so that what is added or moved changes its own block, and at the most quarters it.
-What follows for the things of a block from all that lies near it can be found block by block.
 """
 
 from __future__ import annotations
@@ -48,46 +47,6 @@ def blocks_of(middle: np.ndarray, size: int) -> list[np.ndarray]:
         low = cell[rows[0]] * side
         parts += _quartered(np.sort(rows), middle, low, side, size, 0)
     return parts
-
-
-def boxes_of(ends: np.ndarray, reach: np.ndarray | float = 0.0) -> np.ndarray:
-    """Left, bottom, right and top of what is within reach of lines of shape (n, 2, 2); shape (n, 4) [m]."""
-    wide = np.broadcast_to(reach, len(ends))[:, None]
-    low, high = np.minimum(ends[:, 0], ends[:, 1]), np.maximum(ends[:, 0], ends[:, 1])
-    return np.hstack([low - wide, high + wide])
-
-
-def near_blocks(blocks: list[np.ndarray], box: np.ndarray, others: np.ndarray) -> list[np.ndarray]:
-    """
-    Find what lies near each block.
-
-    Parameters
-    ----------
-    blocks : list of ndarray of int
-        Rows of each block.
-    box : ndarray, shape (n, 4)
-        Left, bottom, right and top of the things that are in blocks [m].
-    others : ndarray, shape (m, 4)
-        The same of the things that may lie near them; not numbers for those that lie nowhere.
-
-    Returns
-    -------
-    list of ndarray of int
-        For each block the rows of others, ascending, whose box meets the box around the block.
-
-    Examples
-    --------
-    >>> box = np.array([[0.0, 0, 2, 1], [5, 0, 6, 1], [1.5, 0, 3, 1]])
-    >>> [near.tolist() for near in near_blocks([np.array([0]), np.array([1])], box, box)]
-    [[0, 2], [1]]
-    """
-    left, bottom, right, top = np.ascontiguousarray(others.T)
-    found = []
-    for rows in blocks:
-        low, high = box[rows, :2].min(axis=0), box[rows, 2:].max(axis=0)
-        meets = (left <= high[0]) & (right >= low[0]) & (bottom <= high[1]) & (top >= low[1])
-        found.append(np.flatnonzero(meets))
-    return found
 
 
 def _quartered(
