@@ -14,6 +14,7 @@ import pytest
 import scipy.integrate
 import scipy.interpolate
 import shapely
+from relief import normals_of, places_of, surface_through, volumes_by_diagonals
 
 from siteaxo.measure.earthwork import between_surfaces, grid_volumes
 from siteaxo.solids.contours import contour_levels, contours
@@ -31,22 +32,19 @@ def grid():
 
 @pytest.fixture(scope="module")
 def places(grid):
-    row, column = np.indices(grid.shape)
-    return np.column_stack([column.ravel() * CELL, (grid.shape[0] - 1 - row.ravel()) * CELL])
+    return places_of(grid, CELL)
 
 
 @pytest.fixture(scope="module")
-def tin(grid, places):
-    return surface_of(Survey(spots=np.column_stack([places, grid.ravel()]))).tin
+def tin(grid):
+    return surface_through(grid, CELL)
 
 
 def test_areas(grid, tin):
     rows, columns = (n - 1 for n in grid.shape)
     assert len(tin) == 2 * rows * columns
     assert tin.plan_area.sum() == pytest.approx(860 * 600, rel=1e-12)
-    corner = tin.xyz[tin.triangle]
-    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
-    assert tin.area.sum() == pytest.approx(np.linalg.norm(normal, axis=1).sum() / 2, rel=1e-12)
+    assert tin.area.sum() == pytest.approx(np.linalg.norm(normals_of(tin), axis=1).sum() / 2, rel=1e-12)
 
 
 def test_volume_above_the_lowest_point_against_scipy(grid, tin):
@@ -54,9 +52,7 @@ def test_volume_above_the_lowest_point_against_scipy(grid, tin):
     high = grid - grid.min()
     scipys = scipy.integrate.trapezoid(scipy.integrate.trapezoid(high, dx=CELL), dx=CELL)
     assert grid_volumes(high, cell_area=CELL**2).cut == pytest.approx(scipys, rel=1e-12)
-    a, b, c, d = high[:-1, :-1], high[:-1, 1:], high[1:, 1:], high[1:, :-1]
-    ways = [(2 * (a + c) + b + d) / 6, (2 * (b + d) + a + c) / 6]
-    least, most = (how(*ways).sum() * CELL**2 for how in (np.minimum, np.maximum))
+    least, most = volumes_by_diagonals(high, CELL)
     plane = tin.with_levels(np.full(len(tin.xyz), grid.min()))
     work = between_surfaces(tin, plane)
     assert least < work.cut < most

@@ -11,6 +11,7 @@ import pytest
 import scipy.interpolate
 import scipy.spatial
 import shapely
+from relief import normals_of, places_of, surface_through, volumes_by_diagonals
 
 import siteaxo
 from siteaxo.measure.earthwork import between_surfaces, grid_volumes
@@ -30,13 +31,12 @@ def grid():
 
 @pytest.fixture(scope="module")
 def places(grid):
-    row, column = np.indices(grid.shape)
-    return np.column_stack([column.ravel() * CELL, (grid.shape[0] - 1 - row.ravel()) * CELL])
+    return places_of(grid, CELL)
 
 
 @pytest.fixture(scope="module")
-def tin(grid, places):
-    return surface_of(Survey(spots=np.column_stack([places, grid.ravel()]))).tin
+def tin(grid):
+    return surface_through(grid, CELL)
 
 
 def test_every_cell_is_two_triangles(grid, tin):
@@ -47,9 +47,7 @@ def test_every_cell_is_two_triangles(grid, tin):
 
 
 def test_volume_between_both_diagonals(grid, tin):
-    a, b, c, d = grid[:-1, :-1], grid[:-1, 1:], grid[1:, 1:], grid[1:, :-1]
-    one = (np.minimum(2 * (a + c) + b + d, 2 * (b + d) + a + c) / 6).sum() * CELL**2
-    other = (np.maximum(2 * (a + c) + b + d, 2 * (b + d) + a + c) / 6).sum() * CELL**2
+    one, other = volumes_by_diagonals(grid, CELL)
     volume = (tin.plan_area * tin.centroid[:, 2]).sum()
     assert one < volume < other
     # The four-point method takes the middle of both.
@@ -57,8 +55,7 @@ def test_volume_between_both_diagonals(grid, tin):
 
 
 def test_volume_and_area_of_each_triangle(tin):
-    corner = tin.xyz[tin.triangle]
-    normal = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    normal = normals_of(tin)
     assert tin.area.sum() == pytest.approx(np.linalg.norm(normal, axis=1).sum() / 2, rel=1e-12)
     assert tin.slope == pytest.approx(np.hypot(normal[:, 0], normal[:, 1]) / normal[:, 2], abs=1e-12)
 

@@ -11,6 +11,7 @@ The rule
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Final
 
 import numpy as np
@@ -22,8 +23,11 @@ SLACK: Final = 0.05
 """Shortest part of a line that is missed, as a share of the distance that thins out [-]."""
 PAST: Final = 0.2
 """How far past its ends a line stands for others, as a share of that distance [-]."""
+LOCAL_MM: Final = 10.0
+"""Whether a line can be read follows from those no farther away [mm]."""
 CHUNK: Final = 1 << 16
 """Lines whose neighbours are looked at at once."""
+Readable = Callable[[np.ndarray], np.ndarray]
 Stretches = tuple[np.ndarray, np.ndarray, np.ndarray]
 
 
@@ -114,6 +118,78 @@ def bare(length: np.ndarray, line: np.ndarray, begin: np.ndarray, end: np.ndarra
     last = np.zeros(len(length))
     np.maximum.at(last, line, end)
     return np.asarray(np.bincount(line, missed, len(length)) + length - last)
+
+
+def without_gaps(
+    ends: np.ndarray,
+    stays: np.ndarray,
+    place: np.ndarray,
+    reach: np.ndarray,
+    pairs: tuple[np.ndarray, np.ndarray],
+    *,
+    readable: Readable | None,
+    scale: float,
+) -> np.ndarray:
+    """
+    Leave out what cannot be read, and draw again what nothing stands for then.
+
+    Parameters
+    ----------
+    ends, stays, place, reach
+        As for :func:`no_gaps`.
+    pairs : tuple of ndarray of int, shape (p,)
+        Which lines give way to which.
+    readable : callable or None
+        Told the rows of lines that would be drawn, says for each whether it is left in; what it
+        says of a line follows from those within ``LOCAL_MM``.
+    scale : float
+        The x of 1:x.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+
+    Examples
+    --------
+    >>> lines = np.array([[[0, 0], [9, 0]], [[0, 0.1], [5, 0.1]]])
+    >>> how = {"readable": lambda rows: rows != 1, "scale": 200}
+    >>> pairs = np.array([0]), np.array([1])
+    >>> without_gaps(lines, np.array([False, True]), np.array([1, 0]), np.full(2, 0.5), pairs, **how).tolist()
+    [True, False]
+    """
+    if readable is None:
+        return no_gaps(ends, stays, place, reach, _missed(ends, stays, *pairs, reach))
+    seen = np.flatnonzero(stays)
+    lost = seen[~readable(seen)]
+    before = stays.copy()
+    before[lost] = False
+    missed = np.setdiff1d(_missed(ends, before, *pairs, reach), lost)
+    missed = missed[_read(ends, missed, before, readable, scale)]
+    stays = no_gaps(ends, before, place, reach, missed)
+    back = np.flatnonzero(stays & ~before)
+    stays[back] = _read(ends, back, before, readable, scale)
+    return stays
+
+
+def _read(
+    ends: np.ndarray, some: np.ndarray, others: np.ndarray, readable: Readable, scale: float
+) -> np.ndarray:
+    """Whether some lines can be read among one another and others."""
+    mine = others.copy()
+    mine[some] = True
+    every = np.flatnonzero(mine)
+    every = every[may_lie_near(ends[every], ends[some], LOCAL_MM * scale / 1000)]
+    return np.isin(some, every[readable(every)])
+
+
+def _missed(
+    ends: np.ndarray, stays: np.ndarray, first: np.ndarray, second: np.ndarray, reach: np.ndarray
+) -> np.ndarray:
+    """Lines that have given way, unless they lie within reach of those that they gave way to."""
+    rows = np.flatnonzero(~stays[first] & stays[second])
+    one, other = first[rows], second[rows]
+    near = within(ends[one], ends[other], np.maximum(reach[one], reach[other]))
+    return np.flatnonzero(~stays & (bare(_measured(ends)[0], one, *near) > SLACK * reach))
 
 
 def no_gaps(

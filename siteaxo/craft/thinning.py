@@ -20,7 +20,7 @@ ISO 128-20 §4.4 (parallel lines at least twice the wider width, and at least 0.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from itertools import pairwise
 from typing import Final
 
@@ -30,8 +30,7 @@ from numpy.typing import ArrayLike
 from ..angles import cos_deg, sin_deg
 from ..solids.faces import spread
 from ..solids.linked import linked
-from .coarse import may_lie_near
-from .gaps import SLACK, bare, no_gaps, within
+from .gaps import Readable, without_gaps
 
 LEAST_MM: Final = 0.7
 PARALLEL: Final = 10.0  # lines that run within this of one another are side by side [degrees]
@@ -41,10 +40,8 @@ CORNER: Final = 30.0  # pieces that turn by more are not one line [degrees]
 BEND: Final = 1.0  # pieces that turn by less are one straight line [degrees]
 JOINED: Final = 1e-4  # ends nearer than about this are one [m]
 MEETING: Final = 4  # where more ends of one line meet, none goes on as another
-LOCAL_MM: Final = 10.0  # whether a line can be read follows from those no farther away [mm]
 CHUNK: Final = 1 << 18  # pairs of lines looked at at once
 STRIPS: Final = 1 << 24  # more than lines are sorted into
-Readable = Callable[[np.ndarray], np.ndarray]
 STEPS: Final = 1 << 31  # to which beginnings and ends of lines are rounded while they are sorted
 
 
@@ -78,7 +75,7 @@ def far_enough(
         or go together. Every piece is by itself when left out.
     readable : callable, optional
         Told the rows of lines that would be drawn, says for each whether it is left in; one that
-        is not stands for no other. What it says of a line follows from those within ``LOCAL_MM``.
+        is not stands for no other. What it says of a line follows from those within ``gaps.LOCAL_MM``.
 
     Returns
     -------
@@ -103,7 +100,7 @@ def far_enough(
     yields = place[first] > place[second]  # only the lesser of two can give way
     first, second = first[yields], second[yields]
     stays = _given_way(ends, first, second, None if owner is None else np.asarray(owner))
-    return _without_gaps(ends, stays, place, reach, (first, second), readable, scale)
+    return without_gaps(ends, stays, place, reach, (first, second), readable=readable, scale=scale)
 
 
 def _given_way(
@@ -121,52 +118,6 @@ def _given_way(
     stays = _settled(len(ends), first[free], second[free])
     stays[some] = _wholly(stays[some], line, length)
     return stays & whole
-
-
-def _without_gaps(
-    ends: np.ndarray,
-    stays: np.ndarray,
-    place: np.ndarray,
-    reach: np.ndarray,
-    pairs: tuple[np.ndarray, np.ndarray],
-    readable: Readable | None,
-    scale: float,
-) -> np.ndarray:
-    """Lines that stay, without those that cannot be read, and those that nothing stands for then."""
-    if readable is None:
-        return no_gaps(ends, stays, place, reach, _missed(ends, stays, *pairs, reach))
-    seen = np.flatnonzero(stays)
-    lost = seen[~readable(seen)]
-    before = stays.copy()
-    before[lost] = False
-    missed = np.setdiff1d(_missed(ends, before, *pairs, reach), lost)
-    missed = missed[_read(ends, missed, before, readable, scale)]
-    stays = no_gaps(ends, before, place, reach, missed)
-    back = np.flatnonzero(stays & ~before)
-    stays[back] = _read(ends, back, before, readable, scale)
-    return stays
-
-
-def _read(
-    ends: np.ndarray, some: np.ndarray, others: np.ndarray, readable: Readable, scale: float
-) -> np.ndarray:
-    """Whether some lines can be read among one another and others."""
-    mine = others.copy()
-    mine[some] = True
-    every = np.flatnonzero(mine)
-    every = every[may_lie_near(ends[every], ends[some], LOCAL_MM * scale / 1000)]
-    return np.isin(some, every[readable(every)])
-
-
-def _missed(
-    ends: np.ndarray, stays: np.ndarray, first: np.ndarray, second: np.ndarray, reach: np.ndarray
-) -> np.ndarray:
-    """Lines that have given way, unless they lie within reach of those that they gave way to."""
-    pairs = np.flatnonzero(~stays[first] & stays[second])
-    one, other = first[pairs], second[pairs]
-    near = within(ends[one], ends[other], np.maximum(reach[one], reach[other]))
-    length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
-    return np.flatnonzero(~stays & (bare(length, one, *near) > SLACK * reach))
 
 
 def _wholly(stays: np.ndarray, line: np.ndarray, length: np.ndarray) -> np.ndarray:
