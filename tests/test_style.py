@@ -6,7 +6,8 @@ import pytest
 from siteaxo.craft.colours import contrast, difference, oklab_from_rgb, rgb_from_hex
 from siteaxo.craft.finishes import FINISHES, PATTERNS
 from siteaxo.craft.light import Light
-from siteaxo.craft.style import MATERIAL_TONES, ROLE_TONES, STYLES, Style
+from siteaxo.craft.palettes import MATERIAL_TONES, ROLE_TONES
+from siteaxo.craft.style import STYLES, Style
 from siteaxo.errors import SheetError
 
 ROLES_DRAWN = sorted(ROLE_TONES)

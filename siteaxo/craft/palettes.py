@@ -1,5 +1,5 @@
 """
-Tones of the top of every role and material.
+Tones of the top of every role and material, and what else a drawing on a dark ground has of its own.
 
 The tones of roles were spaced evenly in lightness and then moved, within muted chroma and the
 hue each role is expected in, until every two of them differ noticeably to usual eyes, under
@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from types import MappingProxyType
-from typing import Final
+from typing import Any, Final
 
 from .colours import tone
 
@@ -98,7 +98,6 @@ They are the tones on paper made darker, all by 41 of L*, then moved by a few of
 eight bits leave in the dark, until every two of them differ noticeably there as well.
 """
 
-
 DARK_MATERIALS: Final[Mapping[str, str]] = MappingProxyType(
     {
         "asphalt": "#424344",
@@ -128,3 +127,21 @@ DARK_MATERIALS: Final[Mapping[str, str]] = MappingProxyType(
     }
 )
 """Tone of the top of what is made of a material on a dark ground, found in the same way."""
+
+DARK_GROUND: Final[Mapping[str, Any]] = MappingProxyType(
+    {
+        "tones": DARK_TONES,
+        "materials": DARK_MATERIALS,
+        "neutral": tone(0.5, 0.0, 0.0),
+        "shade": 0.22,
+        "crown_shade": 0.14,
+        "pattern_step": -0.09,
+        "ink": tone(0.97, 0.006, 85),
+        "fine_ink": tone(0.955, 0.008, 85),
+        "slight_ink": tone(0.79, 0.008, 85),
+        "hidden_ink": tone(0.74, 0.008, 85),
+        "contour_ink": tone(0.78, 0.05, 70),
+        "paper": tone(0.20, 0.010, 255),
+    }
+)
+"""What a style on a dark ground has in place of the usual: light lines and deep tones."""

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from html import escape
 from types import MappingProxyType
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -18,8 +18,8 @@ from ..errors import SheetError
 from .colours import darker, oklab_from_rgb, rgb_from_hex, tone
 from .finishes import FINISHES, NAMING_ROLES, Finish, known_word
 from .light import Light
-from .lines import LineWeights, kind_ranks, ranks_in
-from .palettes import DARK_MATERIALS, DARK_TONES, MATERIAL_TONES, ROLE_TONES
+from .lines import OUTLINES, LineWeights, kind_ranks, ranks_in
+from .palettes import DARK_GROUND, MATERIAL_TONES, ROLE_TONES
 
 STYLES: Final = ("muted", "line only", "dark ground")
 """Names that ``Style.named`` knows."""
@@ -142,23 +142,21 @@ class Style:
         ['#ffffff']
         """
         one_of(name, STYLES, "style", SheetError)
-        if name == "muted":
-            return Style()
-        if name == "dark ground":
-            return _dark(Style())
-        bare: dict[str, str] = {}
         muted = Style()
-        return replace(
-            muted,
-            name=name,
-            tones=bare,
-            materials=bare,
-            neutral=muted.paper,
-            shade=0.0,
-            crown_shade=0.0,
-            pattern_step=0.45,
-            contour_ink=muted.hidden_ink,
-        )
+        own: Mapping[str, Mapping[str, Any]] = {
+            "muted": {},
+            "line only": {
+                "tones": {},
+                "materials": {},
+                "neutral": muted.paper,
+                "shade": 0.0,
+                "crown_shade": 0.0,
+                "pattern_step": 0.45,
+                "contour_ink": muted.hidden_ink,
+            },
+            "dark ground": DARK_GROUND,
+        }
+        return replace(muted, name=name, **own[name])
 
     def fills(
         self, roles: ArrayLike, materials: ArrayLike, shades: ArrayLike, *, crown: ArrayLike | None = None
@@ -288,25 +286,5 @@ class Style:
         ranks = kind_ranks(kinds)
         if outlines is None:
             return ranks
-        outer = ranks_in(outlines, ("", "site", "ground"), "outline")
+        outer = ranks_in(outlines, OUTLINES, "outline")
         return np.where(outer > 0, ranks.max(initial=0) + outer, ranks)
-
-
-def _dark(muted: Style) -> Style:
-    """The muted style on a dark ground."""
-    return replace(
-        muted,
-        name="dark ground",
-        tones=DARK_TONES,
-        materials=DARK_MATERIALS,
-        neutral=tone(0.5, 0.0, 0.0),
-        shade=0.22,
-        crown_shade=0.14,
-        pattern_step=-0.09,
-        ink=tone(0.97, 0.006, 85),
-        fine_ink=tone(0.955, 0.008, 85),
-        slight_ink=tone(0.79, 0.008, 85),
-        hidden_ink=tone(0.74, 0.008, 85),
-        contour_ink=tone(0.78, 0.05, 70),
-        paper=tone(0.20, 0.010, 255),
-    )
