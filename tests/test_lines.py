@@ -11,7 +11,6 @@ from siteaxo.craft.lines import (
     kind_ranks,
     no_wider,
     ranks_in,
-    snapped_mm,
 )
 from siteaxo.errors import SheetError
 from siteaxo.source.roles import ROLES
@@ -31,17 +30,6 @@ def test_series_steps_by_root_two():
 def test_dash_is_that_of_iso_128():
     """ISO 128-2: dashes of 12 d, gaps of 3 d."""
     assert DASH == (12.0, 3.0)
-
-
-@pytest.mark.parametrize(("wanted", "got"), [(0.01, 0.13), (0.2, 0.18), (0.22, 0.25), (0.6, 0.7), (9.0, 2.0)])
-def test_snapping_takes_the_nearest_in_ratio(wanted, got):
-    assert snapped_mm(wanted) == got
-
-
-@pytest.mark.parametrize("width", [0.0, -1.0, np.nan, np.inf])
-def test_snapping_refuses_what_is_no_width(width):
-    with pytest.raises(SheetError, match="greater than zero"):
-        snapped_mm([0.5, width])
 
 
 @pytest.mark.parametrize("scale", [20, 50, 100, 200])

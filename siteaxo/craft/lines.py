@@ -66,40 +66,6 @@ PROFILES_MM: Final = ((50.0, 0.7), (200.0, 0.5), (500.0, 0.35), (float("inf"), 0
 """Width of a profile up to and including each 1:x."""
 
 
-def snapped_mm(width_mm: ArrayLike) -> np.ndarray:
-    """
-    Return the width of the ISO 128 series that is nearest in ratio.
-
-    Parameters
-    ----------
-    width_mm : array_like of float, any shape
-        Wanted widths, greater than zero [mm].
-
-    Returns
-    -------
-    ndarray of float, same shape
-        Widths of the series [mm].
-
-    Raises
-    ------
-    SheetError
-        If a width is not finite and positive.
-
-    Examples
-    --------
-    >>> snapped_mm([0.28, 0.125, 5.0]).tolist()
-    [0.25, 0.13, 2.0]
-    """
-    wanted = np.asarray(width_mm, dtype=float)
-    if not (np.isfinite(wanted) & (wanted > 0)).all():
-        raise SheetError(
-            "Line widths must be finite and greater than zero, in millimetres.", field="width_mm"
-        )
-    series = np.array(LINE_SERIES_MM)
-    distance = np.abs(np.log(wanted)[..., np.newaxis] - np.log(series))
-    return series[distance.argmin(axis=-1)]
-
-
 def no_wider(width_mm: ArrayLike, most_mm: ArrayLike) -> np.ndarray:
     """
     Narrow lines to the widest of the series that is not wider than a limit.
