@@ -13,9 +13,11 @@ import pyproj
 
 from ..errors import CrsError
 from .datum import shared_datum
-from .plane import FARTHEST_SCALE, WIDEST, LocalPlane
+from .plane import LocalPlane
 from .ways import Bounds
 
+WIDEST: Final = 100_000.0  # a site wider than this is refused [m]
+FARTHEST_SCALE: Final = 0.01  # a plane whose scale is farther from 1 than this is refused [-]
 _DIGITS: Final = 6  # of the centre of the automatic plane, about 0.1 m [degrees]
 _STEPS: Final = np.array([0.0, 0.5, 1.0])
 

@@ -24,7 +24,8 @@ from .gates import check_finite, check_left, drop_empty, explode, single_parts, 
 from .levels import Levels, levels_of, sizes_of
 from .mending import valid_parts
 from .own_z import OWN_SURFACE, metres_per_z, with_own_z
-from .plane import LocalPlane, PlaneReport
+from .plane import LocalPlane
+from .plane_report import PlaneReport
 from .reading import RawLayer, read_layer
 from .shapes import shapes_of
 from .site import SiteData

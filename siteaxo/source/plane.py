@@ -5,7 +5,7 @@ The local plane: a projected CRS in metres on which the site is drawn.
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
 from types import MappingProxyType
@@ -20,42 +20,11 @@ from pyproj.crs.coordinate_operation import TransverseMercatorConversion
 
 from ..errors import CrsError
 from .datum import same_datum
+from .plane_report import PlaneReport
 from .texts import horizontal
 from .ways import Bounds, check_plane, way_between
 
-WIDEST: Final = 100_000.0  # a site wider than this is refused [m]
-FARTHEST_SCALE: Final = 0.01  # a plane whose scale is farther from 1 than this is refused [-]
 _CONFORMAL: Final = 1e-5  # angular distortion below which a plane counts as conformal [degrees]
-
-
-@dataclass(frozen=True, kw_only=True)
-class PlaneReport:
-    """
-    How true the local plane is over a site.
-
-    Parameters
-    ----------
-    scale_at_corners : tuple of float, length 4
-        Plane metres per true metre at left bottom, right bottom, right top, left top [-].
-    convergence_at_centre : float
-        From true north to grid north, clockwise positive [degrees].
-    datum_shift_accuracy_m : mapping of str to float or None
-        By name of each source CRS: accuracy of the shift to the plane's datum [m];
-        zero where there is no shift, None where it is not known.
-    """
-
-    scale_at_corners: tuple[float, float, float, float]
-    convergence_at_centre: float
-    datum_shift_accuracy_m: Mapping[str, float | None]
-
-    def __getstate__(self) -> dict[str, Any]:
-        """What is copied to another process, which takes no read-only views."""
-        return {**vars(self), "datum_shift_accuracy_m": dict(self.datum_shift_accuracy_m)}
-
-    @property
-    def true_north_bearing(self) -> float:
-        """Direction of true north, clockwise from grid north [degrees]."""
-        return -self.convergence_at_centre if self.convergence_at_centre else 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
