@@ -9,6 +9,8 @@ import shapely
 from shapely import LineString, box
 
 import siteaxo
+from siteaxo.sheet.facets import surfaces_of
+from siteaxo.solids.faces import PART_CODE
 
 CRS = "EPSG:25832"
 ORIGIN = np.array([420000.0, 5310000.0, 0.0])
@@ -111,3 +113,13 @@ def test_paths_that_lie_level_between_their_bends_hold_water():
     own = found[(found["layer"] == "path") & (found["code"] == "little-fall")]
     assert own["message"].str.contains("One feature of its layer, 18 m²").all()
     assert len(own) == 1
+
+
+def test_small_pictures_show_no_joint_either():
+    """All that looks upward of the path is one surface to a view study."""
+    stack = bending(BEND).stack
+    faces = stack.scene.faces
+    path = stack.features.of_role("name")[stack.solid_feature[faces.solid]] == "path"
+    tops = np.flatnonzero(path & (faces.part == PART_CODE["top"]))
+    assert len(np.unique(faces.solid[tops])) > 2
+    assert len(np.unique(surfaces_of(stack)[tops])) == 1

@@ -20,7 +20,8 @@ def surfaces_of(stack: Stack) -> np.ndarray:
     """
     Number of the curved surface that each face is a facet of, its own where it is none.
 
-    What lies on the ground is one surface as far as it looks upward: its folds are not drawn.
+    What lies on the ground is one surface as far as it looks upward: its folds are not drawn. So are
+    parts of a feature that run into one another.
 
     Parameters
     ----------
@@ -34,11 +35,12 @@ def surfaces_of(stack: Stack) -> np.ndarray:
     edges = stack.scene.edges
     first = edges.member_start[:-1][edges.smooth & (np.diff(edges.member_start) == 2)]
     one, other = edges.face[first], edges.face[first + 1]
-    label = linked(len(stack.scene.faces), one, other)
     feature, lying = _lying(stack)
-    first_of = np.unique(feature[lying], return_index=True, return_inverse=True)[1:]
-    label[lying] = np.flatnonzero(lying)[first_of[0][first_of[1]]]
-    return label
+    rows = np.flatnonzero(lying)
+    head, number = np.unique(feature[rows], return_index=True, return_inverse=True)[1:]
+    return linked(
+        len(stack.scene.faces), np.concatenate([one, rows]), np.concatenate([other, rows[head[number]]])
+    )
 
 
 def _lying(stack: Stack) -> tuple[np.ndarray, np.ndarray]:

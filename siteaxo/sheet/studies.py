@@ -13,6 +13,7 @@ import shapely
 from matplotlib.patches import PathPatch
 
 from ..craft.colours import hex_from_rgb, oklab_from_rgb, rgb_from_hex, rgb_from_oklab
+from ..craft.specks import SPECK_MM
 from ..craft.style import Style
 from ..errors import SheetError
 from ..solids.faces import normals
@@ -242,14 +243,18 @@ def _picture(
         path = areas.path(np.flatnonzero(key == one))
         if path is not None:
             axes.add_artist(PathPatch(path, facecolor=style.shaded(colour, int(step)), linewidth=0.0))
-    lines = line_path(_outlines(picture, whole))
+    lines = line_path(_outlines(picture, whole, scale))
     if lines is not None:
         ink = style.hidden_ink
         axes.add_artist(PathPatch(lines, fill=False, edgecolor=ink, linewidth=points_from_mm(FINE_MM)))
 
 
-def _outlines(picture: Picture, whole: np.ndarray) -> np.ndarray:
-    """Outlines of what is seen of faces, facets of one curved surface joined, without specks."""
+def _outlines(picture: Picture, whole: np.ndarray, scale: float) -> np.ndarray:
+    """
+    Outlines of what is seen of faces, facets of one curved surface joined; *scale* is in mm to the metre.
+
+    Specks are left out, and slits and needles of joined surfaces that are narrower than two lines.
+    """
     number, count = np.unique(whole[picture.face], return_inverse=True, return_counts=True)[1:]
     rows, alone = np.flatnonzero(count[number] > 1), count[number] == 1
     order = rows[np.argsort(number[rows], kind="stable")]
@@ -258,10 +263,12 @@ def _outlines(picture: Picture, whole: np.ndarray) -> np.ndarray:
         place = np.unique(number[order], return_inverse=True)[1]
         groups = shapely.geometrycollections(picture.polygon[order], indices=place)
         joined = _closed(shapely.unary_union(groups[:, None], axis=1))
-    parts = shapely.get_parts(np.concatenate([picture.polygon[alone], joined]))
-    rings = shapely.get_rings(parts[shapely.get_dimensions(parts) == 2])
-    least = np.maximum(SPECK, SLIT * shapely.length(rings))
-    kept = rings[shapely.area(shapely.polygons(rings)) >= least]
+    parts, owner = shapely.get_parts(np.concatenate([picture.polygon[alone], joined]), return_index=True)
+    rings, part = shapely.get_rings(parts, return_index=True)
+    length = shapely.length(rings)
+    slit = np.where(owner[part] < alone.sum(), SLIT, max(SLIT, FINE_MM / scale))
+    broad = shapely.area(shapely.polygons(rings)) >= np.maximum(SPECK, slit * length)
+    kept = rings[broad & (length * scale >= 2 * SPECK_MM)]
     xy, owner = shapely.get_coordinates(kept, return_index=True)
     return shapely.linestrings(xy, indices=owner) if len(kept) else kept
 
