@@ -14,7 +14,7 @@ from matplotlib.text import Text
 import siteaxo
 from siteaxo.craft.style import Style
 from siteaxo.errors import FieldError, SiteaxoError
-from siteaxo.sheet.entries import legend_entries
+from siteaxo.sheet.entries import entries_of_all, legend_entries
 
 VIEW = siteaxo.planometric(turn=60)
 POST = box(16, 17, 9, 10)
@@ -270,3 +270,16 @@ def test_notes_go_with_what_they_speak_of():
     stages = noted().stages("phase", until="until")
     assert [("hut" in names) for names in notes_of(stages).values()] == [False, True, True]
     assert [("inner" in names) for names in notes_of(stages).values()] == [True, True, False]
+
+
+def test_the_key_of_stages_has_the_tones_of_all_that_is_new():
+    """What is kept is pale and has one entry; roles come before signs, whatever drawing they are from."""
+    model = court(extra=[layer("post", "structure", POST, base="below", height=2.0)]).stack()
+    stages = model.stages({"ground": ("ground",), "all": ("surfaces", "structures", "furniture")})
+    drawings = siteaxo.compare(stages, VIEW).diagrams
+    second = [entry.name for entry in legend_entries(drawings[1], Style())]
+    assert {"structure", "seat", "new or changed", "kept"} <= set(second)
+    assert "terrace" not in second  # it was there before
+    names = [entry.name for entry in entries_of_all(drawings, Style())]
+    assert {"terrace", "wall", "structure", "seat"} <= set(names)
+    assert max(names.index(role) for role in ("wall", "structure", "seat")) < names.index("new or changed")

@@ -30,6 +30,7 @@ _INSET_MM: Final = 0.2
 """Left free between the marks of a texture and the sides of a swatch [mm]."""
 _TOPS: Final = ("top", "tread", "roof", "slope", "floor", "crown")
 _TRIAL: Final = Box(left=0.0, bottom=0.0, width=SWATCH_MM[0], height=SWATCH_MM[1])
+_TOLD: Final = {"new or changed": (NEW, CHANGED), "kept": (KEPT,)}
 _LEAST_SHARE: Final = 0.05
 """Share of an entry's area below which a tone is left out of its swatch."""
 
@@ -78,8 +79,9 @@ def legend_entries(diagram: DiagramLayers, style: Style, *, hidden: bool = False
         all numbers that stand for call-outs, so that none of them is what a legend has no room for. No
         tones when all faces have one.
     """
-    told = _told(diagram.faces)
-    entries = told or _tones(diagram.faces, style, diagram.scale or 200.0)
+    faces, told = diagram.faces, _told(diagram.faces)
+    full = faces[faces["change"].isin((NEW, CHANGED))] if told else faces  # what is kept is pale
+    entries = _tones(full, style, diagram.scale or 200.0) + told
     if (diagram.edges["kind"] == "contour").any():
         entries.append(Entry(name="contour", sign="contour"))
     if "removed" in diagram.extra:
@@ -113,15 +115,20 @@ def entries_of_all(drawings: Iterable[DiagramLayers], style: Style, *, hidden: b
     Returns
     -------
     list of Entry
-        Numbers first, in their order.
+        Numbers first, in their order; then roles and materials; then all other signs.
     """
     found: dict[str, Entry] = {}
     for drawing in drawings:
         for entry in legend_entries(drawing, style, hidden=hidden):
             found.setdefault(entry.name, entry)
-    numbers = [entry for entry in found.values() if entry.sign == "number"]
-    numbers.sort(key=lambda entry: int(entry.name.partition(" ")[0].strip("()")))
-    return numbers + [entry for entry in found.values() if entry.sign != "number"]
+    return sorted(found.values(), key=_rank)
+
+
+def _rank(entry: Entry) -> tuple[int, int]:
+    """Where an entry stands among those of several drawings."""
+    if entry.sign == "number":
+        return 0, int(entry.name.partition(" ")[0].strip("()"))
+    return (2 if entry.sign or entry.name in _TOLD else 1), 0
 
 
 def _told(faces: Any) -> list[Entry]:
@@ -129,7 +136,7 @@ def _told(faces: Any) -> list[Entry]:
     if "change" not in faces:
         return []
     entries = []
-    for name, changes in (("new or changed", (NEW, CHANGED)), ("kept", (KEPT,))):
+    for name, changes in _TOLD.items():
         rows = faces[faces["change"].isin(changes)]
         if len(rows):
             area = shapely.area(np.asarray(rows.geometry.array))
