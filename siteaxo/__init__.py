@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from .measure.reading import FeatureAt
     from .measure.thresholds import CautionLimits
     from .process.chain import Run
-    from .process.kinds import FieldOf, Reads, Within, Writes
+    from .process.marks import FieldOf, Reads, Within, Writes
     from .process.operation import Operation, operation
     from .process.recipe import Recipe
     from .process.store import FolderStore
@@ -66,7 +66,7 @@ _HOMES = {
     "Crowd": "craft.crowd",
     "Diagram": "verbs.drawings",
     "FeatureAt": "measure.reading",
-    "FieldOf": "process.kinds",
+    "FieldOf": "process.marks",
     "Finding": "errors",
     "FolderStore": "process.store",
     "Label": "sheet.callouts",
@@ -76,7 +76,7 @@ _HOMES = {
     "LocalPlane": "source.plane",
     "Model": "verbs.models",
     "Operation": "process.operation",
-    "Reads": "process.kinds",
+    "Reads": "process.marks",
     "Recipe": "process.recipe",
     "Role": "source.roles",
     "Run": "process.chain",
@@ -90,8 +90,8 @@ _HOMES = {
     "View": "view.projection",
     "ViewSettings": "source.site",
     "ViewStudy": "verbs.studied",
-    "Within": "process.kinds",
-    "Writes": "process.kinds",
+    "Within": "process.marks",
+    "Writes": "process.marks",
     "board": "verbs.boards",
     "cabinet": "view.projection",
     "cavalier": "view.projection",
@@ -108,7 +108,7 @@ _HOMES = {
     "read_style": "craft.stylefile",
     "run": "registry",
     "run_recipe": "chains",
-    "side_by_side": "verbs.drawings",
+    "side_by_side": "verbs.boards",
     "trimetric": "view.projection",
     "write_pages": "export.pages",
 }

@@ -15,8 +15,9 @@ from __future__ import annotations
 
 from .drawing import draw, drawn_layer, shadows
 from .handing import export, export_rows, figure
-from .reading import check, layer, levels, local_plane, read, read_site_file, site, stack
+from .reading import levels, local_plane, read, read_site_file
 from .sheets import board, side_by_side
+from .siting import check, layer, site, stack
 from .telling import cautions, compare, exploded_view, quantities, sequence, study
 
 OPERATIONS = (

@@ -13,7 +13,7 @@ import geopandas
 from ..diagram.layers import EXTRA_TABLES
 from ..errors import SheetError
 from ..keeping import Store
-from ..process.kinds import Reads, Within
+from ..process.marks import Reads, Within
 from ..process.operation import operation
 from ..verbs.drawings import Diagram
 from ..verbs.models import Model

@@ -7,11 +7,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Annotated, Literal
 
-from ..process.kinds import Within
+from ..process.marks import Within
 from ..process.operation import operation
 from ..verbs.boards import board as compose
+from ..verbs.boards import side_by_side as set_side_by_side
 from ..verbs.drawings import Diagram
-from ..verbs.drawings import side_by_side as set_side_by_side
 from .handing import NewFile, Progress
 
 Scale = Annotated[float, Within(above=0)] | Literal["fit"]

@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal, get_args
 import geopandas
 import pandas as pd
 
-from ..process.kinds import FieldOf, Reads, Within
+from ..process.marks import FieldOf, Reads, Within
 from ..process.operation import operation
 from ..verbs.comparing import compare as compare_states
 from ..verbs.drawings import Diagram

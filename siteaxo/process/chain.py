@@ -1,12 +1,9 @@
 """
 Recipes run: what has changed is done again, what has not is left as it is.
 
-The key of a step is a hash of all it follows from: the operation and its source, the versions of
-the libraries, every input, the content of every file, and the keys of the steps it takes from.
-A step that writes a log into its file follows from that, too: it tells the step and those before it.
-A step that writes files is left out if its key is that of the last run and the files are still
-those it wrote; steps that nobody needs then do not run at all. Within a drawing, parts are kept
-in a store under keys of their own.
+Each step has a key, a hash of all it follows from (:mod:`.keys`). A step that writes files is left
+out if its key is that of the last run and the files are still those it wrote; steps that nobody
+needs then do not run at all. Within a drawing, parts are kept in a store under keys of their own.
 """
 
 from __future__ import annotations
@@ -22,10 +19,11 @@ from typing import Any, Final
 
 from ..errors import InputError, OutputError
 from ..export.atomic import write_bytes
-from ..keeping import Forgetful, digest
-from .fingerprint import file_digest, operation_digest, software, versions
+from ..keeping import Forgetful
+from .fingerprint import file_digest
+from .keys import keys_of, log_of, told_of, wanted_of
 from .recipe import Recipe
-from .stepped import From, RecipeError, Step, filled
+from .stepped import RecipeError, Step, filled
 from .store import FolderStore
 
 Progress = Callable[[str, float], None]
@@ -126,7 +124,7 @@ def run_recipe(
     same = {
         step.id for step in recipe.steps if step.written and _unchanged(step, keys, before, recipe.folder)
     }
-    wanted = _wanted(recipe, {s.id for s in recipe.steps if s.written and s.id not in same} | last)
+    wanted = wanted_of(recipe, {s.id for s in recipe.steps if s.written and s.id not in same} | last)
     services = {"store": keep if reuse else Forgetful()}
     results: dict[str, Any] = {}
     done: list[Done] = []
@@ -159,80 +157,6 @@ def folder_of(recipe: Recipe) -> Path:
     """Return the folder beside a recipe in which parts of its results are kept."""
     plain = "".join(sign if sign.isalnum() or sign in "-_" else "_" for sign in recipe.name)
     return recipe.folder / f".{plain}.kept"
-
-
-def keys_of(recipe: Recipe) -> dict[str, str]:
-    """Return the key of each step: a hash of all that its result follows from."""
-    keys: dict[str, str] = {}
-    for step in recipe.steps:
-        inputs = [
-            [name, _content(step, name, step.inputs[name], keys, recipe.folder)]
-            for name in sorted(step.inputs)
-        ]
-        log = log_of(recipe, step.id) if "log" in step.operation.services else None
-        keys[step.id] = digest(software(), operation_digest(step.operation), inputs, log)
-    return keys
-
-
-def _content(step: Step, name: str, value: Any, keys: Mapping[str, str], folder: Path) -> Any:
-    """What an input comes down to: a value, the content of a file, or the key of another step."""
-    if isinstance(value, From):
-        return ["step", keys[value.name]]
-    if isinstance(value, Mapping):
-        return ["table", *([key, _content(step, name, one, keys, folder)] for key, one in value.items())]
-    if isinstance(value, list | tuple):
-        return ["list", *(_content(step, name, one, keys, folder) for one in value)]
-    kind = step.operation.parameters[name].kind
-    if isinstance(value, str) and kind.file != "written" and Path(value).is_file():
-        return ["file", _told(value, folder), file_digest(Path(value))]
-    return ["value", _told(value, folder)]
-
-
-def log_of(recipe: Recipe, end: str | None = None) -> dict[str, Any]:
-    """
-    Say what a recipe runs, with versions and inputs, in values that JSON has.
-
-    Parameters
-    ----------
-    recipe : Recipe
-        The recipe.
-    end : str, optional
-        A step: only that one and those before it are told.
-    """
-    told = {step.id for step in recipe.steps} if end is None else _wanted(recipe, {end})
-    steps = [
-        {
-            "id": step.id,
-            "operation": step.operation.id,
-            "version": step.operation.version,
-            "inputs": {name: _told(value, recipe.folder) for name, value in step.inputs.items()},
-        }
-        for step in recipe.steps
-        if step.id in told
-    ]
-    known = {name: version for name, version in versions().items() if name != "PROJ data"}
-    return {"recipe": recipe.name, "steps": steps, "versions": known}
-
-
-def _told(value: Any, folder: Path) -> Any:
-    if isinstance(value, From):
-        return {"from": value.name}
-    if isinstance(value, Mapping):
-        return {key: _told(one, folder) for key, one in value.items()}
-    if isinstance(value, list | tuple):
-        return [_told(one, folder) for one in value]
-    if isinstance(value, str) and Path(value).is_relative_to(folder):
-        return Path(value).relative_to(folder).as_posix()
-    return value if isinstance(value, str | bool | int | float) or value is None else str(value)
-
-
-def _wanted(recipe: Recipe, ends: set[str]) -> set[str]:
-    """The steps that must run: those at the ends, and all that they take from."""
-    wanted: set[str] = set()
-    for step in reversed(recipe.steps):
-        if step.id in ends or step.id in wanted:
-            wanted |= {step.id, *step.needs}
-    return wanted
 
 
 def _result(step: Step, results: Mapping[str, Any], services: Mapping[str, Any]) -> Any:
@@ -268,7 +192,7 @@ def _share_of(progress: Progress | None, id: str, number: int, count: int) -> Pr
 
 def _files(step: Step, folder: Path) -> dict[str, str]:
     """The content of the files that a step has written."""
-    return {_told(str(path), folder): file_digest(path) for path in step.written if path.is_file()}
+    return {told_of(str(path), folder): file_digest(path) for path in step.written if path.is_file()}
 
 
 def _unchanged(step: Step, keys: Mapping[str, str], before: Mapping[str, Any], folder: Path) -> bool:
@@ -299,4 +223,4 @@ def _write_record(folder: Path, record: Mapping[str, Any]) -> None:
     write_bytes(folder / _RECORD, json.dumps(record, indent=1, sort_keys=True).encode("utf-8"))
 
 
-__all__ = ["Done", "Run", "folder_of", "keys_of", "log_of", "run_recipe"]
+__all__ = ["Done", "Run", "folder_of", "run_recipe"]

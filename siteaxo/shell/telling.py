@@ -95,7 +95,7 @@ def _gaps(text: str) -> str | float:
 def _sequence(options: argparse.Namespace, shell: Shell) -> int:
     from ..craft.steps import STEPS
     from ..export.pages import write_pages
-    from ..verbs.drawings import side_by_side
+    from ..verbs.boards import side_by_side
 
     with shell.progress(options.quiet) as progress:
         steps = shell.stacked(options, progress).sequence(

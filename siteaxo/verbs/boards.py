@@ -1,5 +1,6 @@
 """
-Boards: drawings, title, legend and cautions composed on one sheet; and figures as pages of one PDF.
+Several drawings on one sheet, side by side or as a board with title, legend and cautions; and
+figures as pages of one PDF.
 """
 
 from __future__ import annotations
@@ -13,11 +14,12 @@ from ..export.atomic import write_bytes
 from ..export.pages import write_pages
 from ..sheet.board import Part, make_board
 from ..sheet.canvas import SheetFigure
+from ..sheet.figure import Panel, make_sheet
 from ..sheet.layout import Layout
 from ..sheet.wants import Wants
 from .drawings import Diagram
 
-__all__ = ["Layout", "board", "write_pages"]
+__all__ = ["Layout", "board", "side_by_side", "write_pages"]
 
 
 def _caption(name: str, part: Diagram) -> str:
@@ -111,4 +113,75 @@ def board(
         cautions=cautions,
         wants=Wants(hidden=hidden, levels=levels),
         keep=partial(write_bytes, inputs=inputs),
+    )
+
+
+def side_by_side(
+    diagrams: Sequence[Diagram],
+    *,
+    captions: Sequence[str] | None = None,
+    sheet: str = "A1",
+    scale: float | str = "fit",
+    orientation: str = "landscape",
+    columns: int | None = None,
+    hidden: bool = False,
+    levels: bool = True,
+    title: str | None = None,
+) -> SheetFigure:
+    """
+    Set several drawings on one sheet, row by row and all at one scale.
+
+    Parameters
+    ----------
+    diagrams : sequence of Diagram
+        The drawings.
+    captions : sequence of str, optional
+        What is written under each; their own captions, or the names of their sites, when left out.
+    sheet, scale, orientation, hidden, levels, title
+        As for :meth:`Diagram.figure`; "fit" is the largest listed scale at which all fit.
+    columns : int, optional
+        How many lie side by side; what lets them be largest when left out.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+
+    Raises
+    ------
+    SheetError
+        If they do not fit, or there are not as many captions as drawings.
+
+    Examples
+    --------
+    >>> import geopandas
+    >>> import shapely
+    >>> import siteaxo
+    >>> yard = geopandas.GeoDataFrame(
+    ...     geometry=[shapely.box(500000, 5700000, 500008, 5700006)], crs="EPSG:25832"
+    ... )
+    >>> layer = siteaxo.Layer(name="yard", role="terrace", source=yard, base=0.0, top=1.5)
+    >>> model = siteaxo.Site(name="Yard", layers=[layer]).stack()
+    >>> two = [model.draw(siteaxo.planometric(turn=turn)) for turn in (30, 60)]
+    >>> sheet = siteaxo.side_by_side(two, captions=["30°", "60°"], sheet="A3", scale=100)
+    >>> [len(drawing.faces) for drawing in sheet.drawing]
+    [3, 3]
+    """
+    own = [diagram.caption or diagram.name for diagram in diagrams]
+    names = own if captions is None else list(captions)
+    if len(names) != len(diagrams):
+        raise SheetError(
+            f"There are {len(diagrams)} drawings and {len(names)} captions; give one for each.",
+            field="captions",
+            value=len(names),
+        )
+    panels = [Panel(diagram=d, style=d.style, caption=name) for d, name in zip(diagrams, names, strict=True)]
+    return make_sheet(
+        panels,
+        sheet=sheet,
+        scale=scale,
+        orientation=orientation,
+        columns=columns,
+        wants=Wants(hidden=hidden, levels=levels),
+        title=title,
+        keep=partial(write_bytes, inputs=[path for diagram in diagrams for path in diagram.inputs]),
     )

@@ -21,7 +21,8 @@ from ..export.tables import write_csv
 from ..sheet.canvas import SheetFigure
 from ..view.projection import View
 from ..view.resolve import resolve
-from .drawings import Diagram, side_by_side
+from .boards import side_by_side
+from .drawings import Diagram
 from .shown import comparison_text
 
 

@@ -13,14 +13,13 @@ from typing import Any, Literal
 from ..craft.dress import dress
 from ..craft.style import Style
 from ..diagram.layers import DiagramLayers
-from ..errors import SheetError
 from ..export.atomic import write_bytes
 from ..export.gpkg import write_gpkg
 from ..export.images import picture, picture_html
 from ..sheet.callouts import Label
 from ..sheet.canvas import SheetFigure
-from ..sheet.figure import make_figure, make_sheet, plot_on
-from ..sheet.wants import Panel, Wants, set_out
+from ..sheet.figure import make_figure, plot_on
+from ..sheet.wants import Wants, set_out
 from ..source.site import SheetSettings
 from .readback import ReadsBack, TakesMarks
 from .shown import diagram_text
@@ -240,74 +239,3 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
     def _repr_html_(self) -> str:
         """Picture for notebooks, with its description as alternative text."""
         return picture_html(self.figure(sheet="A4", scale="fit", orientation="auto"))
-
-
-def side_by_side(
-    diagrams: Sequence[Diagram],
-    *,
-    captions: Sequence[str] | None = None,
-    sheet: str = "A1",
-    scale: float | str = "fit",
-    orientation: str = "landscape",
-    columns: int | None = None,
-    hidden: bool = False,
-    levels: bool = True,
-    title: str | None = None,
-) -> SheetFigure:
-    """
-    Set several drawings on one sheet, row by row and all at one scale.
-
-    Parameters
-    ----------
-    diagrams : sequence of Diagram
-        The drawings.
-    captions : sequence of str, optional
-        What is written under each; their own captions, or the names of their sites, when left out.
-    sheet, scale, orientation, hidden, levels, title
-        As for :meth:`Diagram.figure`; "fit" is the largest listed scale at which all fit.
-    columns : int, optional
-        How many lie side by side; what lets them be largest when left out.
-
-    Returns
-    -------
-    matplotlib.figure.Figure
-
-    Raises
-    ------
-    SheetError
-        If they do not fit, or there are not as many captions as drawings.
-
-    Examples
-    --------
-    >>> import geopandas
-    >>> import shapely
-    >>> import siteaxo
-    >>> yard = geopandas.GeoDataFrame(
-    ...     geometry=[shapely.box(500000, 5700000, 500008, 5700006)], crs="EPSG:25832"
-    ... )
-    >>> layer = siteaxo.Layer(name="yard", role="terrace", source=yard, base=0.0, top=1.5)
-    >>> model = siteaxo.Site(name="Yard", layers=[layer]).stack()
-    >>> two = [model.draw(siteaxo.planometric(turn=turn)) for turn in (30, 60)]
-    >>> sheet = siteaxo.side_by_side(two, captions=["30°", "60°"], sheet="A3", scale=100)
-    >>> [len(drawing.faces) for drawing in sheet.drawing]
-    [3, 3]
-    """
-    own = [diagram.caption or diagram.name for diagram in diagrams]
-    names = own if captions is None else list(captions)
-    if len(names) != len(diagrams):
-        raise SheetError(
-            f"There are {len(diagrams)} drawings and {len(names)} captions; give one for each.",
-            field="captions",
-            value=len(names),
-        )
-    panels = [Panel(diagram=d, style=d.style, caption=name) for d, name in zip(diagrams, names, strict=True)]
-    return make_sheet(
-        panels,
-        sheet=sheet,
-        scale=scale,
-        orientation=orientation,
-        columns=columns,
-        wants=Wants(hidden=hidden, levels=levels),
-        title=title,
-        keep=partial(write_bytes, inputs=[path for diagram in diagrams for path in diagram.inputs]),
-    )
