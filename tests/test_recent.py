@@ -8,7 +8,7 @@ import pytest
 import shapely
 
 import siteaxo
-from siteaxo.verbs import models
+from siteaxo.verbs import drawn
 from siteaxo.verbs.recent import Recent
 
 
@@ -34,8 +34,8 @@ def resolved(monkeypatch):
         seen.append(len(people))
         return models_stage(stack, people, *rest)
 
-    models_stage = models.stage
-    monkeypatch.setattr(models, "stage", counted)
+    models_stage = drawn.stage
+    monkeypatch.setattr(drawn, "stage", counted)
     return seen
 
 

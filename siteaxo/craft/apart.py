@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
 import shapely
@@ -39,6 +39,7 @@ from .style import Style
 
 LIFT_LINE_MM: Final = 0.13
 """Width of lift lines, the narrowest of the series [mm]."""
+D = TypeVar("D", bound=DiagramLayers)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -81,9 +82,7 @@ class Apart:
     words: tuple[Beside, ...]
     caption: str
 
-    def finish(
-        self, layers: DiagramLayers, style: Style, *, plan: DiagramLayers | None, labels: bool
-    ) -> DiagramLayers:
+    def finish(self, layers: D, style: Style, *, plan: DiagramLayers | None, labels: bool) -> D:
         """Put tiers, the plan, lift lines and words into the tables of the drawing of the raised site."""
         done = with_tiers(layers, self.stack, self.tiers, self.lift)
         if plan is not None and self.plan_level is not None:

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, Self
+from typing import Self
 
 import numpy as np
 
@@ -15,9 +15,10 @@ from ..diagram.tiers import groups_of
 from ..errors import FieldError
 from ..solids.stack import stack_features
 from ..source.own_fields import field_values, spoken_of
+from .drawn import Draws
 
 
-class Stages:
+class Stages(Draws):
     """
     Parts a model into its stages.
 
@@ -29,14 +30,6 @@ class Stages:
     >>> list(siteaxo.Site(name="Yard", layers=[layer]).stack().stages("phase"))
     ['1']
     """
-
-    if TYPE_CHECKING:
-        site: Any
-        gathered: Any
-        stack: Any
-
-        @property
-        def origin(self) -> np.ndarray: ...
 
     def stages(
         self,

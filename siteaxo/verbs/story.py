@@ -17,24 +17,23 @@ from ..craft.staging import Extras
 from ..craft.steps import MOST, STEPS, checked_steps, finish_in_words, rises_of, sketched
 from ..craft.style import Style
 from ..diagram.frames import Frames
-from ..diagram.layers import DiagramLayers, ViewRecord
+from ..diagram.layers import DiagramLayers
 from ..diagram.tables import without_notes
 from ..source.own_fields import field_values
 from ..view.projection import View, planometric
 from ..view.tolerance import Tolerance
 from .drawings import Diagram
-from .recent import Recent
+from .drawn import Draws
 from .wishes import Wish
 
 if TYPE_CHECKING:
     from ..craft.crowd import Crowd
-    from ..craft.people import People
 
 TIERS = ("theme", "terrace", "role", "layer")
 """What a site may be pulled apart by without a field."""
 
 
-class Story:
+class Story(Draws):
     """
     Verbs of a model that make more of it than one drawing.
 
@@ -49,22 +48,6 @@ class Story:
     >>> len(model.sequence(steps=("plan", "finished")))
     2
     """
-
-    if TYPE_CHECKING:
-        site: Any
-        gathered: Any
-        stack: Any
-        recent: Recent
-        _wish: Callable[..., Wish]
-        _drawn: Callable[..., Diagram]
-        _placed: Callable[[Wish], People]
-        _record: Callable[[Wish], ViewRecord]
-
-        @property
-        def origin(self) -> np.ndarray: ...
-
-        @property
-        def squaring(self) -> float: ...
 
     def exploded_view(
         self,
