@@ -210,7 +210,7 @@ def views(desk: Desk) -> None:
         "steps and ramps": {"role": ["steps", "ramp"]},
         "lawns and hedges": {"role": ["lawn", "hedge"]},
     }
-    study = desk.model.study(turns=(30, 60, 90, 120, 150, 240), targets=targets, workers=THREADS)
+    study = desk.model.study(turns=(30, 60, 90, 120, 150, 240), targets=targets, threads=THREADS)
     desk.save("views", study.sheet(sheet="A3"))
     study.to_csv(desk.out / "views.csv")
 

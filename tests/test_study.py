@@ -137,7 +137,7 @@ def test_no_view_twice():
 def test_workers_change_nothing():
     stack = stacked(slab(0, 4, 0, 1, 0, 5), slab(1, 3, 2, 3, 0, 4.5), slab(5, 6, 0, 3, 0, 2))
     views = [planometric(turn) for turn in (10, 30, 75, 200)]
-    one, two = (look_from(stack.scene, views, origin=NOWHERE, workers=n) for n in (1, 3))
+    one, two = (look_from(stack.scene, views, origin=NOWHERE, threads=n) for n in (1, 3))
     for a, b in zip(one, two, strict=True):
         assert np.array_equal(a.visible, b.visible)
         assert np.array_equal(a.facing, b.facing)
@@ -151,13 +151,13 @@ def test_progress_can_stop_it():
         if share > 0:
             raise KeyboardInterrupt
 
-    for workers in (1, 2):
+    for threads in (1, 2):
         with pytest.raises(KeyboardInterrupt):
             look_from(
                 stack.scene,
                 [planometric(t) for t in (1, 2, 3)],
                 origin=NOWHERE,
-                workers=workers,
+                threads=threads,
                 progress=stop,
             )
 

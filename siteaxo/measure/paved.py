@@ -48,7 +48,7 @@ def open_areas(stack: Stack) -> tuple[np.ndarray, np.ndarray]:
         return np.zeros(len(features)), none
     left = replace(scene, faces=take(scene.faces, faces))
     origin = np.append(np.rint(left.faces.xyz[:, :2].mean(axis=0)), 0.0)
-    look = look_from(left, [planometric(0.0, 0.0)], origin=origin, workers=1)[0]
+    look = look_from(left, [planometric(0.0, 0.0)], origin=origin, threads=1)[0]
     overhead = np.isin(features.of_role("form"), ("roof", "canopy"))
     found = np.bincount(row[faces], look.visible, len(features))
     own = row[faces][look.face]

@@ -72,7 +72,7 @@ class Measures:
         weights: Mapping[str, float] | None = None,
         avoid: float = AVOID,
         tolerance: Tolerance | None = None,
-        workers: int = 2,
+        threads: int = 2,
         pictures: bool = True,
         progress: Progress | None = None,
     ) -> ViewStudy:
@@ -91,7 +91,7 @@ class Measures:
             Views with a larger share of plan edges that fall on one another are set aside.
         tolerance : Tolerance, optional
             When two things count as equal.
-        workers : int
+        threads : int
             How many views are worked on at once.
         pictures : bool
             Keep what is seen, for :meth:`ViewStudy.sheet`.
@@ -115,7 +115,7 @@ class Measures:
             views,
             origin=self.origin,
             tolerance=tolerance,
-            workers=workers,
+            threads=threads,
             pictures=pictures,
             progress=progress,
         )

@@ -66,7 +66,7 @@ def look_from(
     *,
     origin: np.ndarray,
     tolerance: Tolerance | None = None,
-    workers: int = 2,
+    threads: int = 2,
     pictures: bool = True,
     progress: Progress | None = None,
 ) -> list[Look]:
@@ -83,7 +83,7 @@ def look_from(
         Site point that lands at the page's origin [m].
     tolerance : Tolerance, optional
         When two things count as equal.
-    workers : int
+    threads : int
         How many views are worked on at once.
     pictures : bool
         Keep the outlines of what is seen.
@@ -93,7 +93,7 @@ def look_from(
     Returns
     -------
     list of Look
-        One for each view, in their order; the same for any number of workers.
+        One for each view, in their order; the same for any number of threads.
     """
     bare = replace(scene, edges=_no_edges())
     say = progress or (lambda stage, share: None)
@@ -103,13 +103,13 @@ def look_from(
         return _look(bare, view, origin, limits, pictures)
 
     say("views", 0.0)
-    if workers <= 1:
+    if threads <= 1:
         found = []
         for number, view in enumerate(views, start=1):
             found.append(one(view))
             say("views", number / len(views))
         return found
-    with ThreadPoolExecutor(workers) as pool:
+    with ThreadPoolExecutor(threads) as pool:
         running = [pool.submit(one, view) for view in views]
         try:
             for number, _ in enumerate(as_completed(running), start=1):

@@ -62,10 +62,10 @@ def main(arguments: list[str]) -> None:
     views = [one.view.after_turning(model.squaring) for one in candidates(turns=TURNS)]
     scene, times = model.stack.scene, {1: np.inf, CORES: np.inf}
     for _ in range(ROUNDS):
-        for workers in times:
+        for threads in times:
             begin = time.perf_counter()
-            look_from(scene, views, origin=model.origin, workers=workers, pictures=False)
-            times[workers] = min(times[workers], time.perf_counter() - begin)
+            look_from(scene, views, origin=model.origin, threads=threads, pictures=False)
+            times[threads] = min(times[threads], time.perf_counter() - begin)
     begin = time.perf_counter()
     model.draw(siteaxo.planometric(TURNS[0]), threads=1, people=False)
     whole = (time.perf_counter() - begin) * len(views)
