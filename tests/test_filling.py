@@ -192,8 +192,8 @@ def test_a_file_written_to_meanwhile_is_refused(tmp_path, monkeypatch):
 
     diagram = many_lines(3000)
     written(diagram, tmp_path, earlier=earlier_in(tmp_path))
-    real = filling._tell
-    monkeypatch.setattr(filling, "_tell", lambda *args: (os.utime(tmp_path / "d.gpkg", (1, 1)), real(*args)))
+    real = filling._index
+    monkeypatch.setattr(filling, "_index", lambda *args: (os.utime(tmp_path / "d.gpkg", (1, 1)), real(*args)))
     with pytest.raises(OutputError, match="while it was read"):
         write_gpkg(diagram, tmp_path / "e.gpkg", earlier=earlier_in(tmp_path))
     assert sorted(one.name for one in tmp_path.iterdir()) == ["d.gpkg", "kept"]
@@ -226,3 +226,33 @@ def test_empty_tables_are_made_once_and_again_when_they_are_others(tmp_path, mon
         assert made, name
         assert again == written(diagram, tmp_path, "fresh.gpkg") != whole, name
         made.clear()
+
+
+def test_writing_tells_how_far_it_is_and_can_be_stopped(tmp_path, monkeypatch):
+    """SQLite is handed some rows at a time: between them an interrupt of the user is heard."""
+    from siteaxo.export import filling
+
+    monkeypatch.setattr(filling, "_AT_ONCE", 1000)
+    diagram, told = many_lines(3500), []
+    write_gpkg(diagram, tmp_path / "d.gpkg", progress=lambda stage, share: told.append((stage, share)))
+    shares = [share for _, share in told]
+    assert {stage for stage, _ in told} == {"rows"}
+    assert shares == sorted(shares)
+    assert shares[-1] == 1
+    assert (np.diff([0, *shares]) * sum_of_rows(tmp_path / "d.gpkg") < 1000.5).all()
+    before = (tmp_path / "d.gpkg").read_bytes()
+
+    def stop(stage, share):
+        if share > 0.5:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        write_gpkg(many_lines(3500, shift=1), tmp_path / "d.gpkg", progress=stop)
+    assert [one.name for one in tmp_path.iterdir()] == ["d.gpkg"]
+    assert (tmp_path / "d.gpkg").read_bytes() == before
+
+
+def sum_of_rows(path):
+    with contextlib.closing(sqlite3.connect(path)) as file:
+        tables = file.execute("SELECT table_name FROM gpkg_contents").fetchall()
+        return sum(file.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0] for (name,) in tables)

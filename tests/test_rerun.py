@@ -61,7 +61,7 @@ def small_tiles(monkeypatch):
 def copied(monkeypatch):
     """How many rows are copied from the file before, and how many there are."""
     counts = {"copied": 0, "all": 0}
-    copy, tell = filling._copy, filling._tell
+    copy, index = filling._copy, filling._index
 
     def counted(file, table, begin, end, by):
         counts["copied"] += end - begin
@@ -69,10 +69,10 @@ def copied(monkeypatch):
 
     def told(file, table):
         counts["all"] += table.count
-        tell(file, table)
+        index(file, table)
 
     monkeypatch.setattr(filling, "_copy", counted)
-    monkeypatch.setattr(filling, "_tell", told)
+    monkeypatch.setattr(filling, "_index", told)
     return counts
 
 

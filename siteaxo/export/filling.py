@@ -15,7 +15,7 @@ from __future__ import annotations
 import hashlib
 import json
 import sqlite3
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -30,6 +30,7 @@ from .columns import Blocks, Column, blocks_of
 from .packed import ROOT, packed
 
 _ROOM_KB: Final = 65536
+_AT_ONCE: Final = 1 << 15
 _FAR: Final = -(1 << 62)  # no row moves by as much
 
 
@@ -119,7 +120,12 @@ def _hash(path: Path) -> bytes:
         return b""
 
 
-def fill(file: sqlite3.Connection, tables: list[Rows], earlier: Earlier | None) -> None:
+def fill(
+    file: sqlite3.Connection,
+    tables: list[Rows],
+    earlier: Earlier | None,
+    say: Callable[[float], None] = lambda share: None,
+) -> None:
     """
     Put rows into the tables of a GeoPackage, which are empty.
 
@@ -131,7 +137,10 @@ def fill(file: sqlite3.Connection, tables: list[Rows], earlier: Earlier | None) 
         What they are to hold.
     earlier : Earlier, optional
         The file written last time.
+    say : callable
+        Called with the share of the rows that are in; it may raise to stop.
     """
+    tell = _counted(say, sum(table.count for table in tables))
     known = earlier.attach(file) if earlier is not None else {}
     for setting in ("journal_mode = OFF", "synchronous = OFF", f"cache_size = -{_ROOM_KB}"):
         file.execute(f"PRAGMA main.{setting}")
@@ -142,12 +151,12 @@ def fill(file: sqlite3.Connection, tables: list[Rows], earlier: Earlier | None) 
     words: dict[str, bytes] = {}
     for table in tables:
         if earlier is None or table.shapes is None:
-            _insert(file, table, 0, table.count)
+            _insert(file, table, 0, table.count, tell)
         else:
             blocks = blocks_of(list(table.columns.values()), table.shapes, words)
-            _put(file, table, blocks, _there(file, table, known))
+            _put(file, table, blocks, _there(file, table, known), tell)
             earlier.blocks[table.name] = blocks
-        _tell(file, table)
+        _index(file, table)
     for _, statement in triggers:
         file.execute(statement)
     file.execute("COMMIT")
@@ -155,14 +164,34 @@ def fill(file: sqlite3.Connection, tables: list[Rows], earlier: Earlier | None) 
         earlier.check()
 
 
-def _insert(file: sqlite3.Connection, table: Rows, begin: int, end: int) -> None:
+def _counted(say: Callable[[float], None], total: int) -> Callable[[int], None]:
+    """What is called with every number of rows that have gone in, and tells their share."""
+    counts = [0]
+
+    def tell(rows: int) -> None:
+        counts.append(counts.pop() + rows)
+        say(counts[0] / max(total, 1))
+
+    return tell
+
+
+def _insert(file: sqlite3.Connection, table: Rows, begin: int, end: int, tell: Callable[[int], None]) -> None:
+    """Insert rows, some at a time, since nothing can stop SQLite while it takes them."""
     wide = 1 + (table.shapes is not None) + len(table.columns)
-    file.executemany(
-        f'INSERT INTO main."{table.name}" VALUES ({", ".join("?" * wide)})', table.tuples(begin, end)
-    )
+    statement = f'INSERT INTO main."{table.name}" VALUES ({", ".join("?" * wide)})'
+    for first in range(begin, end, _AT_ONCE):
+        last = min(first + _AT_ONCE, end)
+        file.executemany(statement, table.tuples(first, last))
+        tell(last - first)
 
 
-def _put(file: sqlite3.Connection, table: Rows, blocks: Blocks, there: Mapping[bytes, int]) -> None:
+def _put(
+    file: sqlite3.Connection,
+    table: Rows,
+    blocks: Blocks,
+    there: Mapping[bytes, int],
+    tell: Callable[[int], None],
+) -> None:
     """Copy the blocks that stand in the earlier file, and insert the rest."""
     stands = np.array([there.get(key.tobytes(), -1) for key in blocks.key], dtype=np.int64)
     shift = np.where(stands < 0, _FAR, stands - blocks.start[:-1])
@@ -170,9 +199,10 @@ def _put(file: sqlite3.Connection, table: Rows, blocks: Blocks, there: Mapping[b
     for first, after in pairwise([*begins, len(shift)]):
         begin, end, by = int(blocks.start[first]), int(blocks.start[after]), int(shift[first])
         if by == _FAR:
-            _insert(file, table, begin, end)
+            _insert(file, table, begin, end, tell)
         else:
             _copy(file, table, begin, end, by)
+            tell(end - begin)
 
 
 def _there(file: sqlite3.Connection, table: Rows, known: Arrays) -> dict[bytes, int]:
@@ -194,7 +224,7 @@ def _copy(file: sqlite3.Connection, table: Rows, begin: int, end: int, by: int) 
     )
 
 
-def _tell(file: sqlite3.Connection, table: Rows) -> None:
+def _index(file: sqlite3.Connection, table: Rows) -> None:
     """Say how many rows there are and how far they reach, and make their spatial index."""
     file.execute(
         "UPDATE gpkg_ogr_contents SET feature_count = ? WHERE table_name = ?", (table.count, table.name)

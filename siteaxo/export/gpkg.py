@@ -13,7 +13,8 @@ import hashlib
 import json
 import os
 import sqlite3
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from functools import partial
 from importlib import metadata
 from pathlib import Path
 from typing import Any, Final, Literal
@@ -52,6 +53,7 @@ def write_gpkg(
     frame: Literal["sheet", "map"] = "sheet",
     inputs: Iterable[str | os.PathLike[str]] = (),
     earlier: Earlier | None = None,
+    progress: Callable[[str, float], None] | None = None,
 ) -> None:
     """
     Write a drawing as a GeoPackage.
@@ -74,6 +76,8 @@ def write_gpkg(
         Files that the drawing was made from: none of them is written onto.
     earlier : Earlier, optional
         The file written last time, from which rows that it has are copied.
+    progress : callable, optional
+        Called as ``progress("rows", share)``; it may raise to stop.
 
     Raises
     ------
@@ -90,10 +94,11 @@ def write_gpkg(
     to_map = map_from_page(view) if frame == "map" else None
     crs = view.plane_wkt if to_map is not None else page_crs(view)
     tables = _tables(diagram)
+    say = partial(progress or (lambda stage, share: None), "rows")
     with replacing(path, inputs=inputs) as temporary:
         try:
             store = Forgetful() if earlier is None else earlier.store
-            _fill(temporary, make_empty(temporary, tables, crs, to_map, store), earlier)
+            _fill(temporary, make_empty(temporary, tables, crs, to_map, store), earlier, say)
             _check_whole(temporary, tables)
         except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, sqlite3.Error) as error:
             raise OutputError(
@@ -228,7 +233,7 @@ def _version() -> str:
         return "unknown"
 
 
-def _fill(path: Path, tables: list[Full], earlier: Earlier | None) -> None:
+def _fill(path: Path, tables: list[Full], earlier: Earlier | None, say: Callable[[float], None]) -> None:
     """Put rows into all tables of the file, and write no time of the day into it."""
     with contextlib.closing(sqlite3.connect(path.as_uri(), uri=True, isolation_level=None)) as file:
         query = "SELECT srs_id FROM gpkg_contents WHERE table_name = ?"
@@ -240,7 +245,7 @@ def _fill(path: Path, tables: list[Full], earlier: Earlier | None) -> None:
             rows.append(
                 Rows(name=one.table.name, columns=one.columns, shapes=shapes, count=len(one.table.rows))
             )
-        fill(file, rows, earlier)
+        fill(file, rows, earlier, say)
         file.execute("UPDATE gpkg_contents SET last_change = ?", (NO_TIME,))
 
 

@@ -98,6 +98,7 @@ def export(
     frame: Literal["sheet", "map"] = "sheet",
     log: Mapping[str, Any] | None = None,
     store: Store | None = None,
+    progress: Progress | None = None,
 ) -> NewFile:
     """
     Write a drawing as a GeoPackage.
@@ -114,6 +115,8 @@ def export(
         What was run to make it; it goes into the metadata of the file.
     store : Store, optional
         Where is kept what the file holds, so that rows that stay are copied the next time.
+    progress : callable, optional
+        Called as ``progress(stage, share)``.
 
     Returns
     -------
@@ -126,7 +129,7 @@ def export(
         )
     earlier = None if store is None else Earlier(store, Path(path))
     with replacing(path, inputs=diagram.inputs) as temporary:
-        write_gpkg(diagram, temporary, frame=frame, earlier=earlier)
+        write_gpkg(diagram, temporary, frame=frame, earlier=earlier, progress=progress)
         if log is not None:
             add_metadata(temporary, metadata_of(log))
     if earlier is not None:

@@ -124,7 +124,13 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
         wants = Wants(dimensions=dimensions)
         return set_out(self, wants, sheet=sheet or asked.size, scale=wanted, orientation=way).scale
 
-    def to_gpkg(self, path: str | os.PathLike[str], *, frame: Literal["sheet", "map"] = "sheet") -> None:
+    def to_gpkg(
+        self,
+        path: str | os.PathLike[str],
+        *,
+        frame: Literal["sheet", "map"] = "sheet",
+        progress: Callable[[str, float], None] | None = None,
+    ) -> None:
         """
         Write the diagram GeoPackage.
 
@@ -135,6 +141,8 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
         frame : {"sheet", "map"}
             Page coordinates in an engineering CRS, or, for planometric views, the same
             drawing laid on the local plane.
+        progress : callable, optional
+            Called as ``progress("rows", share)``; it may raise to stop, and the file is as it was.
 
         Raises
         ------
@@ -143,7 +151,7 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
         ViewError
             If the view does not keep the plan and the map frame is asked for.
         """
-        write_gpkg(self, path, frame=frame, inputs=self.inputs)
+        write_gpkg(self, path, frame=frame, inputs=self.inputs, progress=progress)
 
     def figure(
         self,

@@ -136,6 +136,8 @@ class Draws:
         how: dict[str, Any] = {"tolerance": wish.tolerance, "threads": wish.threads, "store": wish.store}
         shown = self._placed(wish) if people is None else people
         staged = self._staged(wish, solids, shown)
+        say = partial(wish.progress or (lambda stage, share: None), "layers")
+        say(0.0)
         layers = build_diagram(
             solids,
             staged.drawing,
@@ -144,6 +146,7 @@ class Draws:
             plan_turn=wish.view.turn + self.squaring,
             findings=self._findings,
         )
+        say(0.3)
         bare = Diagram(
             **vars(layers),
             sheet_settings=self.site.sheet,
@@ -164,7 +167,10 @@ class Draws:
         )
         tables = {name: extra_table(table.geometry, **table.columns) for name, table in rows.items()}
         whole = replace(bare, extra={**bare.extra, **tables})
-        return (finish(whole) if finish else whole).at_scale(wanted)
+        say(0.5)
+        dressed = (finish(whole) if finish else whole).at_scale(wanted)
+        say(1.0)
+        return dressed
 
     def _staged(self, wish: Wish, solids: Stack, people: People) -> Staged:
         """Resolve solids with people, unless that was done just now."""
