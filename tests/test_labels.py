@@ -69,6 +69,20 @@ def test_no_text_lies_on_a_line(placed):
     assert not len(shapely.STRtree(lines).query(boxes, predicate="intersects")[0])
 
 
+@pytest.mark.parametrize("turn", [0, 30])
+def test_words_with_a_leader_keep_half_their_height_from_lines(turn):
+    diagram = places.street_block().stack().draw(siteaxo.planometric(turn=turn), scale=500)
+    x, y = diagram.view.origin_x, diagram.view.origin_y
+    labels = [Label(text=f"Place {n}", at=(x + n, y - 20.0, 20.0)) for n in range(-30, 40, 10)]
+    drawing = diagram.figure(sheet="A3", scale=500, levels=False, labels=labels).drawing
+    boxes = boxes_of(drawing.extra["labels"], 500)
+    boxes[:, 1] -= 0.499 * 2.5 * 0.5  # half the height of letters of 2.5 mm
+    boxes[:, 3] += 0.499 * 2.5 * 0.5
+    edges = drawing.edges[drawing.edges["drawn"] == 1]
+    assert len(boxes) == len(labels)
+    assert not len(edges.sindex.query(shapely.box(*boxes.T), predicate="intersects")[0])
+
+
 def test_texts_are_where_the_table_says(placed):
     """Extents of the texts as matplotlib draws them against lines and heights of the table."""
     drawing, figure, scale = placed

@@ -167,6 +167,15 @@ def test_a_base_line_that_runs_off_east_is_followed():
     assert np.degrees(np.arctan2(along[1], along[0])) == pytest.approx(30.0)
 
 
+@pytest.mark.parametrize(("wide", "joints"), [(0.12, 0), (0.15, 0), (0.16, 1)])
+def test_a_post_that_is_no_wider_than_a_board_has_no_joints(wide, joints):
+    """Boards of 0.15 m, level on a post 1 m high at 1:100: nothing, or joints at least every 0.15 m."""
+    boards = Laying(pattern="boards", length=3.6, width=0.15)
+    row, lines = laid(boards, plane(), np.array([shapely.box(0, 0, wide, 1.0)]), scale=100)
+    assert len(row) == joints
+    assert all(shapely.length(one) >= 6 * wide for one in lines)
+
+
 @pytest.mark.parametrize("texture", TEXTURE_MM)
 def test_marks_of_a_texture_lie_whole_in_what_is_seen(texture):
     seen = shapely.box(0, 0, 9, 6).difference(shapely.Point(4, 3).buffer(1.7))

@@ -1,10 +1,11 @@
 """
-Lines no wider than a third of what they outline is on paper.
+Lines no wider than a fifth of what they outline is on paper.
 
 A post of 12 cm is 0.24 mm across at 1:500. With lines of 0.35 mm on both sides it would be a
 black bar, so the lines of what is thin are stepped down the series: the width of a line is at
-most a third of how far its feature reaches across it, on paper. A style may draw lines that would
-have to be narrower than its usual ones in another ink.
+most a fifth of how far its feature reaches across it, on paper, so that more than half of a post
+keeps its tone. A style may draw the lines of what is less than three of their usual widths across
+in another ink.
 """
 
 from __future__ import annotations
@@ -22,8 +23,10 @@ from ..view.rings import rings_of
 from .folds import LYING
 from .lines import LINE_SERIES_MM, no_wider
 
-ACROSS: Final = 3.0
+ACROSS: Final = 5.0
 """What a line outlines is at least this many line widths across."""
+SLIGHT: Final = 3.0
+"""What is fewer of its usual line widths across may be drawn in another ink."""
 KEYS: Final = ["layer", "source_id"]
 SLACK: Final = 0.02
 """Share by which sizes may fall short, for seams between faces."""
@@ -60,7 +63,7 @@ def narrowed(
         Widths of the series. A line that is itself shorter than six widths is as narrow
         as those that it meets, so that the ends of posts have no blobs.
     thin : ndarray of bool, shape (n,)
-        Lines of those looked at that were too wide, whether or not there is a narrower one.
+        Lines of those looked at whose features are less than three of the widths given across.
     """
     width, slight = np.asarray(width_mm, dtype=float), np.zeros(len(width_mm), dtype=bool)
     if not len(lines) or not len(faces):
@@ -85,21 +88,21 @@ def narrowed(
     beams = np.flatnonzero((lines["role"] == "canopy").to_numpy()[rows])
     size[beams] = _as_most(size[beams], ends[beams], reach[rows[beams]], line_code[rows[beams]])
     size = _as_neighbours(size, ends, reach[rows], line_code[rows])
-    most = size * (1 + SLACK) * 1000 / scale / ACROSS
-    slight[rows] = most < width[rows]
+    size = size * (1 + SLACK) * 1000 / scale
+    slight[rows] = size / SLIGHT < width[rows]
     width = width.copy()
-    width[rows] = no_wider(width[rows], most)
+    width[rows] = no_wider(width[rows], size / ACROSS)
     return width, slight
 
 
 def _as_most(size: np.ndarray, ends: np.ndarray, reach: np.ndarray, code: np.ndarray) -> np.ndarray:
-    """Where most of a canopy is thin, by length, all of it is: a beam before others seems wide there."""
+    """Where most of a canopy is thin no line is wider than its median: beams before others seem wide."""
     thin = size * (1 + SLACK) < reach
     length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
     table = pd.DataFrame({"thin": length * thin, "all": length, "size": np.where(thin, size, np.nan)})
     grouped = table.groupby(code)
     total = grouped[["thin", "all"]].transform("sum")
-    most = (total["thin"] >= MOST * total["all"]).to_numpy() & ~thin
+    most = (total["thin"] >= MOST * total["all"]).to_numpy()
     return np.where(most, np.minimum(size, grouped["size"].transform("median").to_numpy()), size)
 
 

@@ -5,7 +5,8 @@ A pattern is laid in the plane of each face, brought onto the page with the face
 what is seen of it. Where the joints of a face would come to lie nearer than 0.7 mm on paper,
 every second one is drawn: bricks of 10 cm are laid whole to 1:140, and every second course of
 them to 1:285. Where even those would lie nearer, and where courses
-vary, a face has none. Textures have their size on paper, and only marks that are seen whole are drawn.
+vary, a face has none. What is narrower than a board, such as a post, is one piece of timber and has
+no joints. Textures have their size on paper, and only marks that are seen whole are drawn.
 
 References
 ----------
@@ -143,6 +144,9 @@ def laid(
     """
     rows, lines = [np.empty(0, dtype=np.int64)], [np.empty(0, dtype=object)]
     for row, bond in _with_room(laying, surfaces, LEAST_MM * scale / 1000):
+        row = row[_jointed(laying, surfaces.take(row), polygons[row])]
+        if not len(row):
+            continue
         planes, shapes = surfaces.take(row), polygons[row]
         if laying.is_texture:
             face, found = _marks(laying.pattern, planes, shapes, scale, whole=whole)
@@ -153,6 +157,14 @@ def laid(
     row = np.concatenate(rows)
     order = np.argsort(row, kind="stable")
     return row[order], np.concatenate(lines)[order]
+
+
+def _jointed(laying: Laying, planes: Surfaces, polygons: np.ndarray) -> np.ndarray:
+    """Which polygons are wider than a board, where boards are laid."""
+    if laying.pattern != "boards":
+        return np.ones(len(polygons), dtype=bool)
+    box = planes.boxes(polygons, 0.0)
+    return np.asarray((box[:, 2:] - box[:, :2]).min(axis=1) > laying.width)
 
 
 def _with_room(laying: Laying, surfaces: Surfaces, least: float) -> list[tuple[np.ndarray, Bond]]:

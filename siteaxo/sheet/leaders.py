@@ -16,6 +16,8 @@ from .placing import Room
 LEVEL_LEADERS_MM: Final = tuple(float(one) for one in range(5, 25, 3))
 LEADER_MM2: Final = 80.0  # areas smaller than this on paper get no leader to a level [mm²]
 NEAR_MM: Final = 14.0
+CLEAR: Final = 0.5
+"""Room above and below words at the end of a leader, as a share of the height of their letters [-]."""
 DOT_MM: Final = 0.7
 
 
@@ -37,8 +39,8 @@ def with_leader(
     does not point to only where there is no other place.
     """
     mm = rows.scale / 1000
-    gap = 1.0
-    size = np.array([length_mm(text, height) + 2 * gap, height + 2 * PAD_MM]) * mm
+    gap, pad = 1.0, max(PAD_MM, CLEAR * height)
+    size = np.array([length_mm(text, height) + 2 * gap, height + 2 * pad]) * mm
     reach = np.array(reaches_mm) * mm
     near = reach[reach <= NEAR_MM * mm]
     found = _place(room, target, size, [(near, False), (reach, True), (reach, False)])
@@ -53,7 +55,7 @@ def with_leader(
     if mark is None:  # a dot inside what is meant (ISO 128-22, from memory), stroked with a round end
         dot = np.array([[target, target + np.array([0.01 * mm, 0.0])]])
         rows.line(dot, {**what, "kind": "leader end", "line_mm": DOT_MM})
-    start = np.array([box[0] + gap * mm, box[1] + PAD_MM * mm])
+    start = np.array([box[0] + gap * mm, box[1] + pad * mm])
     rows.words(text, start, LEVEL_WAY, height, {**what, "fill": fill})
     return True
 

@@ -20,6 +20,7 @@ from matplotlib.patches import PathPatch
 from matplotlib.path import Path
 
 from ..craft.lines import CHAIN, DASH
+from ..craft.shade import without_slits
 from ..diagram.alike import alike
 from ..diagram.layers import EXTRA_TABLES, DiagramLayers
 from ..units import points_from_mm
@@ -101,6 +102,8 @@ def draw_tables(
         group = Group(axes, ink.name(name, TABLE_NAMES[name], ""), place)
         place += 0.01
         frame = getattr(diagram, name) if name not in EXTRA_TABLES else diagram.extra[name]
+        if name == "shadows" and diagram.scale:
+            frame = without_slits(frame, diagram.faces, scale=diagram.scale)
         if name == "faces":
             fill_faces(group, frame, ink)
             place = _under(axes, diagram, ink, place)
