@@ -16,6 +16,7 @@ from siteaxo.craft.style import Style
 from siteaxo.errors import LayerError
 from siteaxo.export.tables import write_csv
 from siteaxo.measure.belonging import terrace_of
+from siteaxo.measure.grouping import united
 from siteaxo.measure.levelling import levelling
 from siteaxo.measure.quantities import SUMS, quantities
 
@@ -269,3 +270,21 @@ def test_a_terrace_that_falls():
     assert (work.cut[1], work.fill[1]) == (pytest.approx(0, abs=1e-6), pytest.approx(50, rel=1e-6))
     found = by_role(stack)
     assert found.loc["terrace", "true_area_m2"] == pytest.approx(10 * math.hypot(10, 1))
+
+
+def test_unions_by_group_are_those_of_shapely():
+    """Discs at random, some of which meet, and odd ones; shapely unites those of a group all at once."""
+    rng = np.random.default_rng(5)
+    discs = shapely.buffer(shapely.points(rng.uniform(0, 60, (300, 2))), rng.uniform(0.5, 3, 300))
+    shapes = np.array(
+        [*discs, None, shapely.Polygon(), shapely.Point(1, 2), shapely.MultiPolygon([*discs[:2]])]
+    )
+    number = np.r_[rng.integers(0, 5, 300), 1, 6, 7, 8]
+    found = united(shapes, number, 9)
+    for group, shape in enumerate(found):
+        whole = shapely.unary_union(shapes[number == group])
+        assert shape.geom_type == whole.geom_type
+        assert shapely.symmetric_difference(shape, whole).area < 1e-9
+        assert shape.area == pytest.approx(whole.area, rel=1e-12)
+    assert found[5].is_empty
+    assert found[6].is_empty

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from ..solids.linked import linked
 from ..solids.stack import Stack
 
 
@@ -32,17 +33,36 @@ def places(stack: Stack, number: np.ndarray, count: int) -> np.ndarray:
     return least
 
 
-def _groups(shapes: np.ndarray, number: np.ndarray, count: int) -> np.ndarray:
-    """Collections of the shapes of each group, None left out."""
-    there = np.flatnonzero([shape is not None for shape in shapes])
-    there = there[np.argsort(number[there], kind="stable")]
-    found = np.full(count, shapely.GeometryCollection(), dtype=object)
-    rows, place = np.unique(number[there], return_inverse=True)
-    if len(rows):
-        found[rows] = shapely.geometrycollections(shapes[there], indices=place)
-    return found
-
-
 def united(shapes: np.ndarray, number: np.ndarray, count: int) -> np.ndarray:
-    """Union of the shapes of each group, empty where it has none."""
-    return shapely.unary_union(_groups(shapes, number, count)[:, None], axis=1)
+    """
+    Union of the shapes of each group, empty where it has none.
+
+    Only shapes that meet are united; the others are put beside them, which is much quicker for the
+    many features that stand by themselves.
+    """
+    there = np.flatnonzero(~(shapely.is_missing(shapes) | shapely.is_empty(shapes)))
+    own, group = shapes[there], number[there]
+    one, other = shapely.STRtree(own).query(own, predicate="intersects")
+    alike = group[one] == group[other]
+    knot = linked(len(own), one[alike], other[alike])
+    alone = np.bincount(knot, minlength=len(own))[knot] == 1
+    knots, place = np.unique(knot[~alone], return_inverse=True)
+    joined = shapely.unary_union(_collected(own[~alone], place, len(knots))[:, None], axis=1)
+    parts, whole = shapely.get_parts(np.concatenate([own[alone], joined]), return_index=True)
+    return _collected(parts, np.concatenate([group[alone], group[knots]])[whole], count)
+
+
+def _collected(shapes: np.ndarray, number: np.ndarray, count: int) -> np.ndarray:
+    """What is in each group put together: nothing, the shape itself, or many in one."""
+    found = np.full(count, shapely.GeometryCollection(), dtype=object)
+    other = shapely.get_type_id(shapes) != shapely.GeometryType.POLYGON
+    mixed = np.bincount(number, other, count) > 0
+    for rows, gather in ((~mixed, shapely.multipolygons), (mixed, shapely.geometrycollections)):
+        some = np.flatnonzero(rows[number])
+        some = some[np.argsort(number[some], kind="stable")]
+        if len(some):
+            groups, place = np.unique(number[some], return_inverse=True)
+            found[groups] = gather(shapes[some], indices=place)
+    single = np.flatnonzero(np.bincount(number, minlength=count) == 1)
+    found[single] = shapely.get_geometry(found[single], 0)
+    return found
