@@ -1,5 +1,11 @@
 """
 Level marks: which levels of a drawing are worth a mark, and where they can be read.
+
+The rule
+    Every level area that is large enough on paper has a mark, the largest first, as long as there
+    are not too many; but of areas of one layer at one level those whose middles lie nearer than
+    50 mm to that of one with a mark have none. So each of several roofs of one height is marked
+    unless it can be read off a neighbour, and a broken floor is not marked piece by piece.
 """
 
 from __future__ import annotations
@@ -20,8 +26,8 @@ LEVEL_ROLES: Final = frozenset(
 LEAST_MM2: Final = 45.0  # visible areas smaller than this on paper get no mark [mm²]
 LEAST_SHARE: Final = 0.3  # of the largest area at a level; smaller ones at that level get no mark [-]
 MOST: Final = 60
-MOST_ALIKE: Final = 2
-"""Marks of one level in one layer."""
+ALIKE_MM: Final = 50.0
+"""Least distance of marks of one level in one layer on paper [mm]."""
 SAME: Final = 0.005  # a face whose levels differ by less is level [m]
 _JOIN_MM: Final = 0.15
 
@@ -89,14 +95,20 @@ def level_regions(faces: Any, scale: float) -> list[LevelRegion]:
                 for part, row in joined_parts(rows, least, scale)
             ]
     found.sort(key=lambda one: (-round(one.region.area, 6), one.level, one.region.bounds))
-    alike: dict[tuple[float, str], int] = {}
+    return _apart(found, ALIKE_MM * scale / 1000)[:MOST]
+
+
+def _apart(found: list[LevelRegion], least: float) -> list[LevelRegion]:
+    """Of regions of one layer at one level those that lie so far from the ones before them [m]."""
+    alike: dict[tuple[float, str], list[np.ndarray]] = {}
     chosen = []
     for one in found:
-        key = (one.level, one.layer)
-        alike[key] = alike.get(key, 0) + 1
-        if alike[key] <= MOST_ALIKE:
+        middles = alike.setdefault((one.level, one.layer), [])
+        middle = shapely.get_coordinates(shapely.point_on_surface(one.region))[0]
+        if all(np.hypot(*(middle - other)) >= least for other in middles):
+            middles.append(middle)
             chosen.append(one)
-    return chosen[:MOST]
+    return chosen
 
 
 def joined_parts(rows: Any, least: float, scale: float) -> Iterator[tuple[shapely.Polygon, Any]]:
