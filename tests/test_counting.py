@@ -1,5 +1,8 @@
 """Counts of paving units, whole and cut, against arithmetic."""
 
+from collections import Counter
+
+import numpy as np
 import pytest
 import shapely
 
@@ -37,6 +40,50 @@ def test_whole_and_cut_units_make_up_the_area(pattern):
     assert found.area[0] == pytest.approx(shape.area)
     if pattern != "random courses":  # all others have units of one size
         assert found.whole[0] * 0.02 + found.cut_area[0] == pytest.approx(shape.area, abs=1e-4)
+
+
+def unit_at(pattern, x, y, k):
+    """
+    Which unit covers a square of one width, told by how a layer lays them: k squares to a unit.
+
+    Herringbone: the squares of one diagonal x − y are alike. Units [0, k] × [0, 1] and [0, 1] × [1, k + 1]
+    repeat by (1, 1) and (k, −k), so that x − y tells, by 2 k, which square of which unit it is
+    (derived for this library).
+    """
+    if pattern == "stack bond":
+        return x // k, y
+    if pattern == "running bond":  # every second course is shifted by half a unit
+        return (2 * x - k * (y % 2)) // (2 * k), y
+    if pattern == "basket weave":  # blocks of k units, level and upright by turns like a chessboard
+        level = (x // k + y // k) % 2 == 0
+        return (x // k, y, "level") if level else (x, y // k, "upright")
+    along = (x - y) % (2 * k)
+    return (x - along, y, "level") if along < k else (x, y - (2 * k - 1 - along), "upright")
+
+
+@pytest.mark.parametrize("turn", [0.0, 23.0])
+@pytest.mark.parametrize("k", [2, 3, 4])
+@pytest.mark.parametrize(
+    "pattern", ["stack bond", "running bond", "basket weave", "herringbone", "herringbone 45"]
+)
+def test_units_of_areas_of_squares_are_counted_by_hand(pattern, k, turn):
+    """Areas of squares as wide as a unit, with holes: whole units have all their squares in them."""
+    k = 2 * (k // 2) if pattern == "running bond" else k  # half a unit is whole squares
+    there = np.random.default_rng(k).random((14, 17)) < 0.8
+    squares = [(int(x) - 5, int(y) - 6) for x, y in np.argwhere(there)]
+    inside = Counter(unit_at(pattern, x, y, k) for x, y in squares)
+    whole = sum(count == k for count in inside.values())
+    w = 0.1
+    flat = shapely.union_all([shapely.box(x, y, x + 1, y + 1) for x, y in squares])
+    own = turn + (45.0 if pattern == "herringbone 45" else 0.0)
+    area = shapely.affinity.rotate(shapely.affinity.scale(flat, w, w, origin=(0, 0)), own, origin=(0, 0))
+    area = shapely.affinity.translate(area, 3.0, -2.0)
+    laying = Laying(pattern=pattern, length=k * w, width=w)
+    found = units_of(laying, [area], angle=turn, anchor=[(3.0, -2.0)])
+    assert max(inside.values()) == k  # the count by hand takes no square twice
+    assert found.whole.tolist() == [whole]
+    assert found.cut.tolist() == [len(inside) - whole]
+    assert found.cut_area[0] == pytest.approx((len(squares) - k * whole) * w * w)
 
 
 def test_turned_areas_count_as_they_do_unturned():
