@@ -35,6 +35,15 @@ class Contours:
     def __len__(self) -> int:
         return len(self.level)
 
+    @property
+    def pieces(self) -> tuple[np.ndarray, np.ndarray]:
+        """Their straight pieces in plan, and the level of each, which are found much sooner than long lines."""
+        xy, line = shapely.get_coordinates(self.line, return_index=True)
+        follows = np.flatnonzero(line[1:] == line[:-1])
+        return shapely.linestrings(np.stack([xy[follows], xy[follows + 1]], axis=1)), self.level[
+            line[follows]
+        ]
+
 
 def contours(tin: Tin, levels: np.ndarray) -> Contours:
     """

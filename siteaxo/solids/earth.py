@@ -235,10 +235,11 @@ class Relief:
         levels = contour_levels(float(z.min()), float(z.max()), interval)
         lines = contours(tin, levels)
         cut = tin.with_lines(shapely.force_2d(lines.line))
-        vertex, line = shapely.STRtree(lines.line).query(
+        piece, at = lines.pieces
+        vertex, one = shapely.STRtree(piece).query(
             shapely.points(cut.xyz[:, :2]), predicate="dwithin", distance=4 * NEAR
         )
-        nearest = np.argsort(-np.abs(cut.xyz[vertex, 2] - lines.level[line]), kind="stable")
+        nearest = np.argsort(-np.abs(cut.xyz[vertex, 2] - at[one]), kind="stable")
         level = cut.xyz[:, 2].copy()
-        level[vertex[nearest]] = lines.level[line[nearest]]  # the nearest level is written last
+        level[vertex[nearest]] = at[one[nearest]]  # the nearest level is written last
         return cls(tin=cut.with_levels(level), levels=levels)
