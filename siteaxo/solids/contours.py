@@ -37,7 +37,7 @@ class Contours:
 
     @property
     def pieces(self) -> tuple[np.ndarray, np.ndarray]:
-        """Their straight pieces in plan, and the level of each, which are found much sooner than long lines."""
+        """Their straight pieces in plan, found sooner than long lines, and the level of each."""
         xy, line = shapely.get_coordinates(self.line, return_index=True)
         follows = np.flatnonzero(line[1:] == line[:-1])
         return shapely.linestrings(np.stack([xy[follows], xy[follows + 1]], axis=1)), self.level[
