@@ -40,9 +40,8 @@ class Contours:
         """Their straight pieces in plan, found sooner than long lines, and the level of each."""
         xy, line = shapely.get_coordinates(self.line, return_index=True)
         follows = np.flatnonzero(line[1:] == line[:-1])
-        return shapely.linestrings(np.stack([xy[follows], xy[follows + 1]], axis=1)), self.level[
-            line[follows]
-        ]
+        ends = np.stack([xy[follows], xy[follows + 1]], axis=1)
+        return shapely.linestrings(ends), self.level[line[follows]]
 
 
 def contours(tin: Tin, levels: np.ndarray) -> Contours:
