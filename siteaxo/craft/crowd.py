@@ -161,7 +161,7 @@ def _sitters(places: Places, ground: Ground, crowd: Crowd) -> People:
     seated, front = NAMES.index("seated"), NAMES.index("seated front")
     figure = np.where(places.front[rows], front, seated)
     height = statures(figure, places.name[rows], crowd.seed)
-    base = places.seat_level[rows] - HIPS * height
+    base = np.maximum(places.seat_level[rows] - HIPS * height, places.floor[rows])
     return People(
         xyz=np.column_stack([places.xy[rows] + ground.origin, base]),
         figure=figure,
@@ -172,7 +172,7 @@ def _sitters(places: Places, ground: Ground, crowd: Crowd) -> People:
     )
 
 
-HIPS: Final = 0.258  # height of the seat under a seated figure, by the metre of its height [-]
+HIPS: Final = 0.255  # height of the seat just under a seated figure, by the metre of its height [-]
 
 
 def _on_paths(as_read: Features, ground: Ground, right: np.ndarray, crowd: Crowd) -> _Standing:

@@ -2,8 +2,9 @@
 Places to sit: along the front edges of seats that have ground to put one's feet on.
 
 Figures are flat and face the viewer, so that a sitter seen from the side sits as far behind the edge
-along the page as thighs are long: shins hang in front of the seat whichever way its edge runs. Where the
-seat's own edge comes round in front of the shins nobody sits.
+along the page as thighs are long, and one seen from the front so far before it that both legs are: shins hang
+in front of the seat whichever way its edge runs. Where the seat's own edge comes round in front of the
+shins nobody sits.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ APART: Final = 0.75  # from one sitter to the next [m]
 SHOULDERS: Final = 0.25  # a sitter needs this much seat to either side [m]
 KNEES: Final = 0.45  # in front of a seat there is ground at this distance [m]
 BACK: Final = 0.28  # hips of a sitter seen from the side are this far behind the edge, along the page [m]
+LEGS: Final = 0.19  # legs of a sitter seen from the front reach so far to either side [m]
 AWAY: Final = (
     0.15  # sine up to which a sitter seen from the side may be turned away: else the seat hides shins
 )
@@ -36,8 +38,8 @@ class Places:
     ----------
     xy : ndarray, shape (n, 2)
         Stand points of seated figures, relative to the ground's origin [m].
-    seat_level : ndarray, shape (n,)
-        Level of the top of the seat [m].
+    seat_level, floor : ndarray, shape (n,)
+        Levels of the top of the seat and of what it stands on [m].
     front : ndarray of bool, shape (n,)
         Whether the sitter looks towards the viewer.
     leftward : ndarray of bool, shape (n,)
@@ -50,6 +52,7 @@ class Places:
 
     xy: np.ndarray
     seat_level: np.ndarray
+    floor: np.ndarray
     front: np.ndarray
     leftward: np.ndarray
     feature: np.ndarray
@@ -86,7 +89,8 @@ def seat_places(stack: Stack, ground: Ground, right: np.ndarray) -> Places:
     front = (viewer >= 0.6) & ~side
     fits = (side | front) & _on_seat(seat[owner], edge, outward)
     fits &= _footroom(ground, edge + KNEES * outward, features.base[row[owner]])
-    ahead = np.where(front[:, None], 0.02 * outward, -BACK * np.sign(towards)[:, None] * right)
+    before = (0.02 + LEGS * np.abs(towards))[:, None] * outward
+    ahead = np.where(front[:, None], before, -BACK * np.sign(towards)[:, None] * right)
     some = np.flatnonzero(fits)
     layers = np.array([key.name for key in features.layers], dtype=object)[features.layer[row]]
     name = [
@@ -96,6 +100,7 @@ def seat_places(stack: Stack, ground: Ground, right: np.ndarray) -> Places:
     return Places(
         xy=(edge + ahead)[some],
         seat_level=features.top[row[owner[some]]],
+        floor=features.base[row[owner[some]]],
         front=front[some],
         leftward=towards[some] < 0,
         feature=row[owner[some]],
