@@ -71,7 +71,7 @@ def test_no_text_lies_on_a_line(placed):
 
 
 @pytest.mark.parametrize("turn", [0, 30])
-def test_words_with_a_leader_keep_half_their_height_from_lines(turn):
+def test_callouts_with_a_leader_keep_half_their_height_from_lines(turn):
     diagram = places.street_block().stack().draw(siteaxo.planometric(turn=turn), scale=500)
     x, y = diagram.view.origin_x, diagram.view.origin_y
     labels = [Label(text=f"Place {n}", at=(x + n, y - 20.0, 20.0)) for n in range(-30, 40, 10)]

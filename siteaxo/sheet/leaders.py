@@ -17,7 +17,7 @@ LEVEL_LEADERS_MM: Final = tuple(float(one) for one in range(5, 25, 3))
 LEADER_MM2: Final = 80.0  # areas smaller than this on paper get no leader to a level [mm²]
 NEAR_MM: Final = 14.0
 CLEAR: Final = 0.5
-"""Room above and below words at the end of a leader, as a share of the height of their letters [-]."""
+"""Room above and below call-outs with a leader, as a share of the height of their letters [-]."""
 DOT_MM: Final = 0.7
 
 
@@ -39,7 +39,7 @@ def with_leader(
     does not point to only where there is no other place.
     """
     mm = rows.scale / 1000
-    gap, pad = 1.0, max(PAD_MM, CLEAR * height)
+    gap, pad = 1.0, PAD_MM if mark is not None else max(PAD_MM, CLEAR * height)
     size = np.array([length_mm(text, height) + 2 * gap, height + 2 * pad]) * mm
     reach = np.array(reaches_mm) * mm
     near = reach[reach <= NEAR_MM * mm]
