@@ -154,9 +154,9 @@ def test_small_areas_get_no_mark():
     assert not level_regions(terraces().faces, 5000)
 
 
-@pytest.mark.parametrize(("scale", "marks"), [(200, 4), (500, 2), (1000, 1)])
+@pytest.mark.parametrize(("scale", "marks"), [(399, 4), (401, 2), (1000, 2), (1250, 1)])
 def test_roofs_of_one_height_are_marked_where_they_lie_apart(scale, marks):
-    """Middles of four at 0, 12, 24 and 36 m: 60 mm apart at 1:200; at 1:500 the third is 48 mm off."""
+    """Middles of four at 0, 12, 24 and 36 m: 30 mm apart at 1:400, the last 36 mm off at 1:1000."""
     columns = {"layer": "houses", "role": "structure", "source_id": "1", "fill": "#ffffff", "normal_z": 1.0}
     level = {"normal_x": 0.0, "normal_y": 0.0, "offset": 9.0, "level_min": 9.0, "level_max": 9.0}
     roofs = shapely.box(np.arange(0, 48, 12), 0, np.arange(10, 58, 12), [10.0, 9.9, 9.8, 9.7])

@@ -4,8 +4,8 @@ Level marks: which levels of a drawing are worth a mark, and where they can be r
 The rule
     Every level area that is large enough on paper has a mark, the largest first, as long as there
     are not too many; but of areas of one layer at one level those whose middles lie nearer than
-    50 mm to that of one with a mark have none. So each of several roofs of one height is marked
-    unless it can be read off a neighbour, and a broken floor is not marked piece by piece.
+    30 mm to that of one with a mark have none. So roofs of one height are marked each, and a
+    floor in pieces is not marked piece by piece.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ LEVEL_ROLES: Final = frozenset(
 LEAST_MM2: Final = 45.0  # visible areas smaller than this on paper get no mark [mm²]
 LEAST_SHARE: Final = 0.3  # of the largest area at a level; smaller ones at that level get no mark [-]
 MOST: Final = 60
-ALIKE_MM: Final = 50.0
+ALIKE_MM: Final = 30.0
 """Least distance of marks of one level in one layer on paper [mm]."""
 SAME: Final = 0.005  # a face whose levels differ by less is level [m]
 _JOIN_MM: Final = 0.15
