@@ -24,6 +24,7 @@ from numpy.typing import ArrayLike
 
 from ..checks import finite
 from ..errors import GeometryError
+from .near import near_points
 from .repeatable import numbers, numbers_for
 
 ROUNDS: Final = 24  # times that candidates are thrown
@@ -197,12 +198,16 @@ def first_come(xy: np.ndarray, spacing: float, *, keep_off: np.ndarray | None = 
     >>> first_come(np.array([[0.0, 0], [1, 0], [2, 0]]), 1.5).tolist()
     [0, 2]
     """
-    free, points = np.arange(len(xy)), shapely.points(xy)
-    if keep_off is not None and len(keep_off):
-        near = shapely.STRtree(shapely.points(keep_off)).query(points, predicate="dwithin", distance=spacing)
-        free = np.setdiff1d(free, near[0])
-    row, other = shapely.STRtree(points[free]).query(points[free], predicate="dwithin", distance=spacing)
-    return free[_greedy(len(free), row[other < row], other[other < row])]
+    open_ = np.ones(len(xy), dtype=bool)
+    if keep_off is not None:
+        for row, _ in near_points(xy, keep_off, spacing):
+            open_[row] = False
+    free = np.flatnonzero(open_)
+    pairs = [np.zeros((2, 0), dtype=np.int64)]
+    for row, other in near_points(xy[free], xy[free], spacing):
+        later = other < row
+        pairs.append(np.stack([row[later], other[later]]))
+    return free[_greedy(len(free), *np.concatenate(pairs, axis=1))]
 
 
 def _greedy(count: int, later: np.ndarray, earlier: np.ndarray) -> np.ndarray:
