@@ -20,7 +20,7 @@ def test_the_same_pairs_as_shapely_finds(chunk, reach, monkeypatch):
     monkeypatch.setattr(near, "CHUNK", chunk)
     rng = np.random.default_rng(8)
     xy = rng.uniform(-20, 30, (500, 2))
-    others = np.concatenate([rng.uniform(-5, 60, (200, 2)), xy[:40], xy[:3] + [reach, 0]])
+    others = np.concatenate([rng.uniform(-5, 60, (200, 2)), xy[:40], xy[:3] + np.array([reach, 0.0])])
     tree = shapely.STRtree(shapely.points(others))
     want = tree.query(shapely.points(xy), predicate="dwithin", distance=reach)
     clear = np.abs(np.hypot(*(xy[want[0]] - others[want[1]]).T) - reach) > 1e-9  # not to the last bit
