@@ -15,13 +15,12 @@ from ..solids.faces import PART_CODE, spread, take
 from ..solids.scene import Scene
 from ..solids.stack import Stack
 from ..view.resolve import Drawing
-from ..view.silhouettes import united
+from ..view.unions import united
 
 KINDS: Final = ("deciduous", "conifer", "columnar", "palm", "shrub", "hedge")
 KIND_OF_SHAPE: Final = {"conical": "conifer", "columnar": "columnar", "palm": "palm", "shrub": "shrub"}
 SHRUB: Final = 2.2  # trees no higher than this, with a low crown, are shrubs [m]
 LOW: Final = 0.35  # a crown that begins below this share of the height is low [-]
-SAME: Final = 1e-9  # unions differ from the sum of their parts by no more than this share [-]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -114,37 +113,9 @@ def seen_of(plants: Plants, scene: Scene, drawing: Drawing) -> np.ndarray:
     rows = rows[np.argsort(place[rows], kind="stable")]
     seen = np.full(len(plants), shapely.Polygon(), dtype=object)
     if len(rows):
-        owner, start, count = np.unique(place[rows], return_index=True, return_counts=True)
-        seen[owner] = _joined(drawing.visible.polygon[rows], start, count)
+        owner, run = np.unique(place[rows], return_inverse=True)
+        seen[owner] = united(drawing.visible.polygon[rows], run, len(owner))
     return seen
-
-
-def _joined(polygon: np.ndarray, start: np.ndarray, count: np.ndarray) -> np.ndarray:
-    """
-    Unite runs of polygons that do not overlap within a run.
-
-    A union in floating point is as large as its parts where it is right; any other is made
-    again on the grid.
-    """
-    run = np.repeat(np.arange(len(count)), count)
-    parts, owner = shapely.get_parts(polygon, return_index=True)
-    try:
-        whole = shapely.union_all(_in_rows(parts, run[owner], len(count)), axis=1)
-    except shapely.GEOSException:
-        return united(polygon, start, count, np.arange(len(count)))
-    area = np.bincount(run, shapely.area(polygon), len(count))
-    wrong = np.flatnonzero(~(np.abs(shapely.area(whole) - area) <= SAME * area) | ~shapely.is_valid(whole))
-    whole[wrong] = united(polygon, start, count, wrong)
-    return whole
-
-
-def _in_rows(parts: np.ndarray, row: np.ndarray, count: int) -> np.ndarray:
-    """Lay parts in rows of a table by their ascending row; None where there is none."""
-    many = np.bincount(row, minlength=count)
-    column = np.arange(len(row)) - np.repeat(np.cumsum(many) - many, many)
-    table = np.full((count, int(many.max(initial=0))), None, dtype=object)
-    table[row, column] = parts
-    return table
 
 
 def without_crowns(scene: Scene) -> tuple[Scene, np.ndarray, np.ndarray]:

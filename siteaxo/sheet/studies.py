@@ -19,6 +19,7 @@ from ..errors import SheetError
 from ..solids.faces import normals
 from ..solids.stack import Stack
 from ..units import points_from_mm
+from ..view.unions import united
 from .canvas import Keep, SheetFigure, drawing_defaults
 from .compound import Compound, line_path
 from .facets import surfaces_of
@@ -260,9 +261,8 @@ def _outlines(picture: Picture, whole: np.ndarray, scale: float) -> np.ndarray:
     order = rows[np.argsort(number[rows], kind="stable")]
     joined = np.empty(0, dtype=object)
     if len(rows):
-        place = np.unique(number[order], return_inverse=True)[1]
-        groups = shapely.geometrycollections(picture.polygon[order], indices=place)
-        joined = _closed(shapely.unary_union(groups[:, None], axis=1))
+        surfaces, place = np.unique(number[order], return_inverse=True)
+        joined = _closed(united(picture.polygon[order], place, len(surfaces)))
     parts, owner = shapely.get_parts(np.concatenate([picture.polygon[alone], joined]), return_index=True)
     rings, part = shapely.get_rings(parts, return_index=True)
     length = shapely.length(rings)

@@ -21,7 +21,8 @@ from .order import starts
 from .overlay import Redone, subtracted
 from .page import PageFaces
 from .shapes import Shapes
-from .silhouettes import Hiders, united, with_silhouettes
+from .silhouettes import Hiders, with_silhouettes
+from .unions import united_on_grid
 
 MANY = 24  # from this number on, occluders are united before they are subtracted
 CHUNK = 8192  # faces reduced at once
@@ -172,7 +173,9 @@ def _united(hiders: Hiders) -> Hiders:
     crowded = np.flatnonzero(count >= MANY)
     if not len(crowded):
         return hiders
-    unions = united(hiders.shapes.polygons(hiders.by), first, count, crowded)
     single = np.repeat(count < MANY, count)
+    several = np.flatnonzero(~single)
+    run = np.repeat(np.arange(len(crowded)), count[crowded])
+    unions = united_on_grid(hiders.shapes.polygons(hiders.by[several]), run, len(crowded))
     single[first[crowded]] = True
     return hiders.put(first[crowded], unions).take(np.flatnonzero(single))

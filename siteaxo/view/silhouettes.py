@@ -13,17 +13,14 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import shapely
 
 from .depth import Hiding
 from .merging import merged
-from .order import starts
 from .page import PageFaces
 from .shapes import Shapes
-from .tolerance import GRID
+from .unions import united
 
-COVER: Final = 16  # from this many faces on it pays to try whether they lie side by side
-EQUAL: Final = 1e-12  # areas of a cover and of its faces together may differ by this share
+MANY: Final = 16  # from this many faces on they are united whatever it takes
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -111,12 +108,12 @@ def _joined(page: PageFaces, face: np.ndarray, run: np.ndarray) -> tuple[np.ndar
     """Runs of several faces that can be merged, which rows they are of, and their union."""
     rows = np.flatnonzero(np.bincount(run)[run] > 1)
     several, owner = np.unique(run[rows], return_inverse=True)
-    shapes, sure = _merged(page, face[rows], owner, least=COVER)
+    shapes, sure = _merged(page, face[rows], owner, least=MANY)
     return several[sure], rows[sure[owner]], shapes.take(np.flatnonzero(sure))
 
 
 def _merged(page: PageFaces, rows: np.ndarray, owner: np.ndarray, *, least: int) -> tuple[Shapes, np.ndarray]:
-    """Union of the faces of each owner, on the grid where it is not plain; of fewer than *least* not then."""
+    """Union of the faces of each owner; where that is not plain, only of *least* faces or more."""
     count = np.bincount(owner)
     shapes, sure = merged(page, rows, owner, len(count))
     rest = np.flatnonzero(~sure & (count >= least))
@@ -124,9 +121,8 @@ def _merged(page: PageFaces, rows: np.ndarray, owner: np.ndarray, *, least: int)
         return shapes, sure
     sure[rest] = True
     left = np.flatnonzero(np.isin(owner, rest))
-    owner, polygon = _covered(page.faces.part[rows[left]], owner[left], page.polygon[rows[left]])
-    start = starts(owner, len(count))
-    return shapes.put(rest, Shapes.of(united(polygon, start[:-1], np.diff(start), rest))), sure
+    union = united(page.polygon[rows[left]], np.searchsorted(rest, owner[left]), len(rest))
+    return shapes.put(rest, Shapes.of(union)), sure
 
 
 def _hides_back(page: PageFaces, hiding: Hiding, face: np.ndarray, solid: np.ndarray) -> np.ndarray:
@@ -152,7 +148,6 @@ def silhouettes(page: PageFaces, solids: np.ndarray) -> Shapes:
     Returns
     -------
     Shapes, s of them
-        Merged along shared sides; where that is not plain, their union on the grid.
     """
     if not len(solids):
         return Shapes.of(np.empty(0, dtype=object))
@@ -162,59 +157,3 @@ def silhouettes(page: PageFaces, solids: np.ndarray) -> Shapes:
     rows = rows[np.argsort(page.faces.solid[rows], kind="stable")]
     owner = np.searchsorted(solids, page.faces.solid[rows])
     return _merged(page, rows, owner, least=1)[0]
-
-
-def _covered(part: np.ndarray, owner: np.ndarray, polygon: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Unite many tops of one solid, or many sides, where they lie side by side and nowhere overlap."""
-    order = np.lexsort((part, owner))
-    part, owner, polygon = part[order], owner[order], polygon[order]
-    first = np.flatnonzero(np.concatenate([[True], (np.diff(part) != 0) | (np.diff(owner) != 0)]))
-    count = np.diff(np.append(first, len(owner)))
-    keep = np.ones(len(owner), dtype=bool)
-    many = count >= COVER
-    for begin, end in zip(first[many], first[many] + count[many], strict=True):
-        cover = _cover(polygon[begin:end])
-        if cover is not None:
-            polygon[begin], keep[begin + 1 : end] = cover, False
-    return owner[keep], polygon[keep]
-
-
-def _cover(polygons: np.ndarray) -> shapely.Geometry | None:
-    """Union of polygons that share sides and do not overlap; None where they do."""
-    try:
-        cover = shapely.coverage_union_all(polygons)
-    except shapely.GEOSException:
-        return None
-    whole = float(shapely.area(polygons).sum())
-    sound = shapely.is_valid(cover) and abs(shapely.area(cover) - whole) <= EQUAL * whole
-    return cover if sound else None
-
-
-def united(polygon: np.ndarray, start: np.ndarray, count: np.ndarray, chosen: np.ndarray) -> np.ndarray:
-    """
-    Unite runs of polygons, in batches of about one length.
-
-    Parameters
-    ----------
-    polygon : ndarray of Polygon, shape (n,)
-        All of them.
-    start, count : ndarray of int, shape (r,)
-        Where each run starts and how long it is.
-    chosen : ndarray of int, shape (c,)
-        Which runs.
-
-    Returns
-    -------
-    ndarray of Polygon or MultiPolygon, shape (c,)
-    """
-    unions = np.empty(len(chosen), dtype=object)
-    size = np.ceil(np.log2(np.maximum(count[chosen], 1)))
-    for step in np.unique(size):
-        batch = np.flatnonzero(size == step)
-        begin, many = start[chosen[batch]], count[chosen[batch]]
-        column = np.arange(int(many.max()))
-        there = column < many[:, None]
-        padded = np.full(there.shape, None, dtype=object)
-        padded[there] = polygon[(begin[:, None] + column)[there]]
-        unions[batch] = shapely.union_all(padded, axis=1, grid_size=GRID)
-    return unions
