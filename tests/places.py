@@ -12,7 +12,7 @@ CRS = "EPSG:32631"
 CORNER = (412_300.0, 5_661_700.0)
 
 
-def _layer(name: str, role: str, shapes: list, **options: object) -> siteaxo.Layer:
+def layer(name: str, role: str, shapes: list, **options: object) -> siteaxo.Layer:
     """One layer; options that are lists become fields."""
     moved = shapely.transform(np.array(shapes, dtype=object), lambda xy: xy + CORNER)
     fields = {key: value for key, value in options.items() if isinstance(value, list)}
@@ -42,10 +42,10 @@ def quay() -> siteaxo.Site:
     return _site(
         "Salter's Quay",
         [
-            _layer("bed", "ground", [shapely.box(0, 0, 60, 52)], base=-1.0, top=-0.4),
-            _layer("basin", "water", [shapely.box(0, 0, 60, 30).difference(land)], base=-0.4, top=1.2),
-            _layer("quay", "terrace", [land], base=-0.4, top=3.4, material=["granite"]),
-            _layer(
+            layer("bed", "ground", [shapely.box(0, 0, 60, 52)], base=-1.0, top=-0.4),
+            layer("basin", "water", [shapely.box(0, 0, 60, 30).difference(land)], base=-0.4, top=1.2),
+            layer("quay", "terrace", [land], base=-0.4, top=3.4, material=["granite"]),
+            layer(
                 "setts",
                 "paving",
                 [
@@ -55,22 +55,22 @@ def quay() -> siteaxo.Site:
                 base="below",
                 material=["granite setts", "brick"],
             ),
-            _layer("gravel", "paving", [shapely.box(28, 33, 60, 38)], base="below", material=["gravel"]),
-            _layer("green", "lawn", [shapely.box(0, 34, 5, 52)], base="below"),
-            _layer(
+            layer("gravel", "paving", [shapely.box(28, 33, 60, 38)], base="below", material=["gravel"]),
+            layer("green", "lawn", [shapely.box(0, 34, 5, 52)], base="below"),
+            layer(
                 "stairs", "steps", [_line((12, 20.5), (12, 26.5))], base=1.0, top=3.4, width=8.0, riser=0.16
             ),
-            _layer("slip", "ramp", [_line((47, 22), (47, 30))], base=1.1, top=3.4, width=6.0),
-            _layer("jetty", "deck", [shapely.box(26, 6, 29.5, 22)], base=1.7, top=2.0, material=["timber"]),
-            _layer(
+            layer("slip", "ramp", [_line((47, 22), (47, 30))], base=1.1, top=3.4, width=6.0),
+            layer("jetty", "deck", [shapely.box(26, 6, 29.5, 22)], base=1.7, top=2.0, material=["timber"]),
+            layer(
                 "piles",
                 "structure",
                 [shapely.box(x, y, x + 0.3, y + 0.3) for x in (26.1, 29.1) for y in (6.2, 11, 16, 21)],
                 base=-0.4,
                 top=1.7,
             ),
-            _layer("shed", "structure", [shed], base=3.4, top=8.0, material=["brick"]),
-            _layer(
+            layer("shed", "structure", [shed], base=3.4, top=8.0, material=["brick"]),
+            layer(
                 "shed_roof",
                 "roof",
                 [shed.buffer(0.4, join_style="mitre")],
@@ -78,18 +78,18 @@ def quay() -> siteaxo.Site:
                 top=11.2,
                 shape=["gable"],
             ),
-            _layer("bollards", "structure", bollards, base="below", height=0.7),
-            _layer(
+            layer("bollards", "structure", bollards, base="below", height=0.7),
+            layer(
                 "wall", "wall", [_line((0, 51.8), (60, 51.8))], base="below", height=1.4, material=["brick"]
             ),
-            _layer(
+            layer(
                 "benches",
                 "seat",
                 [_line((x, 31.5), (x + 2.2, 31.5)) for x in (31, 38, 52)],
                 base="below",
                 height=0.45,
             ),
-            _layer(
+            layer(
                 "rails",
                 "rail",
                 [
@@ -99,8 +99,8 @@ def quay() -> siteaxo.Site:
                 base="below",
                 height=1.1,
             ),
-            _layer("limes", "tree", trees, base="below", height=[6.5, 7.0, 6.2, 7.2, 6.8, 6.4], diameter=3.6),
-            _layer("hedge", "hedge", [_line((5.4, 34.5), (5.4, 39.5))], base="below", height=1.1),
+            layer("limes", "tree", trees, base="below", height=[6.5, 7.0, 6.2, 7.2, 6.8, 6.4], diameter=3.6),
+            layer("hedge", "hedge", [_line((5.4, 34.5), (5.4, 39.5))], base="below", height=1.1),
         ],
     )
 
@@ -120,10 +120,8 @@ def street_block() -> siteaxo.Site:
     return _site(
         "Fennick Row",
         [
-            _layer(
-                "road", "ground", [shapely.box(-4, -4, 74, 55)], base=19.2, top=20.0, material=["asphalt"]
-            ),
-            _layer(
+            layer("road", "ground", [shapely.box(-4, -4, 74, 55)], base=19.2, top=20.0, material=["asphalt"]),
+            layer(
                 "footways",
                 "paving",
                 [shapely.box(0, 2, 70, 49).difference(shapely.union_all([*gardens, square, *houses]))],
@@ -131,23 +129,23 @@ def street_block() -> siteaxo.Site:
                 top=20.12,
                 material=["concrete slabs"],
             ),
-            _layer("square", "terrace", [square], base=20.0, top=20.45),
-            _layer(
+            layer("square", "terrace", [square], base=20.0, top=20.45),
+            layer(
                 "square_paving",
                 "paving",
                 [square.difference(shapely.Point(54, 25.5).buffer(7)), shapely.Point(54, 25.5).buffer(3.2)],
                 base="below",
                 material=["york stone", "clay pavers"],
             ),
-            _layer(
+            layer(
                 "square_lawn",
                 "lawn",
                 [shapely.Point(54, 25.5).buffer(7) - shapely.Point(54, 25.5).buffer(3.2)],
                 base="below",
             ),
-            _layer("gardens", "lawn", gardens, base=20.0, top=20.1),
-            _layer("houses", "structure", houses, base=20.0, top=eaves, material=["brick"] * 12),
-            _layer(
+            layer("gardens", "lawn", gardens, base=20.0, top=20.1),
+            layer("houses", "structure", houses, base=20.0, top=eaves, material=["brick"] * 12),
+            layer(
                 "roofs",
                 "roof",
                 [shapely.box(4, 6, 40, 15), shapely.box(4, 37, 40, 45)],
@@ -155,17 +153,17 @@ def street_block() -> siteaxo.Site:
                 top=[29.6, 27.8],
                 shape=["gable", "hip"],
             ),
-            _layer(
+            layer(
                 "garden_walls", "wall", walls, base="below", height=1.8, width=0.22, material=["brick"] * 7
             ),
-            _layer(
+            layer(
                 "hedges",
                 "hedge",
                 [_line((43, 8), (43, 43)), _line((65, 8), (65, 43))],
                 base="below",
                 height=1.0,
             ),
-            _layer(
+            layer(
                 "seats",
                 "seat",
                 [shapely.Point(54, 25.5).buffer(5).exterior.segmentize(0.5)],
@@ -173,9 +171,9 @@ def street_block() -> siteaxo.Site:
                 height=0.45,
                 width=0.5,
             ),
-            _layer("basin", "planter", [shapely.Point(54, 25.5).buffer(1.4)], base="below", height=0.6),
-            _layer("steps", "steps", [_line((66.9, 25.5), (66, 25.5))], base=20.12, top=20.45, width=6.0),
-            _layer(
+            layer("basin", "planter", [shapely.Point(54, 25.5).buffer(1.4)], base="below", height=0.6),
+            layer("steps", "steps", [_line((66.9, 25.5), (66, 25.5))], base=20.12, top=20.45, width=6.0),
+            layer(
                 "trees",
                 "tree",
                 trees,

@@ -119,6 +119,23 @@ def test_levels_are_those_of_the_faces_beneath(placed):
         assert word.text == level_words(level)
 
 
+@pytest.mark.parametrize(("below", "levels"), [(5.0, ["10.00", "11.00"]), (30.0, ["10.00"])])
+def test_no_level_stands_on_another_area_that_is_level(below, levels):
+    """A block 14 × 3 m, seen aslant, has no room for its own; only near the edge is bare paper by it."""
+    block = shapely.box(40, below, 54, below + 3)
+    layers = [
+        places.layer("yard", "terrace", [shapely.box(0, 0, 90, 60)], base=9.0, top=10.0),
+        places.layer("block", "structure", [block], base=10.0, top=11.0),
+    ]
+    diagram = siteaxo.Site(layers=layers, base_line=90.0).stack().draw(siteaxo.planometric(30), scale=500)
+    drawing = diagram.figure(sheet="A2", scale=500).drawing
+    table = drawing.extra["labels"]
+    texts = table[(table["kind"] == "level") & (table["line_mm"] == 0)]
+    assert sorted(texts["text"]) == levels
+    box = shapely.box(*boxes_of(texts[texts["text"] == "11.00"], 500).T)
+    assert not drawing.faces.sindex.query(box, predicate="intersects").size
+
+
 def test_the_same_drawing_gets_the_same_labels():
     one, two = (labels_of(terraces(), wants=ALL) for _ in range(2))
     assert one.equals(two)

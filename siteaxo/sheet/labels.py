@@ -22,7 +22,7 @@ from .dimensions import Dimension, dimension_strokes, overall_dimensions, reads_
 from .label_rows import LEVEL_WAY, PAD_MM, LabelRows
 from .leaders import LEADER_MM2, LEVEL_LEADERS_MM, with_leader
 from .lettering import LETTERING_MM, length_mm
-from .levels import LevelRegion, level_regions, level_words
+from .levels import LevelRegion, level_regions, level_tops, level_words
 from .numbered import left_out, number_for, reaches_in
 from .page import Placement
 from .placing import Room, pole
@@ -94,6 +94,8 @@ def placed_labels(
         mark_slopes(rows, room, diagram)
         regions = level_regions(diagram.faces, placement.scale)
         outside = [region for region in regions if not _level_inside(rows, room, region)]
+        if outside:  # a level that stands on something level would be taken for that one's
+            room.quiet[: len(diagram.faces)] &= ~level_tops(diagram.faces)
         for region in outside:
             _level_beside(rows, room, region)
     return rows.table(), tuple(

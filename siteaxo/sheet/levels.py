@@ -55,6 +55,14 @@ class LevelRegion:
     fill: str
 
 
+def level_tops(faces: Any) -> np.ndarray:
+    """Which faces, with their planes, lie level and have a role whose levels are marked, shape (f,)."""
+    flat = faces["normal_z"].to_numpy(dtype=float) > LEVEL
+    flat &= faces["role"].isin(LEVEL_ROLES).to_numpy()
+    flat &= (faces["level_max"] - faces["level_min"]).to_numpy(dtype=float) < SAME
+    return np.asarray(flat)
+
+
 def level_regions(faces: Any, scale: float) -> list[LevelRegion]:
     """
     Join level faces that lie side by side at one level.
@@ -73,10 +81,7 @@ def level_regions(faces: Any, scale: float) -> list[LevelRegion]:
     """
     if not has_planes(faces) or not len(faces):
         return []
-    flat = faces["normal_z"].to_numpy(dtype=float) > LEVEL
-    flat &= faces["role"].isin(LEVEL_ROLES).to_numpy()
-    flat &= (faces["level_max"] - faces["level_min"]).to_numpy(dtype=float) < SAME
-    own = faces[flat]
+    own = faces[level_tops(faces)]
     rounded = np.round(own["level_max"].to_numpy(dtype=float), 2) + 0.0
     least = LEAST_MM2 * (scale / 1000) ** 2
     found: list[LevelRegion] = []
