@@ -1,3 +1,5 @@
+from itertools import pairwise
+
 import geopandas
 import numpy as np
 import pytest
@@ -29,6 +31,16 @@ def test_a_post_is_five_lines_wide(scale, width):
 def test_the_end_of_a_post_is_as_fine_as_its_sides():
     end = [[(0, 3), (0.12, 3)]]
     assert drawn([shapely.box(0, 0, 0.12, 3)], POST + end, [0.5] * 3, scale=100) == [0.18] * 3
+
+
+def test_the_round_foot_of_a_trunk_is_as_fine_as_its_sides():
+    """A trunk of 0.2 m, 1 mm at 1:200, on twelve chords of 0.1 to 0.2 mm; across them it is 2 m high."""
+    angle = np.radians(np.arange(180, 361, 15))
+    foot = np.column_stack([0.1 * np.cos(angle), 0.07 * np.sin(angle)])
+    trunk = shapely.Polygon([*foot, (0.1, 2), (-0.1, 2)])
+    chords = list(pairwise(foot))
+    edges = [[(-0.1, 2), foot[0]], *chords, [foot[-1], (0.1, 2)]]
+    assert drawn([trunk], edges, [0.35] * 14, role="tree") == [0.18] * 14
 
 
 def test_faces_that_meet_count_together():

@@ -32,6 +32,7 @@ SLACK: Final = 0.02
 """Share by which sizes may fall short, for seams between faces."""
 MOST: Final = 0.75
 """Share of the lines of a canopy, by length, with which the rest goes."""
+HANDED_ON: Final = 6  # times that a size is handed on from line to line, half way round a trunk's foot
 NEAR: Final = 1e-4  # ends nearer than this are one corner [m]
 
 
@@ -175,7 +176,11 @@ def _unbroken(
 
 
 def _as_neighbours(size: np.ndarray, ends: np.ndarray, reach: np.ndarray, code: np.ndarray) -> np.ndarray:
-    """Short lines take the least size of those of their feature that they meet."""
+    """
+    Short lines take the least size of those of their feature that they meet.
+
+    Those that are shorter than wide take it from one to the next, as around the foot of a trunk.
+    """
     across, up = np.rint(ends.reshape(-1, 2) / NEAR).astype(np.int64).T
     feature = np.repeat(code, 2)
     order = np.lexsort((up, across, feature))
@@ -184,7 +189,10 @@ def _as_neighbours(size: np.ndarray, ends: np.ndarray, reach: np.ndarray, code: 
         new[1:] |= column[1:] != column[:-1]
     corner = np.empty(len(order), dtype=np.int64)
     corner[order] = np.cumsum(new)
-    least = np.full(len(order), np.inf)
-    np.minimum.at(least, corner, np.repeat(size, 2))
-    short = np.hypot(*(ends[:, 1] - ends[:, 0]).T) < 2 * reach
-    return np.where(short, least[corner].reshape(-1, 2).min(axis=1), size)
+    length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
+    dots = length < reach / ACROSS
+    for short in (length < 2 * reach, *[dots] * (HANDED_ON if dots.any() else 0)):
+        least = np.full(len(order), np.inf)
+        np.minimum.at(least, corner, np.repeat(size, 2))
+        size = np.where(short, least[corner].reshape(-1, 2).min(axis=1), size)
+    return size
