@@ -13,6 +13,7 @@ from siteaxo.craft.colours import (
     hex_from_rgb,
     luminance,
     oklab_from_rgb,
+    readable_under,
     rgb_from_hex,
     rgb_from_oklab,
     tone,
@@ -112,3 +113,19 @@ def test_difference_is_a_distance():
     for one, two, three in itertools.permutations(colours):
         assert difference(one, two) == pytest.approx(difference(two, one))
         assert difference(one, three) <= difference(one, two) + difference(two, three) + 1e-12
+
+
+@given(COLOURS)
+def test_letters_can_be_read_on_a_tone_as_near_to_the_fill_as_can_be(fill):
+    """WCAG 2.2 §1.4.3: 4.5 for text; ink #f7f5f1 on paper #14171b has 16.4."""
+    ink, paper = "#f7f5f1", "#14171b"
+    found = readable_under(ink, fill, paper, 4.5)
+    assert contrast(ink, found) >= 4.5
+    assert (found == fill) == (contrast(ink, fill) >= 4.5)
+    assert luminance(paper) - 0.01 <= luminance(found) <= max(luminance(fill), luminance(paper)) + 0.01
+    if found != fill:  # a step of a twentieth of the way is small
+        assert contrast(ink, found) < 5.5
+
+
+def test_where_no_tone_will_do_letters_stand_on_paper():
+    assert readable_under("#777777", "#808080", "#ffffff", 4.5) == "#ffffff"

@@ -204,6 +204,37 @@ def contrast(one: str, other: str) -> float:
     return (high + 0.05) / (low + 0.05)
 
 
+def readable_under(ink: str, fill: str, paper: str, least: float) -> str:
+    """
+    Return the tone nearest to a fill, on its way to the paper, on which an ink can be read.
+
+    Parameters
+    ----------
+    ink, fill, paper : str
+        Colours, ``"#rrggbb"``.
+    least : float
+        Least contrast [-].
+
+    Returns
+    -------
+    str
+        The fill itself where it will do, and the paper where nothing between does.
+
+    Examples
+    --------
+    >>> readable_under("#000000", "#777777", "#ffffff", 3.0)
+    '#777777'
+    >>> readable_under("#000000", "#000000", "#ffffff", 21)
+    '#ffffff'
+    """
+    from_, to = (oklab_from_rgb(rgb_from_hex(one)) for one in (fill, paper))
+    for share in np.linspace(0.0, 1.0, 21):
+        tone_there = hex_from_rgb(rgb_from_oklab(from_ + share * (to - from_))) if share else fill
+        if contrast(ink, tone_there) >= least:
+            return tone_there
+    return paper
+
+
 def grey(colour: str) -> str:
     """
     Return the grey of the same luminance, as a black and white print shows it.

@@ -10,7 +10,7 @@ from typing import Any, Final
 import numpy as np
 import shapely
 
-from ..craft.colours import contrast
+from ..craft.colours import contrast, luminance, readable_under
 from ..craft.style import Style
 from ..diagram.tables import extra_table
 from .lettering import length_mm
@@ -52,19 +52,20 @@ class LabelRows:
 
     def fill_under(self, room: Room, box: np.ndarray) -> str:
         """
-        Tone of the face that holds a box, paper where text would not read on it.
+        Tone of the face that holds a box, moved toward the paper until text reads on it.
 
         The box is left, bottom, right and top, or its four corners, shape (4, 2). "" where no face
-        holds it, and in a shadow where it reads without.
+        holds it, and in a shadow where it reads without: a shadow is no harm to light letters.
         """
         shape = np.array([shapely.Polygon(box) if box.ndim == 2 else shapely.box(*box)])
         holder = int(room.holders(shape)[0])
         if not 0 <= holder < len(self.fills):
             return ""
-        fill = str(self.fills[holder])
-        if contrast(self.style.ink, fill) < READABLE:
-            return self.style.paper
-        return "" if room.in_shade(shape)[0] and contrast(self.style.ink, fill) >= IN_SHADE else fill
+        ink, fill = self.style.ink, str(self.fills[holder])
+        told = READABLE if luminance(ink) > luminance(fill) else IN_SHADE
+        if contrast(ink, fill) >= told and room.in_shade(shape)[0]:
+            return ""
+        return readable_under(ink, fill, self.style.paper, READABLE)
 
     def line(self, strokes: Any, what: dict[str, Any]) -> None:
         """Add strokes, shape (n, 2, 2)."""
