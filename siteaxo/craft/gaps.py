@@ -221,31 +221,38 @@ def no_gaps(
     >>> no_gaps(lines, np.array([False, True]), np.array([1, 0]), np.full(2, 0.5), np.array([0])).tolist()
     [True, True]
     """
-    stays, new = stays.copy(), np.flatnonzero(stays)
-    new = new[may_lie_near(ends[new], ends[missed], float(reach.max(initial=0.0)))]
+    stays, old = stays.copy(), np.flatnonzero(stays)
+    old = old[may_lie_near(ends[old], ends[missed], float(reach.max(initial=0.0)))]
     length = _measured(ends[missed])[0]
     tree = shapely.STRtree(shapely.linestrings(ends[missed]))
+    chunks = [old[row : row + CHUNK] for row in range(0, len(old), CHUNK)]
     found: list[Stretches] = [(np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros(0))]
-    while len(missed):
-        found += [
-            _covered(ends, new[row : row + CHUNK], missed, tree, reach) for row in range(0, len(new), CHUNK)
-        ]
+    found += [_covered(ends, chunk, missed, *_near(ends, chunk, tree, reach), reach) for chunk in chunks]
+    one, other = _near(ends, missed, tree, reach) if len(missed) else (missed, missed)
+    while True:
         line, begin, end = (np.concatenate(part) for part in zip(*found, strict=True))
-        back = missed[~stays[missed] & (bare(length, line, begin, end) > SLACK * reach[missed])]
-        if not len(back):
-            break
-        lines = shapely.linestrings(ends[back])
-        one, other = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=reach.max())
-        new = np.setdiff1d(back, back[one[place[back[one]] > place[back[other]]]])
-        stays[new] = True
-    return stays
+        new = ~stays[missed] & (bare(length, line, begin, end) > SLACK * reach[missed])
+        if not new.any():
+            return stays
+        weaker = new[one] & new[other] & (place[missed[one]] > place[missed[other]])
+        new[one[weaker]] = False
+        stays[missed[new]] = True
+        mine = new[one]
+        found.append(_covered(ends, missed, missed, one[mine], other[mine], reach))
+
+
+def _near(
+    ends: np.ndarray, rows: np.ndarray, tree: shapely.STRtree, reach: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Which of some lines lie within the greatest reach of which lines of a tree."""
+    by, of = tree.query(shapely.linestrings(ends[rows]), predicate="dwithin", distance=reach.max())
+    return by, of
 
 
 def _covered(
-    ends: np.ndarray, new: np.ndarray, missed: np.ndarray, tree: shapely.STRtree, reach: np.ndarray
+    ends: np.ndarray, new: np.ndarray, missed: np.ndarray, by: np.ndarray, of: np.ndarray, reach: np.ndarray
 ) -> Stretches:
-    """Stretches of *missed* lines that lie within reach of the *new* ones."""
-    by, of = tree.query(shapely.linestrings(ends[new]), predicate="dwithin", distance=reach.max())
+    """Stretches of *missed* lines that lie within reach of the *new* ones, pair by pair."""
     far = np.maximum(reach[new[by]], reach[missed[of]])
     begin, end = within(ends[missed[of]], ends[new[by]], far)
     return of, begin, end
