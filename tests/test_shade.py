@@ -54,3 +54,11 @@ def test_nothing_changes_what_was_given():
     table = geopandas.GeoDataFrame({"kind": ["cast"]}, geometry=[TWO])
     without_slits(table, geopandas.GeoDataFrame(geometry=[ROOF]), scale=500)
     assert table.geometry[0] == TWO
+
+
+def test_what_is_darkened_is_area_alone():
+    """A slit that ends at a line of what is seen touches it and is no line itself."""
+    seen = shapely.union_all([shapely.box(0, 0, 9, 3), shapely.box(0, 3, 4, 6), shapely.box(4.04, 3, 9, 6)])
+    found = dark([seen], [TWO], scale=200)[0]
+    assert found.geom_type in ("Polygon", "MultiPolygon")
+    assert shapely.area(found) == pytest.approx(47.76 + 0.04 * 3)

@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 
 from ..solids.faces import PART_CODE
+from ..solids.linked import linked
 from ..solids.stack import Stack
 from ..view.shadow import Shadows
 from .colours import tone
@@ -22,8 +23,6 @@ OWN_OPACITY: Final = 0.10
 """The tones of dark sides tell already that they are turned from the light."""
 SLIT_MM: Final = 0.25
 """Light between shadows is drawn where it is wider than this on paper [mm]."""
-BESIDE: Final = 0.75
-"""Share of the outline of light between shadows that lies along them; what lies along edges is less [-]."""
 
 
 def shadow_rows(
@@ -100,36 +99,47 @@ def without_slits(shadows: Any, faces: Any, *, scale: float) -> Any:
     """
     shapes = np.asarray(shadows.geometry.array, dtype=object).copy()
     row = np.flatnonzero(shadows["kind"].to_numpy(dtype=str) == "cast")
-    parts, owner = shapely.get_parts(shapes[row], return_index=True)
-    rings = np.bincount(owner, 1 + shapely.get_num_interior_rings(parts), len(row))
-    row = row[rings > 1]  # light between shadows divides them or lies in a hole
-    if not len(row):
+    slit, between = _slits(shapes[row], SLIT_MM * scale / 2000)
+    if not len(slit):
         return shadows
     seen = np.asarray(faces.geometry.array, dtype=object)
-    some, face = shapely.STRtree(seen).query(shapely.point_on_surface(shapes[row]), predicate="within")
-    row = row[some]
-    slits = _slits(shapely.difference(seen[face], shapes[row]), shapes[row], SLIT_MM * scale / 2000)
-    more = np.flatnonzero(~shapely.is_empty(slits))
-    shapes[row[more]] = shapely.union(shapes[row[more]], slits[more])
+    spot = shapely.point_on_surface(shapes[row[between]])
+    some, face = shapely.STRtree(seen).query(spot, predicate="within")
+    lit, place = shapely.get_parts(shapely.intersection(slit[some], seen[face]), return_index=True)
+    area = shapely.get_dimensions(lit) == 2
+    if area.any():
+        rows, place = np.unique(row[between[some[place[area]]]], return_inverse=True)
+        more = shapely.geometrycollections(lit[area], indices=place)
+        shapes[rows] = shapely.union_all(np.column_stack([shapes[rows], more]), axis=1)
     return shadows.set_geometry(shapes, crs=shadows.crs)
 
 
-def _slits(lit: np.ndarray, dark: np.ndarray, half: float) -> np.ndarray:
-    """What of lit areas is narrower than twice *half* and lies between dark ones, shape (n,)."""
-    wide = _grown(_grown(lit, -half), half * (1 + 1e-6))
-    some = np.flatnonzero(shapely.area(lit) - shapely.area(wide) >= 2 * half**2)
-    part, place = shapely.get_parts(shapely.difference(lit[some], wide[some]), return_index=True)
-    large = shapely.area(part) >= 4 * half**2  # not the tips of what is wide
-    part, owner = part[large], some[place[large]]
-    outline = shapely.boundary(part)
-    along = shapely.intersection(outline, _grown(dark[owner], half / 100))
-    between = shapely.length(along) >= BESIDE * shapely.length(outline)
-    found = np.full(len(lit), shapely.Polygon(), dtype=object)
-    kept, place = np.unique(owner[between], return_inverse=True)
-    if len(kept):
-        parts = shapely.geometrycollections(part[between], indices=place)
-        found[kept] = shapely.union_all(parts[:, None], axis=1)
-    return found
+def _slits(dark: np.ndarray, half: float) -> tuple[np.ndarray, np.ndarray]:
+    """
+    What is narrower than twice *half* and has dark parts to both sides.
+
+    Parts grow by *half*, so that they meet across it, and shrink again together.
+
+    Returns
+    -------
+    slit : ndarray of Polygon, shape (k,)
+    row : ndarray of int, shape (k,)
+        The place in *dark* of each, ascending.
+    """
+    part, row = shapely.get_parts(dark, return_index=True)
+    grown = _grown(part, half)
+    one, other = shapely.STRtree(grown).query(grown, predicate="intersects")
+    alike = row[one] == row[other]
+    knot = linked(len(part), one[alike], other[alike])
+    order = np.argsort(knot, kind="stable")
+    first, place = np.unique(knot[order], return_inverse=True)
+    bare = shapely.multipolygons(part[order], indices=place)
+    wide = shapely.union_all(shapely.geometrycollections(grown[order], indices=place)[:, None], axis=1)
+    closed = _grown(wide, -half * (1 + 1e-6))
+    some = np.flatnonzero(shapely.area(closed) - shapely.area(bare) >= 2 * half**2)
+    slit, place = shapely.get_parts(shapely.difference(closed[some], bare[some]), return_index=True)
+    large = shapely.area(slit) >= 4 * half**2  # not the tips of what is wide
+    return slit[large], row[first[some[place[large]]]]
 
 
 def _grown(shapes: np.ndarray, by: float) -> np.ndarray:
