@@ -12,6 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Polygon
 from matplotlib.text import Text
 
+from .behind import grounds
 from .groups import Group
 from .lettering import font
 from .paths import TABLE_NAMES, Ink, draw_extra
@@ -37,37 +38,19 @@ def draw_labels(axes: Axes, table: Any, ink: Ink, *, scale: float) -> None:
     group = Group(axes, ink.name("labels", TABLE_NAMES["labels"], ""), 3.0)
     stroked = table[table["line_mm"].to_numpy(dtype=float) > 0]
     texts = table[table["line_mm"].to_numpy(dtype=float) == 0]
-    for row in texts.itertuples(index=False):
+    for row, corners in zip(texts.itertuples(index=False), grounds(texts, scale=scale), strict=True):
         if row.fill:
-            group.add(_ground(row, scale, ink))
+            name = ink.name("labels_ground", TABLE_NAMES["labels"], "")
+            look = {"facecolor": row.fill, "linewidth": 0.0, "clip_on": False, "snap": False}
+            group.add(Polygon(corners, closed=True, gid=name, **look))
     if len(stroked):
         draw_extra(group, stroked, ink, table="labels")
     for row in texts.itertuples(index=False):
         group.add(_text(row))
 
 
-def _stand(row: Any) -> tuple[np.ndarray, np.ndarray]:
-    """Ends of the line that a text stands on."""
-    ends = shapely.get_coordinates(row.geometry)
-    return ends[0], ends[-1]
-
-
-def _ground(row: Any, scale: float, ink: Ink) -> Polygon:
-    """The tone under a text, which keeps patterns away from it."""
-    start, end = _stand(row)
-    pad, high = 0.4 * scale / 1000, (row.height_mm + 0.4) * scale / 1000
-    along = (end - start) / np.hypot(*(end - start))
-    up = np.array([-along[1], along[0]])
-    low, right = start - pad * along, end + pad * along
-    corners = [low - pad * up, right - pad * up, right + high * up, low + high * up]
-    name = ink.name("labels_ground", TABLE_NAMES["labels"], "")
-    return Polygon(
-        corners, closed=True, facecolor=row.fill, linewidth=0.0, clip_on=False, snap=False, gid=name
-    )
-
-
 def _text(row: Any) -> Text:
-    start, end = _stand(row)
+    start, end = shapely.get_coordinates(row.geometry)[[0, -1]]
     turn = float(np.degrees(np.arctan2(end[1] - start[1], end[0] - start[0])))
     return Text(
         start[0],

@@ -24,6 +24,7 @@ from ..craft.shade import without_slits
 from ..diagram.alike import alike
 from ..diagram.layers import EXTRA_TABLES, DiagramLayers
 from ..units import points_from_mm
+from .behind import without_words
 from .compound import Compound, in_parts
 from .groups import Group
 from .pdf import LayerName
@@ -104,6 +105,8 @@ def draw_tables(
         frame = getattr(diagram, name) if name not in EXTRA_TABLES else diagram.extra[name]
         if name == "shadows" and diagram.scale:
             frame = without_slits(frame, diagram.faces, scale=diagram.scale)
+        if name == "patterns" and diagram.scale and "labels" in diagram.extra:
+            frame = without_words(frame, diagram.extra["labels"], scale=diagram.scale)
         if name == "faces":
             fill_faces(group, frame, ink)
             place = _under(axes, diagram, ink, place)
