@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 import shapely
 
-from siteaxo.view.convex import area_within, is_convex
+from siteaxo.view.convex import area_within
 from siteaxo.view.rings import rings_of
+from siteaxo.view.shapes import Shapes
 
 
 def _quads(rng: np.random.Generator, count: int) -> np.ndarray:
@@ -36,7 +37,9 @@ def test_areas_are_those_of_the_library(seed: int) -> None:
     frames, shapes = _quads(rng, 400), _others(rng, 400)
     wanted = shapely.area(shapely.intersection(shapes, frames))
     assert (wanted > 0.1).sum() > 100
-    np.testing.assert_allclose(area_within(shapes, frames), wanted, rtol=1e-12, atol=1e-14)
+    np.testing.assert_allclose(
+        area_within(Shapes.of(shapes), Shapes.of(frames)), wanted, rtol=1e-12, atol=1e-14
+    )
 
 
 def test_shared_sides_and_corners() -> None:
@@ -50,21 +53,24 @@ def test_shared_sides_and_corners() -> None:
         shapely.box(0, 0, 2, 1),
         shapely.Polygon(),
     ]
-    found = area_within(np.array(around), np.array([frame] * len(around)))
+    found = area_within(Shapes.of(np.array(around)), Shapes.of(np.array([frame] * len(around))))
     assert found.tolist() == [0.0, 0.0, 0.5, 2.0, 0.0]
 
 
-def test_which_polygons_are_convex() -> None:
+def test_frames_that_are_not_convex_are_not_answered() -> None:
     shapes = [
         shapely.Polygon([(0, 0), (1, 0), (0, 1)]),
         shapely.Polygon([(0, 0), (0, 1), (1, 0)]),  # clockwise
         shapely.Polygon([(0, 0), (2, 0), (0.5, 0.5), (0, 2)]),  # an arrowhead
         shapely.Polygon([(0, 0), (1, 0), (2, 0), (0, 1)]),  # a corner that is none
         shapely.box(0, 0, 4, 4) - shapely.box(1, 1, 2, 2),
-        shapely.MultiPolygon([shapely.box(0, 0, 1, 1)]),
+        shapely.MultiPolygon([shapely.box(0, 0, 1, 1), shapely.box(2, 0, 3, 1)]),
+        shapely.box(0, 0, 1, 1).buffer(1.0),
         shapely.Polygon(),
     ]
-    assert is_convex(np.array(shapes)).tolist() == [True, True, False, False, False, False, False]
+    around = Shapes.of(np.full(len(shapes), shapely.box(-9, -9, 9, 9)))
+    assert area_within(around, Shapes.of(np.array(shapes)))[:2].tolist() == [0.5, 0.5]
+    assert np.isnan(area_within(around, Shapes.of(np.array(shapes)))[2:]).all()
 
 
 def test_an_outline_that_goes_round_twice_is_not_convex() -> None:

@@ -48,6 +48,24 @@ def test_corners_inside_and_ways_out():
     assert found.at.out.tolist() == (~shapely.contains_xy(second[one.row[found.at.one]], *beyond.T)).tolist()
 
 
+@pytest.mark.parametrize("swap", [False, True])
+def test_most_sides_of_one_lie_beyond_the_other(swap):
+    rng = np.random.default_rng(4)
+    angle, reach = np.arange(40) * np.pi / 20, rng.uniform(2, 10, (300, 40))
+    stars = shapely.polygons(np.stack([reach * np.cos(angle), reach * np.sin(angle)], axis=2))
+    left, bottom = rng.uniform(-9, 8, (2, 300))
+    small = shapely.box(left, bottom, left + 1.0, bottom + 1.0)
+    first, second = (small, stars) if swap else (stars, small)
+    one, two, found = compared(first, second)
+    assert found.plain.all()
+    assert found.inside_one.tolist() == shapely.contains_xy(second[one.row], *one.xy.T).tolist()
+    assert found.inside_two.tolist() == shapely.contains_xy(first[two.row], *two.xy.T).tolist()
+    points = shapely.intersection(shapely.boundary(first), shapely.boundary(second))
+    assert np.bincount(one.row[found.at.one], minlength=300).tolist() == (
+        shapely.get_num_coordinates(points).tolist()
+    )
+
+
 @pytest.mark.parametrize("shift", [0.0, 1e-6])
 def test_a_corner_on_a_side_is_not_plain(shift):
     square, wedge = shapely.box(0, 0, 4, 4), shapely.Polygon([(4 + shift, 2), (8, 0), (8, 4)])

@@ -154,12 +154,12 @@ def test_faces_of_five_or_six_corners_are_cut_in_two(outline, count, begin, flip
     site.faces([np.column_stack([level, np.full(len(level), 3.0)])], two_sided=True)
     page = paged(site.scene().faces, planometric(0))
     pieces = pieces_of(page)
-    shapes = shapely.polygons(pieces.corner)
+    shapes = shapely.polygons(pieces.corner.transpose(2, 1, 0))
     assert len(shapes) == count
     assert shapely.area(shapes).sum() == pytest.approx(page.area[0], abs=1e-12)
     assert shapely.symmetric_difference(shapely.union_all(shapes), page.polygon[0]).area < 1e-12
     centre = pieces.corner.mean(axis=1)
-    assert ((pieces.side[:, :, :2] * centre[:, None]).sum(axis=2) + pieces.side[:, :, 2] > 0).all()
+    assert ((pieces.side[:, :2] * centre).sum(axis=1) + pieces.side[:, 2] > 0).all()
     assert shapely.area(shapely.convex_hull(shapes)) == pytest.approx(shapely.area(shapes), abs=1e-12)
 
 
@@ -179,7 +179,7 @@ def test_corners_that_cross_through_rounding_are_mended():
 def test_nothing_to_show():
     page = paged(join([]), planometric(0))
     assert len(page) == 0
-    assert len(pieces_of(page).corner) == 0
+    assert pieces_of(page).corner.shape == (2, 4, 0)
 
 
 @pytest.mark.parametrize("kind", ["angled", "sunken", "tilted", "gridded", "terrain"])
@@ -187,12 +187,12 @@ def test_nothing_to_show():
 def test_pieces_fill_their_faces(kind, view):
     page = paged(KINDS[kind](np.random.default_rng(2)).faces, VIEWS[view])
     pieces = pieces_of(page)
-    shape = shapely.polygons(pieces.corner)
+    shape = shapely.polygons(pieces.corner.transpose(2, 1, 0))
     assert np.bincount(pieces.face, shapely.area(shape), len(page)) == pytest.approx(page.area, abs=1e-6)
     middle = pieces.corner.mean(axis=1)
-    inward = (pieces.side[:, :, :2] * middle[:, None]).sum(axis=2) + pieces.side[:, :, 2]
+    inward = (pieces.side[:, :2] * middle).sum(axis=1) + pieces.side[:, 2]
     assert (inward > 0).all()
-    assert np.hypot(pieces.side[..., 0], pieces.side[..., 1]).max() == pytest.approx(1, abs=1e-12)
+    assert np.hypot(pieces.side[:, 0], pieces.side[:, 1]).max() == pytest.approx(1, abs=1e-12)
     assert (np.diff(pieces.start)[pieces.whole] == 1).all()
 
 

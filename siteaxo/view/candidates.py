@@ -63,7 +63,7 @@ def overlapping(
     page: PageFaces, pieces: Pieces, first: np.ndarray, second: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
     """Of pairs of faces, those that overlap on the page by more than a contact."""
-    wide = np.flatnonzero(_boxes_overlap(page.box, first, second))
+    wide = np.flatnonzero(_boxes_overlap(page.box_columns, first, second))
     first, second = first[wide], second[wide]
     count = np.diff(pieces.start)
     small = count[first] * count[second] <= MOST_PIECES
@@ -93,8 +93,8 @@ def _pieces_overlap(pieces: Pieces, first: np.ndarray, second: np.ndarray) -> np
 
 
 def _boxes_overlap(box: np.ndarray, one: np.ndarray, two: np.ndarray) -> np.ndarray:
-    """Whether boxes overlap by more than a contact."""
-    left, bottom, right, top = np.ascontiguousarray(box.T)
+    """Whether boxes, the columns of *box*, overlap by more than a contact."""
+    left, bottom, right, top = box
     meet = np.minimum(right[one], right[two]) - np.maximum(left[one], left[two]) > THIN
     meet &= np.minimum(top[one], top[two]) - np.maximum(bottom[one], bottom[two]) > THIN
     return meet
@@ -130,9 +130,9 @@ def box_pairs(
 
 def _beyond_a_side(pieces: Pieces, one: np.ndarray, two: np.ndarray) -> np.ndarray:
     """Whether all corners of pieces lie outside one of the sides of others."""
-    x, y = ([column[two] for column in columns] for columns in pieces.corner_columns)
+    x, y = ([column[two] for column in columns] for columns in pieces.corner)
     beyond = np.zeros(len(one), dtype=bool)
-    for half_plane in pieces.side_columns:
+    for half_plane in pieces.side:
         across, up, offset = (column[one] for column in half_plane)
         reach = across * x[0] + up * y[0]
         for k in range(1, SIDES):

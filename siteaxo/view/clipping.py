@@ -26,7 +26,7 @@ import shapely
 
 from ..solids.faces import spread
 from .crossings import NEAR, Crossings, Meeting, Outlines, meeting_of
-from .rings import Rings, cycles, measured
+from .rings import Rings, laid_out, measured
 from .shapes import Shapes
 
 STOUT = 1e-3  # thickness of a polygon that cannot nearly touch itself [m]
@@ -173,8 +173,7 @@ def _linked(
     """
     place = np.full(len(at.one), -1)
     place[begin] = np.arange(len(begin))
-    ring, turn = cycles(place[leave[entry[begin]]])
-    order = np.lexsort((turn, ring))
+    order, head = laid_out(place[leave[entry[begin]]], one.row[at.one[begin]])
     x = begin[order]
     y = entry[x]
     z = leave[y]
@@ -187,8 +186,7 @@ def _linked(
     xy[start], xy[start + 1 + many_one] = point.take(x, axis=0), point.take(y, axis=0)
     xy[spread(start + 1, many_one)] = one.xy.take(corner_one, axis=0)
     xy[spread(start + 2 + many_one, many_two)] = two.xy.take(corner_two, axis=0)
-    first = np.flatnonzero(np.diff(ring[order], prepend=-1))
-    return Rings(xy=xy, start=np.append(start[first], len(xy)), row=one.row[at.one[x[first]]])
+    return Rings(xy=xy, start=np.append(start, len(xy))[head], row=one.row[at.one[x[head[:-1]]]])
 
 
 def _between(

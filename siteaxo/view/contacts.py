@@ -44,9 +44,8 @@ def touching_pairs(page: PageFaces, first: np.ndarray, second: np.ndarray, toler
     Touching
         Faces of very many corners are left out as ``face``.
     """
-    near = np.flatnonzero(_near(page, first, second, FAR * tolerance.depth))
-    face = np.concatenate([first[near], second[near]])
-    plane = np.concatenate([second[near], first[near]])
+    first, second = _near(page, first, second, FAR * tolerance.depth)
+    face, plane = np.concatenate([first, second]), np.concatenate([second, first])
     start = page.faces.vertex_start
     few = np.flatnonzero(~many_cornered(page)[face])
     face, plane = face[few], plane[few]
@@ -64,11 +63,14 @@ def many_cornered(page: PageFaces) -> np.ndarray:
     return np.diff(page.faces.vertex_start) > MANY_CORNERS
 
 
-def _near(page: PageFaces, first: np.ndarray, second: np.ndarray, margin: float) -> np.ndarray:
-    """Whether the boxes of two faces on the site are no farther apart than a margin."""
+def _near(
+    page: PageFaces, first: np.ndarray, second: np.ndarray, margin: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Pairs of faces whose boxes on the site are no farther apart than a margin."""
     start = page.faces.vertex_start
-    near = np.ones(len(first), dtype=bool)
-    for column in page.faces.xyz.T:
+    for column in np.ascontiguousarray(page.faces.xyz.T):
         low, high = per_face(column, start, np.minimum), per_face(column, start, np.maximum)
-        near &= np.maximum(low[first], low[second]) - np.minimum(high[first], high[second]) <= margin
-    return near
+        apart = np.maximum(low[first], low[second]) - np.minimum(high[first], high[second])
+        near = np.flatnonzero(apart <= margin)
+        first, second = first[near], second[near]
+    return first, second

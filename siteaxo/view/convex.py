@@ -13,65 +13,42 @@ memory).
 from __future__ import annotations
 
 import numpy as np
-import shapely
 
-from .rings import Rings, rings_of
+from .rings import Rings
+from .shapes import Shapes
 
 SIDES = 4
 
 
-def is_convex(polygons: np.ndarray) -> np.ndarray:
+def area_within(shapes: Shapes, frames: Shapes) -> np.ndarray:
     """
-    Whether polygons are triangles or convex quadrilaterals.
+    Area of what shapes have in common with convex ones, pair by pair.
 
     Parameters
     ----------
-    polygons : ndarray of Polygon or MultiPolygon, shape (n,)
-        Any.
-
-    Returns
-    -------
-    ndarray of bool, shape (n,)
-
-    Examples
-    --------
-    >>> is_convex(np.array([shapely.box(0, 0, 1, 1), shapely.box(0, 0, 1, 1).buffer(1.0)])).tolist()
-    [True, False]
-    """
-    convex = shapely.get_type_id(polygons) == shapely.GeometryType.POLYGON
-    corners = shapely.get_num_coordinates(polygons)
-    convex &= (corners > 3) & (corners <= SIDES + 1) & (shapely.get_num_interior_rings(polygons) == 0)
-    rows = np.flatnonzero(convex)
-    convex[rows] = rings_of(polygons[rows]).convex
-    return convex
-
-
-def area_within(polygons: np.ndarray, convex: np.ndarray) -> np.ndarray:
-    """
-    Area of what polygons have in common with convex ones, pair by pair.
-
-    Parameters
-    ----------
-    polygons : ndarray of Polygon or MultiPolygon, shape (n,)
+    shapes : Shapes, n of them
         Any, with holes or without.
-    convex : ndarray of Polygon, shape (n,)
-        Triangles or convex quadrilaterals.
+    frames : Shapes, n of them
+        Triangles or convex quadrilaterals, where an answer is wanted.
 
     Returns
     -------
     ndarray, shape (n,)
-        Not below zero [m²].
+        Not below zero; not a number where the frame is none of these [m²].
 
     Examples
     --------
+    >>> import shapely
     >>> frame = shapely.box(0, 0, 4, 4) - shapely.box(1, 1, 3, 3)
-    >>> area_within(np.array([frame]), np.array([shapely.box(2, 2, 6, 6)])).tolist()
+    >>> area_within(Shapes.of(np.array([frame])), Shapes.of(np.array([shapely.box(2, 2, 6, 6)]))).tolist()
     [3.0]
     """
-    if not len(polygons):
-        return np.zeros(0)
-    within = clipped(rings_of(polygons), rings_of(convex))
-    return np.maximum(np.bincount(within.row, within.areas, minlength=len(polygons)), 0.0)
+    few = np.flatnonzero((frames.count == 1) & (frames.corners <= SIDES))
+    rows = few[frames.take(few).rings.convex]
+    within = clipped(shapes.take(rows).rings, frames.take(rows).rings)
+    area = np.full(len(shapes), np.nan)
+    area[rows] = np.maximum(np.bincount(within.row, within.areas, minlength=len(rows)), 0.0)
+    return area
 
 
 def clipped(rings: Rings, frame: Rings) -> Rings:

@@ -19,7 +19,8 @@ from .order import starts
 from .rings import Rings
 
 NEAR = 1e-5  # a corner this near to a side of the other polygon is not plainly beside it [m]
-CHUNK = 1 << 15  # pairs of sides compared at once
+MARGIN = 2 * NEAR  # sides no farther than this from the box of the other polygon may be near it [m]
+CHUNK = 1 << 14  # pairs of sides compared at once
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,10 +53,11 @@ class Outlines:
         """Sides of rings sorted by pair, of *count* pairs."""
         after, ring = rings.following, np.repeat(np.arange(len(rings)), rings.count)
         row, step = rings.row[ring], rings.xy.take(after, axis=0) - rings.xy
+        right, up = np.ascontiguousarray(step.T)
         return cls(
             rings=rings,
             step=step,
-            length=np.hypot(step[:, 0], step[:, 1]),
+            length=np.sqrt(right * right + up * up),
             after=after,
             ring=ring,
             row=row,
@@ -104,30 +106,45 @@ class Meeting:
     plain: np.ndarray
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Compared:
-    """What comparing some pairs gave, for the sides from and to which it was done."""
+class _Near(NamedTuple):
+    """
+    Sides that come near the other polygon of their pair, sorted by pair.
 
-    sides_one: slice
-    sides_two: slice
-    inside_one: np.ndarray
-    inside_two: np.ndarray
+    ``side`` is the side itself; ``x``, ``y``, ``right``, ``up`` and ``length`` where it begins and
+    how far it goes; ``row`` its pair, and ``start`` where the sides of each pair begin.
+    """
+
+    side: np.ndarray
+    x: np.ndarray
+    y: np.ndarray
+    right: np.ndarray
+    up: np.ndarray
+    length: np.ndarray
+    row: np.ndarray
+    start: np.ndarray
+
+
+class _Compared(NamedTuple):
+    """What comparing some pairs gave: corners whose rays meet sides, rows in doubt, and crossings."""
+
+    rays_one: np.ndarray
+    rays_two: np.ndarray
     doubtful: np.ndarray
     crossings: Crossings
 
 
 def meeting_of(one: Outlines, two: Outlines) -> Meeting:
     """Compare all sides of all pairs."""
-    work = np.diff(one.row_start) * np.diff(two.row_start)
-    plain = np.ones(len(work), dtype=bool)
-    found = [_compared(one, two, *rows) for rows in _runs(work)]
+    near_one, near_two = _near(one, two), _near(two, one)
+    work = np.diff(near_one.start) * np.diff(near_two.start)
+    found = [_compared(near_one, near_two, *rows) for rows in _runs(work)]
     none = Crossings(*(np.zeros(0, dtype=kind) for kind in (np.int64, np.int64, float, float, bool)))
     crossings = [none, *(item.crossings for item in found)]
-    plain[np.concatenate([np.zeros(0, dtype=np.int64), *(item.doubtful for item in found)])] = False
-    inside_one, inside_two = np.zeros(len(one.row), dtype=bool), np.zeros(len(two.row), dtype=bool)
-    for item in found:
-        inside_one[item.sides_one], inside_two[item.sides_two] = item.inside_one, item.inside_two
     at = Crossings(*(np.concatenate(column) for column in zip(*crossings, strict=True)))
+    inside_one = _odd(np.concatenate([none.one, *(item.rays_one for item in found)]), len(one.row))
+    inside_two = _odd(np.concatenate([none.two, *(item.rays_two for item in found)]), len(two.row))
+    plain = np.ones(len(work), dtype=bool)
+    plain[np.concatenate([none.one, *(item.doubtful for item in found)])] = False
     step_one, step_two = (np.where(at.out, way, -way) for way in (-1, 1))
     for outlines, side, step, inside in (
         (one, at.one, step_one, inside_one),
@@ -139,6 +156,43 @@ def meeting_of(one: Outlines, two: Outlines) -> Meeting:
     return Meeting(at=at, inside_one=inside_one, inside_two=inside_two, plain=plain)
 
 
+def _near(sides: Outlines, others: Outlines) -> _Near:
+    """
+    Leave out sides that lie wholly below, above or to the left of the other polygon.
+
+    Nothing can cross or touch them. Rays lead to the right: none from the other polygon meets
+    them, and one from them leaves it as often as it enters.
+    """
+    x, y = np.ascontiguousarray(sides.xy.T)
+    right, up = np.ascontiguousarray(sides.step.T)
+    left, bottom, top = (column[sides.row] for column in _extent(others))
+    near = (np.maximum(y, y + up) >= bottom) & (np.minimum(y, y + up) <= top)
+    near &= np.maximum(x, x + right) >= left
+    side = np.flatnonzero(near)
+    row = sides.row[side]
+    return _Near(
+        side=side,
+        x=x[side],
+        y=y[side],
+        right=right[side],
+        up=up[side],
+        length=sides.length[side],
+        row=row,
+        start=starts(row, len(sides.row_start) - 1),
+    )
+
+
+def _extent(sides: Outlines) -> np.ndarray:
+    """Left, bottom and top of the polygon of each pair, and a margin, shape (3, n) [m]."""
+    there = np.flatnonzero(np.diff(sides.row_start))
+    extent = np.full((3, len(sides.row_start) - 1), np.nan)
+    if len(there):
+        x, y = np.ascontiguousarray(sides.xy.T)
+        for k, (how, column) in enumerate(((np.minimum, x), (np.minimum, y), (np.maximum, y))):
+            extent[k, there] = how.reduceat(column, sides.row_start[there])
+    return extent + np.array([[-MARGIN], [-MARGIN], [MARGIN]])
+
+
 def _runs(work: np.ndarray) -> list[tuple[int, int]]:
     """Runs of rows of about the same amount of work."""
     total = np.cumsum(work)
@@ -147,35 +201,35 @@ def _runs(work: np.ndarray) -> list[tuple[int, int]]:
     return list(pairwise(cuts))
 
 
-def _compared(one: Outlines, two: Outlines, begin: int, end: int) -> _Compared:
+def _compared(one: _Near, two: _Near, begin: int, end: int) -> _Compared:
     """Compare the sides of some rows: who crosses whom, and which corner lies in the other."""
-    sides_one = slice(one.row_start[begin], one.row_start[end])
-    sides_two = slice(two.row_start[begin], two.row_start[end])
-    row = one.row[sides_one]
-    many = two.row_start[row + 1] - two.row_start[row]
-    i = np.repeat(np.arange(sides_one.start, sides_one.stop), many)
-    j = spread(two.row_start[row], many)
-    (px, py), (qx, qy) = one.step.take(i, axis=0).T, two.step.take(j, axis=0).T
-    wx, wy = (one.xy.take(i, axis=0) - two.xy.take(j, axis=0)).T
+    some = slice(one.start[begin], one.start[end])
+    row = one.row[some]
+    many = two.start[row + 1] - two.start[row]
+    j = spread(two.start[row], many)
+    x, y, px, py, size = (
+        np.repeat(column[some], many) for column in (one.x, one.y, one.right, one.up, one.length)
+    )
+    qx, qy = two.right[j], two.up[j]
+    wx, wy = x - two.x[j], y - two.y[j]
     across_two = qx * wy - qy * wx  # beside the side of the second, times its length
     across_one = py * wx - px * wy
     turn = qx * py - qy * px
-    ahead_two, ahead_one = across_two + turn, across_one - turn
-    meet = ((across_two > 0) != (ahead_two > 0)) & ((across_one > 0) != (ahead_one > 0))
-    ray_one = ((wy < 0) != (wy < qy)) & ((across_two > 0) == (qy > 0))
-    ray_two = ((wy > 0) != (wy > -py)) & ((across_one > 0) == (py > 0))
+    left_two, left_one = across_two > 0, across_one > 0
+    meet = (left_two != (across_two + turn > 0)) & (left_one != (across_one - turn > 0))
+    ray_one = ((wy < 0) != (wy < qy)) & (left_two == (qy > 0))
+    ray_two = ((wy > 0) != (wy > -py)) & (left_one == (py > 0))
     close = close_by(across_two, two.length[j], wx * qx + wy * qy)
-    close |= close_by(across_one, one.length[i], -(wx * px + wy * py))
+    close |= close_by(across_one, size, -(wx * px + wy * py))
+    i = np.repeat(one.side[some], many)
     rows = np.flatnonzero(meet)
     with np.errstate(divide="ignore", invalid="ignore"):
         t, u = -across_two[rows] / turn[rows], across_one[rows] / turn[rows]
     return _Compared(
-        sides_one=sides_one,
-        sides_two=sides_two,
-        inside_one=_odd(i[ray_one] - sides_one.start, sides_one.stop - sides_one.start),
-        inside_two=_odd(j[ray_two] - sides_two.start, sides_two.stop - sides_two.start),
-        doubtful=one.row[i[close]],
-        crossings=Crossings(i[rows], j[rows], t, u, across_two[rows] > 0),
+        rays_one=i[ray_one],
+        rays_two=two.side[j[ray_two]],
+        doubtful=np.repeat(row, many)[close],
+        crossings=Crossings(i[rows], two.side[j[rows]], t, u, left_two[rows]),
     )
 
 

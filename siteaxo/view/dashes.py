@@ -118,11 +118,8 @@ class Dashes:
     def xy(self, edges: PageEdges) -> np.ndarray:
         """End points on the page, shape (d, 2, 2) [m]."""
         line = edges.xy.take(self.edge, axis=0)
-        start, step = line[:, 0], line[:, 1] - line[:, 0]
-        ends = [
-            np.where(t[:, None] == 1, start + step, start + t[:, None] * step) for t in (self.begin, self.end)
-        ]
-        return np.stack(ends, axis=1)
+        start, share = line[:, :1], np.stack([self.begin, self.end], axis=1)
+        return start + share[:, :, None] * (line[:, 1:] - start)
 
     def take(self, rows: np.ndarray) -> Dashes:
         """Some of the dashes."""
@@ -188,8 +185,9 @@ def _gaps_of(bare: Dashes, count: int) -> Dashes:
     place = slot[bare.edge] + np.arange(len(bare)) - np.repeat(np.cumsum(per_edge) - per_edge, per_edge)
     begin, end = np.zeros(len(bare) + count), np.ones(len(bare) + count)
     end[place], begin[place + 1] = bare.begin, bare.end
-    real = end > begin
-    return Dashes(edge=np.repeat(np.arange(count), per_edge + 1)[real], begin=begin[real], end=end[real])
+    real = np.flatnonzero(end > begin)
+    edge = np.repeat(np.arange(count), per_edge + 1)
+    return Dashes(edge=edge[real], begin=begin[real], end=end[real])
 
 
 def _running_max(group: np.ndarray, value: np.ndarray) -> np.ndarray:

@@ -16,7 +16,7 @@ from .coincident import doubles
 from .contacts import touching_pairs
 from .crowded import TooManyPairsError
 from .depth import who_hides_whom
-from .finishing import Part, priority_of
+from .finishing import Part, priority_of, ranks
 from .hidden import visible_parts
 from .kinds import kinds_of
 from .page import onto_page
@@ -80,7 +80,7 @@ def drawn(
     say("kinds", 0.0)
     dashes, kind = kinds_of(seen, edges, page, pieces, rank, group, limits, touching)
     say("lines", 0.0)
-    priority = priority_of(kind, scene.rank[edges.solid[dashes.edge]])
+    priority = priority_of(kind, ranks(scene)[edges.solid[dashes.edge]])
     mine = np.flatnonzero(wanted)
     area, shown = page.area[mine], visible.take(mine)
     return Part(

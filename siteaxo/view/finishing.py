@@ -127,7 +127,7 @@ def finished(scene: Scene, parts: list[Part], limits: Tolerance) -> Drawing:
     parts.clear()
     edges = PageEdges.joined(tables)
     some = dashes.take(near)
-    priority = priority_of(kind[near], scene.rank[edges.solid[some.edge]])
+    priority = priority_of(kind[near], ranks(scene)[edges.solid[some.edge]])
     across = doubles(some, edges, priority, limits, tile=tile)
     double.append(replace(across, edge=near[across.edge]))
     single, origin_dash = less_doubles(dashes, edges, Dashes.joined(double), limits)
@@ -163,8 +163,8 @@ def priority_of(kind: np.ndarray, rank: np.ndarray) -> np.ndarray:
     ----------
     kind : ndarray of int, shape (d,)
         Kind of each dash. Kinds give way to one another in this order: seam, edge, foot, profile.
-    rank : ndarray, shape (d,)
-        Rank of the solid of each.
+    rank : ndarray of int, shape (d,)
+        Rank of the solid of each, not below zero.
 
     Returns
     -------
@@ -177,8 +177,13 @@ def priority_of(kind: np.ndarray, rank: np.ndarray) -> np.ndarray:
     """
     weight = np.ones(len(kind), dtype=np.int64)
     weight[kind == SEAM], weight[kind == FOOT], weight[kind == PROFILE] = 0, 2, 3
-    ranks, place = np.unique(rank, return_inverse=True)
-    return (weight * len(ranks) + place) * len(kind) + np.arange(len(kind))
+    many = int(rank.max(initial=0)) + 1
+    return (weight * many + rank) * len(kind) + np.arange(len(kind))
+
+
+def ranks(scene: Scene) -> np.ndarray:
+    """Ranks of solids, counted from zero without gaps, shape (s,)."""
+    return np.asarray(np.unique(scene.rank, return_inverse=True)[1])
 
 
 def _moved(tables: Sequence[Dashes], count: Sequence[int]) -> list[Dashes]:

@@ -23,7 +23,7 @@ from ..solids.edges import LEVEL
 from ..solids.faces import spread
 from .contacts import Touching, many_cornered
 from .dashes import Dashes, PageEdges
-from .order import starts
+from .order import in_order, starts
 from .page import PageFaces
 from .pieces import Pieces, inside, near_pieces
 from .tolerance import Tolerance
@@ -247,7 +247,9 @@ def _nearest(
     np.maximum.at(top, side, beside.rise[row])
     level = beside.rise[row] >= top[side] - LEVEL * (1 + np.abs(top[side]))
     side, row = side[level], row[level]  # of faces in one plane, the rank decides
-    order = np.lexsort((beside.face[row], rank[beside.face[row]]))
+    place = np.empty(len(rank), dtype=np.int64)
+    place[np.argsort(rank, kind="stable")] = np.arange(len(rank))
+    order = in_order(place[beside.face[row]])
     best = np.full(2 * len(parts), -1)
     best[side[order]] = row[order]  # the highest is written last
     return best[1::2], best[::2]

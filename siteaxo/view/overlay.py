@@ -20,7 +20,7 @@ import shapely
 
 from ..errors import GeometryError
 from .clipping import difference
-from .convex import area_within, is_convex
+from .convex import area_within
 from .shapes import Shapes
 from .tolerance import GRID
 
@@ -154,7 +154,7 @@ def subtracted(first: Shapes, second: Shapes, tally: Redone | None = None) -> tu
     plain = remains.sure & (off <= allowed) & (rest.area >= 0) & (taken >= -allowed)
     rows, redone = np.flatnonzero(~plain), 0
     if len(rows):
-        left, taken[rows], off[rows], redone = _overlaid(first.polygons(rows), second.polygons(rows))
+        left, taken[rows], off[rows], redone = _overlaid(first, second, rows)
         rest = rest.put(rows, Shapes.of(left))
     if tally is not None:
         share = off / np.maximum(whole, GRID)
@@ -162,12 +162,18 @@ def subtracted(first: Shapes, second: Shapes, tally: Redone | None = None) -> tu
     return rest, taken
 
 
-def _overlaid(first: np.ndarray, second: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, int]:
-    """Differences by the library: what is left, area taken, how far out of balance, how many redone."""
+def _overlaid(
+    these: Shapes, those: Shapes, rows: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, int]:
+    """Some differences by the library: what is left, area taken, how far out of balance, how many redone."""
+    first, second = these.polygons(rows), those.polygons(rows)
     rest = polygonal(careful(shapely.difference, first, second))
     whole, left = shapely.area(first), shapely.area(rest)
     allowed = _allowed(first, whole)
-    taken = _overlap(first, second, whole - left, allowed)
+    taken = area_within(those.take(rows), these.take(rows))
+    doubtful = np.flatnonzero(~(np.abs(whole - left - taken) <= allowed))
+    if len(doubtful):
+        taken[doubtful] = shapely.area(careful(shapely.intersection, first[doubtful], second[doubtful]))
     off = np.abs(whole - left - taken)
     suspect = ~(off <= allowed) | (left < 0) | (taken < 0)
     suspect |= _not_disjoint(first, second, taken <= allowed)
@@ -181,16 +187,6 @@ def _overlaid(first: np.ndarray, second: np.ndarray) -> tuple[np.ndarray, np.nda
         taken[again[there]] = shapely.area(common[there])
         off[again] = np.abs(whole[again] - shapely.area(rest[again]) - taken[again])
     return rest, taken, off, len(again)
-
-
-def _overlap(first: np.ndarray, second: np.ndarray, lost: np.ndarray, allowed: np.ndarray) -> np.ndarray:
-    """Areas that polygons have in common, found without a difference, by the library where in doubt."""
-    taken, rows = np.full(len(first), np.nan), np.flatnonzero(is_convex(first))
-    taken[rows] = area_within(second[rows], first[rows])
-    doubtful = np.flatnonzero(~(np.abs(lost - taken) <= allowed))
-    if len(doubtful):
-        taken[doubtful] = shapely.area(careful(shapely.intersection, first[doubtful], second[doubtful]))
-    return taken
 
 
 def checked_intersection(first: np.ndarray, second: np.ndarray, tally: Redone | None = None) -> np.ndarray:

@@ -92,6 +92,11 @@ class PageFaces:
         return shapes.put(self.mended, Shapes.of(self.polygon[self.mended]))
 
     @cached_property
+    def box_columns(self) -> np.ndarray:
+        """Left, bottom, right, top of each, shape (4, m) [m]."""
+        return np.ascontiguousarray(self.box.T)
+
+    @cached_property
     def slope(self) -> np.ndarray:
         """Depth per metre to the right and up the page, shape (m, 2)."""
         return np.ascontiguousarray(self.plane[:, 3:])
@@ -135,16 +140,16 @@ def onto_page(faces: Faces, view: View, origin: np.ndarray, tolerance: Tolerance
     -------
     PageFaces
     """
-    page = rounded_page(faces.xyz, view, origin)
+    page = rounded_columns(faces.xyz, view, origin)
     signed, outline = _shoelace(faces, page)
     facing = (signed * view.handedness > 0) | faces.two_sided
     wide = 2 * np.abs(signed) >= tolerance.width * outline
     wide &= signed != 0
     index = np.flatnonzero(facing & wide)
     kept = take(faces, index)
-    page = page.take(spread(faces.vertex_start[index], np.diff(faces.vertex_start)[index]), axis=0)
+    page = page.take(spread(faces.vertex_start[index], np.diff(faces.vertex_start)[index]), axis=1)
     plane, warp = _planes(kept, page)
-    xy = np.ascontiguousarray(page[:, :2])
+    xy = np.ascontiguousarray(page[:2].T)
     polygon, mended = _polygons(kept, xy)
     normal = normals(kept)
     behind = signed[index] * view.handedness < 0
@@ -153,7 +158,7 @@ def onto_page(faces: Faces, view: View, origin: np.ndarray, tolerance: Tolerance
         faces=kept,
         index=index,
         xy=xy,
-        depth=np.ascontiguousarray(page[:, 2]),
+        depth=page[2],
         polygon=polygon,
         mended=mended,
         area=np.abs(signed[index]),
@@ -167,9 +172,15 @@ def onto_page(faces: Faces, view: View, origin: np.ndarray, tolerance: Tolerance
 
 def rounded_page(xyz: np.ndarray, view: View, origin: np.ndarray) -> np.ndarray:
     """Page coordinates on the grid, and depth, of site points; shape (n, 3) [m]."""
-    page = view.to_page(xyz - origin)
-    for column in (page[:, 0], page[:, 1]):
-        np.multiply(np.rint(column * (1 / GRID)), GRID, out=column)
+    return np.ascontiguousarray(rounded_columns(xyz, view, origin).T)
+
+
+def rounded_columns(xyz: np.ndarray, view: View, origin: np.ndarray) -> np.ndarray:
+    """The same as :func:`rounded_page`, coordinate by coordinate; shape (3, n) [m]."""
+    page = np.array(view.columns(*(xyz[:, k] - origin[k] for k in range(3))))
+    page[:2] *= 1 / GRID
+    np.rint(page[:2], out=page[:2])
+    page[:2] *= GRID
     return page
 
 
@@ -177,27 +188,29 @@ def _shoelace(faces: Faces, page: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Signed page area and length of outline of each face."""
     start = faces.vertex_start
     first, after = start[faces.vertex_face], faces.next_vertex
-    x, y = (page[:, k] - page[first, k] for k in (0, 1))
+    x, y = (column - column[first] for column in page[:2])
     next_x, next_y = x[after], y[after]
     cross = x * next_y - y * next_x
-    step = np.hypot(next_x - x, next_y - y)
+    right, up = next_x - x, next_y - y
+    step = np.sqrt(right * right + up * up)
     return per_face(cross, start, np.add) / 2, per_face(step, start, np.add)
 
 
 def _planes(faces: Faces, page: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    mean, normal = newell(faces, page)
+    mean, normal = newell(faces, page.T)
     slope = -normal[:, :2] / normal[:, 2:]
     face = faces.vertex_face
-    x, y, depth = (mean[face, k] for k in range(3))
-    flat = depth + ((page[:, 0] - x) * slope[face, 0] + (page[:, 1] - y) * slope[face, 1])
-    warp = per_face(np.abs(page[:, 2] - flat), faces.vertex_start, np.maximum)
+    x, y, depth = (column[face] for column in np.ascontiguousarray(mean.T))
+    right, up = np.ascontiguousarray(slope.T)
+    flat = depth + ((page[0] - x) * right[face] + (page[1] - y) * up[face])
+    warp = per_face(np.abs(page[2] - flat), faces.vertex_start, np.maximum)
     return np.column_stack([mean, slope]), warp
 
 
 def _boxes(faces: Faces, page: np.ndarray) -> np.ndarray:
     start = faces.vertex_start
     sides = [(0, np.minimum), (1, np.minimum), (0, np.maximum), (1, np.maximum)]
-    return np.column_stack([per_face(page[:, k], start, how) for k, how in sides])
+    return np.column_stack([per_face(page[k], start, how) for k, how in sides])
 
 
 def _polygons(faces: Faces, xy: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -109,9 +109,11 @@ class View:
         >>> planometric(turn=90).to_page([[2, 1, 3]]).tolist()
         [[-1.0, 5.0, 3.0]]
         """
-        x, y, z = _points(points, 3).T
-        rows = [row[0] * x + row[1] * y + row[2] * z for row in self.matrix]  # the same on every machine
-        return np.stack(rows, axis=1)
+        return np.stack(self.columns(*_points(points, 3).T), axis=1)
+
+    def columns(self, x: np.ndarray, y: np.ndarray, z: np.ndarray) -> list[np.ndarray]:
+        """Page right, page up and depth, as :meth:`to_page`, each of shape (n,) for coordinates (n,) [m]."""
+        return [row[0] * x + row[1] * y + row[2] * z for row in self.matrix]  # the same on every machine
 
     def to_plan(self, points: ArrayLike, *, level: ArrayLike) -> np.ndarray:
         """

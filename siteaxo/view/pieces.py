@@ -30,12 +30,12 @@ class Pieces:
     ----------
     start : ndarray of int, shape (m + 1,)
         Where the pieces of each face start.
-    corner : ndarray, shape (p, 4, 2)
-        Corners anticlockwise, the last repeated where there are three [m].
-    side : ndarray, shape (p, 4, 3)
-        Unit half planes: ``side @ (x, y, 1)`` is the distance inside of each side [m];
-        1 everywhere for a missing side.
-    box : ndarray, shape (p, 4)
+    corner : ndarray, shape (2, 4, p)
+        Coordinates of corners anticlockwise, the last repeated where there are three [m].
+    side : ndarray, shape (4, 3, p)
+        Unit half planes: the second index times (x, y, 1), added up, is the distance inside of
+        each side [m]; 1 everywhere for a missing side.
+    box : ndarray, shape (4, p)
         Left, bottom, right, top [m].
     whole : ndarray of bool, shape (m,)
         Whether a face is one piece.
@@ -55,23 +55,8 @@ class Pieces:
         there = np.flatnonzero(self.start[1:] > self.start[:-1])
         for k, how in enumerate((np.minimum, np.minimum, np.maximum, np.maximum)):
             if len(there):
-                box[k, there] = how.reduceat(self.box[:, k], self.start[there])
+                box[k, there] = how.reduceat(self.box[k], self.start[there])
         return box
-
-    @cached_property
-    def corner_columns(self) -> np.ndarray:
-        """The corners, coordinate by coordinate, shape (2, 4, p) [m]."""
-        return np.ascontiguousarray(self.corner.transpose(2, 1, 0))
-
-    @cached_property
-    def side_columns(self) -> np.ndarray:
-        """The half planes, coefficient by coefficient, shape (4, 3, p)."""
-        return np.ascontiguousarray(self.side.transpose(1, 2, 0))
-
-    @cached_property
-    def box_columns(self) -> np.ndarray:
-        """Left, bottom, right, top of each piece, shape (4, p) [m]."""
-        return np.ascontiguousarray(self.box.T)
 
     @property
     def face(self) -> np.ndarray:
@@ -102,14 +87,13 @@ def pieces_of(page: PageFaces) -> Pieces:
     cut[:, 3] = cut[:, 2]
     face = np.concatenate([whole, np.repeat(halved, 2), rest[owner]])
     order = np.argsort(face, kind="stable")
-    corner = np.concatenate([quads, halves, cut]).take(order, axis=0)
+    corner = np.ascontiguousarray(np.concatenate([quads, halves, cut]).take(order, axis=0).transpose(2, 1, 0))
     start = starts(face, len(page))
-    x, y = corner[:, :, 0].T, corner[:, :, 1].T
     return Pieces(
         start=start,
         corner=corner,
         side=_half_planes(corner),
-        box=np.column_stack([x.min(axis=0), y.min(axis=0), x.max(axis=0), y.max(axis=0)]),
+        box=np.concatenate([corner.min(axis=1), corner.max(axis=1)]),
         whole=np.diff(start) == 1,
     )
 
@@ -139,9 +123,10 @@ def near_pieces(
         Place in *face*, and piece. Faces of very many pieces are searched with a tree.
     """
     which = np.arange(len(face)) if of is None else of
-    low, high = (how(xy[:, 0], xy[:, 1]) for how in (np.minimum, np.maximum))
-    reach = [low[:, 0] - margin, low[:, 1] - margin, high[:, 0] + margin, high[:, 1] + margin]
-    near = np.flatnonzero(_meets([side[which] for side in reach], pieces.face_box, face))
+    x0, y0, x1, y1 = np.ascontiguousarray(xy.reshape(-1, 4).T)
+    low, high = (([how(x0, x1), how(y0, y1)]) for how in (np.minimum, np.maximum))
+    reach = [*(side - margin for side in low), *(side + margin for side in high)]
+    near = _meeting(reach, which, pieces.face_box, face)
     count = np.diff(pieces.start)[face[near]]
     few, many = near[count <= MANY], near[count > MANY]
     row, piece = few, pieces.start[face[few]]
@@ -149,13 +134,13 @@ def near_pieces(
         count = count[count <= MANY]
         row = np.repeat(few, count)
         piece = spread(piece, count)
-        meets = np.flatnonzero(_meets([side[which[row]] for side in reach], pieces.box_columns, piece))
+        meets = _meeting(reach, which[row], pieces.box, piece)
         row, piece = row[meets], piece[meets]
     if not len(many):
         return row, piece
     wide = np.unique(face[many])
     within = spread(pieces.start[wide], pieces.start[wide + 1] - pieces.start[wide])
-    tree = shapely.STRtree(shapely.box(*pieces.box[within].T))
+    tree = shapely.STRtree(shapely.box(*pieces.box[:, within]))
     item, found = tree.query(shapely.box(*(side[which[many]] for side in reach)))
     owner = np.repeat(wide, pieces.start[wide + 1] - pieces.start[wide])
     right = owner[found] == face[many[item]]
@@ -165,13 +150,11 @@ def near_pieces(
     )
 
 
-def _meets(reach: Sequence[np.ndarray], box: np.ndarray, item: np.ndarray) -> np.ndarray:
-    """Whether boxes (left, bottom, right, top) meet those of items, the columns of *box*."""
-    meets = reach[0] <= box[2][item]
-    meets &= reach[2] >= box[0][item]
-    meets &= reach[1] <= box[3][item]
-    meets &= reach[3] >= box[1][item]
-    return meets
+def _meeting(reach: Sequence[np.ndarray], which: np.ndarray, box: np.ndarray, item: np.ndarray) -> np.ndarray:
+    """Places where one of some boxes (left, bottom, right, top) meets that of an item, a column of *box*."""
+    rows = np.flatnonzero((reach[0][which] <= box[2][item]) & (reach[2][which] >= box[0][item]))
+    which, item = which[rows], item[rows]
+    return rows[np.flatnonzero((reach[1][which] <= box[3][item]) & (reach[3][which] >= box[1][item]))]
 
 
 def inside(xy: np.ndarray, pieces: Pieces, piece: np.ndarray, margin: float) -> tuple[np.ndarray, np.ndarray]:
@@ -196,15 +179,15 @@ def inside(xy: np.ndarray, pieces: Pieces, piece: np.ndarray, margin: float) -> 
     """
     x0, y0, x1, y1 = np.ascontiguousarray(xy.reshape(-1, 4).T)
     begin, end = _reach(x0, y0, x1 - x0, y1 - y0, pieces, piece, margin)
-    for half_plane in pieces.side_columns:
+    for half_plane in pieces.side:
         across, up, offset = (column[piece] for column in half_plane)
         first, last = across * x0 + up * y0 + offset, across * x1 + up * y1 + offset
         with np.errstate(divide="ignore", invalid="ignore"):
             crossing = first / (first - last)
         first_in, last_in = first > margin, last > margin
         first_out, last_out = first < -margin, last < -margin
-        np.maximum(begin, crossing, out=begin, where=first_out & last_in)
-        np.minimum(end, crossing, out=end, where=first_in & last_out)
+        np.maximum(begin, np.where(first_out & last_in, crossing, begin), out=begin)
+        np.minimum(end, np.where(first_in & last_out, crossing, end), out=end)
         end[(first_out | last_out) & ~first_in & ~last_in] = -1.0
     return begin, end
 
@@ -222,7 +205,7 @@ def _reach(
     square = right * right + up * up
     square[square == 0] = 1.0
     low, high = np.full(len(x), np.inf), np.full(len(x), -np.inf)
-    for across, along in zip(*pieces.corner_columns, strict=True):
+    for across, along in zip(*pieces.corner, strict=True):
         share = ((across[piece] - x) * right + (along[piece] - y) * up) / square
         np.minimum(low, share, out=low)
         np.maximum(high, share, out=high)
@@ -279,10 +262,11 @@ def _turns(corner: np.ndarray) -> np.ndarray:
 
 
 def _half_planes(corner: np.ndarray) -> np.ndarray:
-    along = np.roll(corner, -1, axis=1) - corner
-    length = np.hypot(along[..., 0], along[..., 1])
+    """Unit half planes to the left of the sides of pieces, shape (4, 3, p)."""
+    right, up = np.roll(corner, -1, axis=1) - corner
+    length = np.hypot(right, up)
     there = length > 0
-    inward = np.stack([-along[..., 1], along[..., 0]], axis=-1)
-    inward = inward / np.where(there, length, 1.0)[..., None]
-    offset = np.where(there, -(inward * corner).sum(axis=-1), 1.0)
-    return np.concatenate([inward, offset[..., None]], axis=-1)
+    length[~there] = 1.0
+    across, along = -up / length, right / length
+    offset = np.where(there, -(across * corner[0] + along * corner[1]), 1.0)
+    return np.stack([across, along, offset], axis=1)

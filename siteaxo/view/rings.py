@@ -16,6 +16,7 @@ import numpy as np
 import shapely
 
 from ..solids.faces import spread
+from .order import in_order
 
 ROUNDING = 1e-12  # turns smaller than this are none [-]
 EMPTY_AREA = 1e-12  # rings with less inside are not told apart from nothing [m²]
@@ -74,6 +75,15 @@ class Rings:
         x, y = np.ascontiguousarray((self.xy - self.xy.take(first, axis=0)).T)
         after = self.following
         return np.add.reduceat(x * y[after] - y * x[after], self.start[:-1]) / 2
+
+    @cached_property
+    def box(self) -> np.ndarray:
+        """Left, bottom, right, top of each ring, shape (4, r) [m]."""
+        if not len(self):
+            return np.zeros((4, 0))
+        x, y = np.ascontiguousarray(self.xy.T)
+        sides = ((np.minimum, x), (np.minimum, y), (np.maximum, x), (np.maximum, y))
+        return np.array([how.reduceat(column, self.start[:-1]) for how, column in sides])
 
     @cached_property
     def convex(self) -> np.ndarray:
@@ -186,12 +196,36 @@ def cycles(following: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return name, turn
 
 
+def laid_out(following: np.ndarray, row: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """
+    Cycles of a permutation laid end to end, sorted by row and then by their least item.
+
+    Returns
+    -------
+    order : ndarray of int, shape (n,)
+        Items, those of each cycle one after another.
+    start : ndarray of int, shape (c + 1,)
+        Where each cycle starts among them.
+
+    Examples
+    --------
+    >>> [column.tolist() for column in laid_out(np.array([2, 1, 3, 0]), np.array([7, 4, 7, 7]))]
+    [[1, 0, 2, 3], [0, 1, 4]]
+    """
+    name, turn = cycles(following)
+    least = np.flatnonzero(name == np.arange(len(name)))
+    least = least[in_order(row[least])]
+    start = np.concatenate([[0], np.cumsum(np.bincount(name, minlength=len(name))[least])])
+    begin, order = np.empty((2, len(name)), dtype=np.int64)
+    begin[least] = start[:-1]
+    order[begin[name] + turn] = np.arange(len(name))
+    return order, start
+
+
 def linked(xy: np.ndarray, row: np.ndarray, following: np.ndarray) -> Rings:
     """Rings of points, shape (n, 2), of which each is followed by another; sorted by row."""
-    ring, turn = cycles(following)
-    order = np.lexsort((turn, ring, row[ring]))
-    first = np.flatnonzero(np.diff(ring[order], prepend=-1))
-    return Rings(xy=xy.take(order, axis=0), start=np.append(first, len(order)), row=row[order[first]])
+    order, start = laid_out(following, row)
+    return Rings(xy=xy.take(order, axis=0), start=start, row=row[order[start[:-1]]])
 
 
 def measured(rings: Rings, count: int) -> tuple[np.ndarray, np.ndarray]:

@@ -93,11 +93,12 @@ class Shapes:
     def box(self) -> np.ndarray:
         """Left, bottom, right, top of each, shape (n, 4); not a number where it is empty [m]."""
         box = np.full((len(self), 4), np.nan)
-        there, rings = np.flatnonzero(self.corners), self.rings
-        first = rings.start[(np.cumsum(self.count) - self.count)[there]]
-        for k, how in enumerate((np.minimum, np.minimum, np.maximum, np.maximum)):
-            if len(there):
-                box[there, k] = how.reduceat(np.ascontiguousarray(rings.xy[:, k % 2]), first)
+        one, more = np.flatnonzero(self.count == 1), np.flatnonzero(self.count > 1)
+        box[one] = self.table.box[:, self.first[one]].T
+        if len(more):
+            ring, start = spread(self.first[more], self.count[more]), np.cumsum(self.count[more])
+            for k, how in enumerate((np.minimum, np.minimum, np.maximum, np.maximum)):
+                box[more, k] = how.reduceat(self.table.box[k, ring], start - self.count[more])
         return box
 
     def take(self, rows: np.ndarray) -> Shapes:

@@ -128,7 +128,7 @@ def _merged(page: PageFaces, rows: np.ndarray, owner: np.ndarray, *, least: int)
 def _hides_back(page: PageFaces, hiding: Hiding, face: np.ndarray, solid: np.ndarray) -> np.ndarray:
     """Whether any face of *solid* lies behind *face* on the page."""
     top = int(page.faces.solid.max(initial=0)) + 1
-    behind = np.unique(hiding.hider * top + page.faces.solid[hiding.hidden])
+    behind = np.sort(hiding.hider * top + page.faces.solid[hiding.hidden])
     asked = face * top + solid
     place = np.minimum(np.searchsorted(behind, asked), len(behind) - 1)
     return behind[place] == asked

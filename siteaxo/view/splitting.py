@@ -20,7 +20,7 @@ from ..solids.faces import spread
 from .dashes import Dashes, PageEdges, complement
 from .depth import Hiding
 from .order import in_order, starts
-from .page import PageFaces, rounded_page
+from .page import PageFaces, rounded_columns
 from .pieces import Pieces, inside, near_pieces
 from .projection import View
 from .tolerance import Tolerance
@@ -58,12 +58,12 @@ def edges_onto_page(
     seen = member_face >= 0
     member_face, member_edge = member_face[seen], member_edge[seen]
     left = edges.forward[seen] ^ page.flipped[member_face]
-    ends = np.stack([rounded_page(points, view, origin) for points in (edges.start, edges.end)], axis=1)
+    ends = np.stack([rounded_columns(points, view, origin) for points in (edges.start, edges.end)])
     crossing, faces = hiding.crossing, hiding.crossing_faces
     extra = len(edges) + np.arange(len(crossing))
     return PageEdges(
-        xy=np.concatenate([ends[:, :, :2], crossing]),
-        depth=np.concatenate([ends[:, :, 2], page.depth_at(faces[:, 0], crossing)]),
+        xy=np.concatenate([ends[:, :2].transpose(2, 0, 1), crossing]),
+        depth=np.concatenate([ends[:, 2].T, page.depth_at(faces[:, 0], crossing)]),
         source=np.concatenate([np.arange(len(edges)), np.full(len(extra), -1)]),
         solid=np.concatenate([edges.solid, page.faces.solid[faces[:, 0]]]),
         smooth=np.concatenate([edges.smooth, np.zeros(len(extra), dtype=bool)]),

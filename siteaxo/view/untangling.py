@@ -114,8 +114,9 @@ def _crossings(sides: Outlines, sure: np.ndarray) -> _Tangle:
     i, j = _others(sides, np.arange(len(sides.row)), sure)
     apart = (i != j) & (sides.after[j] != i)
     i, j = i[apart], j[apart]
-    px, py, qx, qy = sides.step[i, 0], sides.step[i, 1], sides.step[j, 0], sides.step[j, 1]
-    wx, wy = sides.xy[i, 0] - sides.xy[j, 0], sides.xy[i, 1] - sides.xy[j, 1]
+    (x, y), (right, up) = np.ascontiguousarray(sides.xy.T), np.ascontiguousarray(sides.step.T)
+    px, py, qx, qy = right[i], up[i], right[j], up[j]
+    wx, wy = x[i] - x[j], y[i] - y[j]
     across = qx * wy - qy * wx
     close = close_by(across, sides.length[j], wx * qx + wy * qy)
     turn = qx * py - qy * px
