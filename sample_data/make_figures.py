@@ -10,10 +10,12 @@ one of them, and is written as a script of one's own would be.
 from __future__ import annotations
 
 import argparse
+import pickle
 import time
 from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cache, cached_property
 from itertools import chain
 from multiprocessing import get_context
 from pathlib import Path
@@ -97,24 +99,29 @@ def main(out: str | Path, *, hands: int = 2) -> list[Path]:
     """
     folder = Path(out)
     folder.mkdir(parents=True, exist_ok=True)
-    model = siteaxo.read_site(SITE).stack()
+    site = siteaxo.read_site(SITE)
     if hands == 1:
-        work(folder, model, *SHARES)
+        work(folder, pickle.dumps(site.stack()), *SHARES)
     else:
-        other = get_context("spawn").Process(target=work, args=(folder, model, SHARES[1]))
-        other.start()  # once this is done the model has been handed over, so it may go on being used
-        work(folder, model, SHARES[0])
-        other.join()
-        if other.exitcode:
-            raise RuntimeError("Some figures could not be made; what the other process printed says why.")
+        with ProcessPoolExecutor(1, get_context("spawn")) as pool:
+            pool.submit(get_ready)  # while the model is stacked here
+            model = pickle.dumps(site.stack())
+            others = pool.submit(work, folder, model, SHARES[1])
+            work(folder, model, SHARES[0])
+            others.result()
     return sorted(folder.iterdir())
 
 
-def work(folder: Path, model: siteaxo.Model, *shares: Share) -> None:
-    """Make the figures of some shares of the work, at a desk of one's own."""
-    desk = Desk(folder, model)
+def work(folder: Path, model: bytes, *shares: Share) -> None:
+    """Make the figures of some shares of the work, at a desk of one's own, from a pickled model."""
+    desk = Desk(folder, pickle.loads(model))
     for figure in chain.from_iterable(shares):
         figure(desk)
+
+
+def get_ready() -> None:
+    """Make what the second share needs and does not follow from the model."""
+    other_option()
 
 
 def sequence(desk: Desk) -> None:
@@ -152,7 +159,7 @@ def stages(desk: Desk) -> None:
 def options(desk: Desk) -> None:
     """Two options side by side, and a table of what differs."""
     compared = siteaxo.compare(
-        {"As designed": desk.model, "A larger deck, fewer trees": leaner(desk.model.site)},
+        {"As designed": desk.model, "A larger deck, fewer trees": other_option()},
         scale=150,
         threads=THREADS,
     )
@@ -164,9 +171,10 @@ def options(desk: Desk) -> None:
     compared.diagrams[1].to_gpkg(desk.out / "options.gpkg")
 
 
-def leaner(site: siteaxo.Site) -> siteaxo.Site:
+@cache
+def other_option() -> siteaxo.Model:
     """The other option: every second tree of the grove left out, the deck wider, no canopy."""
-    layers = []
+    site, layers = siteaxo.read_site(SITE), []
     for layer in site.layers:
         if layer.name == "canopy":
             continue
@@ -178,7 +186,7 @@ def leaner(site: siteaxo.Site) -> siteaxo.Site:
             deck = geopandas.read_file(layer.source)
             layer = replace(layer, source=deck.set_geometry(deck.buffer(0.6, join_style="mitre")))
         layers.append(layer)
-    return replace(site, layers=layers, name="Option B")
+    return replace(site, layers=layers, name="Option B").stack()
 
 
 def board(desk: Desk) -> None:
@@ -231,7 +239,7 @@ def cautioned(desk: Desk) -> None:
 Share = tuple[Callable[[Desk], None], ...]
 SHARES: tuple[Share, Share] = (
     (board, exploded, cautioned, sequence),
-    (stages, options, views, amounts),
+    (options, stages, views, amounts),
 )
 """Figures that are made, those that share drawings together; a further one is a function of the desk."""
 
