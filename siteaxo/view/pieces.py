@@ -18,7 +18,7 @@ from .page import PageFaces
 SIDES = 4
 HALVED = (5, 6)  # corners of faces that are cut in two where that can be done
 BROAD = 1e-6  # twice the area that a half has at least at either end of the cut [m²]
-MANY = 16  # a face of more pieces is searched with a tree
+MANY = 256  # a face of more pieces is searched with a tree
 
 
 @dataclass(frozen=True, kw_only=True)
