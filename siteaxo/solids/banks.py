@@ -147,7 +147,8 @@ def _with_bank(tin: Tin, top: Top, run: float, others: np.ndarray) -> tuple[Tin,
     taken = _taken(footprint, reach, others)
     distance = _distances(footprint, reach, None if len(top.parts) == 1 else STEP)
     outlines = shapely.linestrings(distance.xyz[distance.edge][:, :, :2])
-    cut = tin.with_lines(np.concatenate([outlines, [shapely.boundary(taken)], shapely.boundary(top.parts)]))
+    near = tin.take(np.sort(tin.tree.query(shapely.box(*shapely.total_bounds(outlines)))))
+    cut = near.with_lines(np.concatenate([outlines, [shapely.boundary(taken)], shapely.boundary(top.parts)]))
     away = distance.level_at(cut.xyz[:, :2]) / run
     far, level = np.isnan(away), top.nearest(cut.xyz[:, :2])
     above = np.where(far, -1.0, cut.xyz[:, 2] - level - away)

@@ -104,10 +104,12 @@ def _through_cells(segments: np.ndarray, places: np.ndarray) -> tuple[np.ndarray
 
 def _lying_near(segments: np.ndarray, places: np.ndarray, known: int) -> tuple[np.ndarray, np.ndarray]:
     """Segments on which places lie between their ends, and the place of each."""
-    old = np.isin(as_complex(places), as_complex(segments[:known]))
-    tree = shapely.STRtree(shapely.points(places))
-    segment, place = tree.query(shapely.linestrings(segments), predicate="dwithin", distance=NEAR)
-    inner = _between(segments[segment], places[place]) & ~((segment < known) & old[place])
+    new = np.flatnonzero(~np.isin(as_complex(places), as_complex(segments[:known])))
+    lines, points = shapely.linestrings(segments), shapely.points(places)
+    own, fresh = shapely.STRtree(points[new]).query(lines[:known], predicate="dwithin", distance=NEAR)
+    other, any_ = shapely.STRtree(points).query(lines[known:], predicate="dwithin", distance=NEAR)
+    segment, place = np.concatenate([own, known + other]), np.concatenate([new[fresh], any_])
+    inner = _between(segments[segment], places[place])
     return segment[inner], places[place[inner]]
 
 

@@ -42,7 +42,8 @@ class Tin:
     @cached_property
     def polygon(self) -> np.ndarray:
         """Each triangle in plan, shape (t,)."""
-        return shapely.polygons(self.xyz[:, :2][self.triangle])
+        ring, count = self.xyz[self.triangle[:, [0, 1, 2, 0]], :2].reshape(-1, 2), np.arange(len(self) + 1)
+        return shapely.from_ragged_array(shapely.GeometryType.POLYGON, ring, (4 * count, count))
 
     @cached_property
     def tree(self) -> shapely.STRtree:
