@@ -119,6 +119,21 @@ def test_what_a_worker_that_dies_leaves_is_drawn_here(scene, after, processes, m
     assert processes[0].gone
 
 
+def test_an_interrupt_while_threads_are_started_is_told_as_it_came(scene, monkeypatch):
+    begun, real = [], hands.Thread.start
+
+    def start(self):
+        begun.append(1)
+        if len(begun) == 2:
+            raise KeyboardInterrupt
+        real(self)
+
+    monkeypatch.setattr(hands.Thread, "start", start)
+    with pytest.raises(KeyboardInterrupt):
+        draw(scene, 4)
+    assert len(begun) == 2
+
+
 def test_a_worker_that_never_gets_ready_is_not_waited_for(scene, monkeypatch):
     monkeypatch.setattr(hands, "LEAST", 0)
     monkeypatch.setattr(workers, "_processors", lambda: 2)

@@ -19,7 +19,7 @@ from siteaxo.view.tiles import index_of, plan_tiles
 from siteaxo.view.tolerance import Tolerance
 
 sys.path.append(str(Path(__file__).parent / "benchmarks"))
-from districts import make
+from districts import make, scene_of
 
 ORIGIN = np.zeros(3)
 
@@ -91,6 +91,17 @@ def test_cores_are_all_solids_once():
     assert np.array_equal(np.sort(cores), np.arange(len(scene.rank)))
     assert all(len(core) <= 50 for core, _ in plan)
     assert all(not np.isin(halo, core).any() for core, halo in plan)
+
+
+def test_solids_at_one_place_are_parted_in_equal_numbers():
+    """Cuts go through many solids that lie equally far: of those the first are on the one side."""
+    shapes = np.array([shapely.box(x, y, x + 3, y + 2) for x in (0, 5, 10) for y in (0, 5, 10)] * 11)
+    scene = scene_of(shapes, np.zeros(99), np.arange(1.0, 100.0))
+    plan = plan_tiles(scene, index_of(scene), planometric(0, height_factor=0), ORIGIN, Tolerance(), size=10)
+    cores = [core for core, _ in plan]
+    assert np.array_equal(np.sort(np.concatenate(cores)), np.arange(99))
+    assert {len(core) for core in cores} == {9, 10}
+    assert all((np.diff(core) > 0).all() for core in cores)
 
 
 @pytest.mark.parametrize("tile", [None, 40])

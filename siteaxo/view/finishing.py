@@ -204,16 +204,16 @@ def _near_borders(parts: Sequence[Part], limits: Tolerance) -> tuple[np.ndarray,
         near = np.zeros(box.shape[1], dtype=bool)
         for one in others:
             near |= _meet(box, one, margin)
-        rows = np.flatnonzero(near)
+        rows = np.flatnonzero(near[parts[number].dashes.edge])
         found.append(np.stack([rows + shift[number], np.full(len(rows), number)]))
     rows, tile = np.concatenate(found, axis=1)
     return rows, tile
 
 
 def _boxes(part: Part) -> np.ndarray:
-    """Left, bottom, right and top of the dashes of a part, shape (4, d) [m]."""
-    xy = part.dashes.xy(part.edges)
-    return np.vstack([np.minimum(xy[:, 0], xy[:, 1]).T, np.maximum(xy[:, 0], xy[:, 1]).T])
+    """Left, bottom, right and top of the edges of a part, shape (4, e) [m]."""
+    x0, y0, x1, y1 = np.ascontiguousarray(part.edges.xy.reshape(-1, 4).T)
+    return np.stack([np.minimum(x0, x1), np.minimum(y0, y1), np.maximum(x0, x1), np.maximum(y0, y1)])
 
 
 def _bounds(box: np.ndarray) -> np.ndarray:

@@ -100,7 +100,8 @@ class Hands:
             for worker in self._workers:
                 worker.stop()
             for helper in helpers:
-                helper.join()
+                if helper.is_alive():  # an interrupt may come before the last of them has started
+                    helper.join()
 
     def _draws(self, board: _Board) -> list[Draw]:
         """How each of the other threads draws a tile."""

@@ -56,6 +56,8 @@ def in_order(group: np.ndarray) -> np.ndarray:
     >>> in_order(np.array([3, 0, 3, 1, 0])).tolist()
     [1, 4, 3, 0, 2]
     """
+    if (group[1:] >= group[:-1]).all():
+        return np.arange(len(group))
     bits = len(group).bit_length()
     if not len(group) or group.min() < 0 or int(group.max()).bit_length() + bits > 63:
         return np.argsort(group, kind="stable")

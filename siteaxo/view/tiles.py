@@ -9,6 +9,7 @@ the core of a tile of their own.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -20,12 +21,12 @@ from ..solids.faces import spread, take
 from ..solids.scene import Scene
 from .blocks import blocks_of
 from .order import in_order, starts
-from .page import rounded_page
+from .page import rounded_columns
 from .projection import View
 from .tolerance import Tolerance
 
 SIZE: Final = 2500  # solids to a tile
-BATCH: Final = 5000  # solids measured at once
+BATCH: Final = 1000  # solids measured at once
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,7 +86,7 @@ def plan_tiles(
     *,
     size: int = SIZE,
     steady: bool = False,
-) -> list[tuple[np.ndarray, np.ndarray]]:
+) -> Plan:
     """
     Divide the solids of a scene into tiles.
 
@@ -105,23 +106,45 @@ def plan_tiles(
 
     Returns
     -------
-    list of (core, halo)
-        Sorted arrays of solids; the cores are disjoint and together are all.
+    Plan
+        The cores are disjoint and together are all.
     """
-    box, depth = _measures(scene, index, view, origin)
-    solids = np.flatnonzero(np.isfinite(box).all(axis=1))
-    low, high = box[solids, :2].min(axis=0), box[solids, 2:].max(axis=0)
-    side = np.sqrt(np.prod(high - low) * size / max(len(solids), 1))
-    wide = (box[solids, 2:] - box[solids, :2]).max(axis=1) > max(side, 1e-9)
-    if steady:
-        middle = (box[:, :2] + box[:, 2:]) / 2
-        cores = [
-            some[rows] for some in (solids[~wide], solids[wide]) for rows in blocks_of(middle[some], size)
-        ]
-    else:
-        cores = [*_parted(solids[~wide], box, size), *_parted(solids[wide], box, size)]
-    sides = _columns(box, depth)
-    return [(np.sort(core), _halo(core, sides, tolerance)) for core in cores]
+    sides = _measures(scene, index, view, origin)
+    solids = np.flatnonzero(np.isfinite(sides[0]))
+    left, bottom, right, top = sides[:4, solids]
+    side = np.sqrt((right.max() - left.min()) * (top.max() - bottom.min()) * size / max(len(solids), 1))
+    wide = np.maximum(right - left, top - bottom) > max(side, 1e-9)
+    middle = (sides[:2] + sides[2:4]) / 2
+    part = _blocks if steady else _parted
+    cores = [core for some in (solids[~wide], solids[wide]) for core in part(some, middle, size)]
+    return Plan(cores=cores, sides=sides, tolerance=tolerance)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan(Sequence[tuple[np.ndarray, np.ndarray]]):
+    """
+    The tiles of a scene: sorted arrays of solids, a core and a halo each, found when asked for.
+
+    Parameters
+    ----------
+    cores : list of ndarray of int
+        Solids of the cores.
+    sides : ndarray, shape (6, s)
+        Left, bottom, right, top, farthest and nearest of all solids on the page [m].
+    tolerance : Tolerance
+        As for drawing.
+    """
+
+    cores: list[np.ndarray]
+    sides: np.ndarray
+    tolerance: Tolerance
+
+    def __len__(self) -> int:
+        return len(self.cores)
+
+    def __getitem__(self, number: int) -> tuple[np.ndarray, np.ndarray]:  # type: ignore[override]
+        core = self.cores[number]
+        return core, _halo(core, self.sides, self.tolerance)
 
 
 def tile_of(
@@ -141,49 +164,46 @@ def tile_of(
     -------
     core, halo : ndarray of int
     """
-    box, depth = _measures(scene, index, view, origin)
-    there = np.isfinite(box).all(axis=1)
-    core = solids[there[solids]]
-    none = np.zeros(0, dtype=np.int64)
-    return core, _halo(core, _columns(box, depth), tolerance) if len(core) else none
+    sides = _measures(scene, index, view, origin)
+    core = solids[np.isfinite(sides[0, solids])]
+    return core, _halo(core, sides, tolerance) if len(core) else np.zeros(0, dtype=np.int64)
 
 
-def _measures(scene: Scene, index: Index, view: View, origin: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Page box and range of depth of each solid, shapes (s, 4) and (s, 2)."""
-    count = len(scene.rank)
-    box, depth = np.full((count, 4), np.nan), np.full((count, 2), np.nan)
+def _measures(scene: Scene, index: Index, view: View, origin: np.ndarray) -> np.ndarray:
+    """Left, bottom, right, top, farthest and nearest of each solid on the page, shape (6, s) [m]."""
+    count, corner = len(scene.rank), scene.faces.vertex_start
+    sides = np.full((6, count), np.nan)
     for begin in range(0, count, BATCH):
         end = min(begin + BATCH, count)
-        rows = index.face_order[index.face_start[begin] : index.face_start[end]]
-        some = take(scene.faces, rows)
-        if not len(some):
-            continue
-        page = rounded_page(some.xyz, view, origin)
-        first = np.flatnonzero(np.diff(some.solid, prepend=-1))
-        start = some.vertex_start[first]
-        low, high = np.minimum.reduceat(page, start), np.maximum.reduceat(page, start)
-        solid = some.solid[first]
-        box[solid] = np.column_stack([low[:, :2], high[:, :2]])
-        depth[solid] = np.column_stack([low[:, 2], high[:, 2]])
-    return box, depth
+        face = index.face_order[index.face_start[begin] : index.face_start[end]]
+        many = corner[face + 1] - corner[face]
+        page = rounded_columns(scene.faces.xyz.take(spread(corner[face], many), axis=0), view, origin)
+        faces = index.face_start[begin : end + 1] - index.face_start[begin]
+        there = np.flatnonzero(np.diff(faces))
+        if len(there):
+            start = np.append(0, np.cumsum(many))[faces[there]]
+            for k, column in zip((0, 1, 4), page, strict=True):
+                sides[k, begin + there] = np.minimum.reduceat(column, start)
+                sides[k + 1 if k == 4 else k + 2, begin + there] = np.maximum.reduceat(column, start)
+    return sides
 
 
-def _parted(solids: np.ndarray, box: np.ndarray, size: int) -> list[np.ndarray]:
+def _blocks(solids: np.ndarray, middle: np.ndarray, size: int) -> list[np.ndarray]:
+    """Part a set of solids at round coordinates."""
+    return [solids[rows] for rows in blocks_of(middle[:, solids].T, size)]
+
+
+def _parted(solids: np.ndarray, middle: np.ndarray, size: int) -> list[np.ndarray]:
     """Part a set of solids across its longer extent, again and again, into as few as are small enough."""
     many = -(-len(solids) // size)
     if many <= 1:
         return [solids] if many else []
-    own = box.take(solids, axis=0)
-    middle = (own[:, :2] + own[:, 2:]) / 2
-    axis = int(np.ptp(middle, axis=0).argmax())
-    order = solids[np.argsort(middle[:, axis], kind="stable")]
-    cut = len(order) * (many // 2) // many
-    return [*_parted(order[:cut], box, size), *_parted(order[cut:], box, size)]
-
-
-def _columns(box: np.ndarray, depth: np.ndarray) -> np.ndarray:
-    """Left, bottom, right, top, farthest and nearest of all solids, shape (6, s)."""
-    return np.ascontiguousarray(np.column_stack([box, depth]).T)
+    place = max((column[solids] for column in middle), key=np.ptp)
+    cut = len(solids) * (many // 2) // many
+    here = np.partition(place, cut)[cut]
+    low = place < here
+    low[np.flatnonzero(place == here)[: cut - np.count_nonzero(low)]] = True
+    return [*_parted(solids[low], middle, size), *_parted(solids[~low], middle, size)]
 
 
 def _halo(core: np.ndarray, sides: np.ndarray, tolerance: Tolerance) -> np.ndarray:
