@@ -2,12 +2,14 @@
 
 import ctypes
 import re
+import zlib
 
 import numpy as np
 import places
 import pypdfium2
 import pypdfium2.raw as pdfium
 import pytest
+from fontTools import subset
 from handmade import terraces
 
 import siteaxo
@@ -147,3 +149,16 @@ def test_widths_in_the_file_are_those_of_the_tables(name, scale):
     drawn = set(shown.edges.loc[shown.edges["drawn"] == 1, "line_mm"].round(2))
     assert drawn <= widths
     assert widths - drawn <= {0.13, 0.18, 0.25, 0.35, 0.5}  # patterns, labels and furniture
+
+
+def test_fonts_are_embedded_without_tables_for_shaping_words(content):
+    """The table directory of a TrueType font names its tables (OpenType specification, "Font file")."""
+    begins = [match.end() for match in re.finditer(rb"/Length1 \d+.*?stream\r?\n", content, re.DOTALL)]
+    fonts = [zlib.decompressobj().decompress(content[begin:]) for begin in begins]
+    tables = [font[12 + 16 * k :][:4] for font in fonts for k in range(int.from_bytes(font[4:6], "big"))]
+    assert {b"glyf", b"cmap"} <= set(tables)
+    assert not {b"GSUB", b"GPOS", b"GDEF"} & set(tables)
+
+
+def test_fonts_are_subset_as_ever_afterwards(content):
+    assert not {"GSUB", "GPOS"} & set(subset.Options().drop_tables)

@@ -13,10 +13,13 @@ ISO 32000-1:2008, 8.11 (optional content), 14.6 (marked content), 14.7 and 14.8.
 
 from __future__ import annotations
 
+import contextlib
 import io
-from collections.abc import Mapping, Sequence
+import threading
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
+from fontTools import subset
 from matplotlib.backends.backend_pdf import Name, PdfFile, Reference, RendererPdf
 from matplotlib.figure import Figure
 
@@ -25,6 +28,9 @@ from ..units import POINTS_PER_INCH
 LayerName = tuple[str, str]
 """Heading under which a layer is listed, "" for none, and its name."""
 _VERSION: Final = "1.7"
+_SHAPING: Final = ("GDEF", "GPOS", "GSUB", "kern")
+"""Tables of a font by which words are shaped; in a PDF it is said where each sign stands."""
+_LOCK: Final = threading.Lock()
 
 
 class LayeredFile(PdfFile):
@@ -85,6 +91,11 @@ class LayeredFile(PdfFile):
         self.writeObject(self.later("optional content"), {"OCGs": groups, "D": every})
         self._write_structure()
         super().finalize()
+
+    def writeFonts(self) -> None:  # noqa: N802
+        """Embed the signs that are used, and nothing that is for shaping words."""
+        with _without_shaping():
+            super().writeFonts()
 
     def _order(self) -> list[Any]:
         """Layers as they are listed: those without a heading, then each heading with its own."""
@@ -163,6 +174,18 @@ class LayeredRenderer(RendererPdf):
         """End a group."""
         if self.open.pop():
             self.file.write(b"EMC\n")
+
+
+@contextlib.contextmanager
+def _without_shaping() -> Iterator[None]:
+    """Leave tables that no PDF needs out of fonts; most of the time of embedding goes into them."""
+    with _LOCK:
+        usual = getattr(subset.Options, "_drop_tables_default", [])
+        subset.Options._drop_tables_default = [*usual, *_SHAPING]
+        try:
+            yield
+        finally:
+            subset.Options._drop_tables_default = usual
 
 
 def pdf_bytes(
