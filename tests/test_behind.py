@@ -30,6 +30,13 @@ def test_marks_of_textures_go_whole():
     assert [one.bounds[0] for one in left.geoms] == [0.5, 2.0]
 
 
+def test_tufts_go_with_all_their_strokes():
+    """Of three strokes 60 mm apart the last of the first tuft is 0.4 mm of paper from the words."""
+    tufts = [[(x + step, 1.1), (x + step, 1.12)] for x in (0.8, 0.7) for step in (0.0, 0.06, 0.12)]
+    left = patterned("grass", tufts)
+    assert [round(one.bounds[0], 2) for one in left.geoms] == [0.7, 0.76, 0.82]
+
+
 def test_where_there_are_no_words_nothing_changes():
     far = patterned("running bond", [[(0, 5), (3, 5)]])
     assert far.equals(shapely.MultiLineString([[(0, 5), (3, 5)]]))

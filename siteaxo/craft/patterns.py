@@ -33,6 +33,8 @@ from .thinning import LEAST_MM
 
 TEXTURE_MM: Final = {"gravel": (1.7, 0.18), "soil": (1.9, 0.5), "water": (1.7, 1.2), "grass": (4.2, 0.6)}
 """Spacing and size of the marks of each texture on paper [mm]."""
+STROKES: Final = {"grass": 3}
+"""How many strokes a mark of a texture has, one where it is not in here; they follow one another."""
 UPRIGHT_TEXTURES: Final = frozenset({"grass", "water"})
 """Textures that stand upright on the page, however the plan is turned."""
 FLAT_ROLES: Final = frozenset(
@@ -227,7 +229,7 @@ def _marks(
     spacing, size = (mm * scale / 1000 for mm in TEXTURE_MM[pattern])
     make: Callable[[float, float, np.ndarray], Joints] = TEXTURES[pattern]
     joints = make(spacing, size, planes.boxes(polygons, 0.0))
-    per = 3 if pattern == "grass" else 1
+    per = STROKES.get(pattern, 1)
     if pattern in UPRIGHT_TEXTURES:
         foot = np.repeat(joints.ab[::per, :1], per, axis=0)
         page = planes.to_page(foot, joints.face) + joints.ab - foot

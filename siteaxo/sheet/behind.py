@@ -9,7 +9,7 @@ from typing import Any, Final
 import numpy as np
 import shapely
 
-from ..craft.textures import TEXTURES
+from ..craft.patterns import STROKES, TEXTURE_MM
 
 PAD_MM: Final = 0.4  # from letters to the sides of their ground [mm]
 TUFT_MM: Final = 0.6  # marks of a texture go whole, and are about so large [mm]
@@ -67,10 +67,13 @@ def without_words(patterns: Any, labels: Any, *, scale: float) -> Any:
     shapes = np.asarray(patterns.geometry.array, dtype=object).copy()
     reach = TUFT_MM * scale / 1000
     rows = np.unique(shapely.STRtree(shapes).query(ground, predicate="dwithin", distance=reach)[1])
-    texture = patterns["kind"].isin(list(TEXTURES)).to_numpy()[rows]
+    kind = patterns["kind"].to_numpy(dtype=str)
+    texture = np.isin(kind[rows], list(TEXTURE_MM))
     words = shapely.union_all(ground)
     shapes[rows[~texture]] = shapely.difference(shapes[rows[~texture]], words)
     for row in rows[texture]:
         parts = shapely.get_parts(shapes[row])
-        shapes[row] = shapely.multilinestrings(parts[shapely.distance(parts, words) > reach])
+        per = STROKES.get(kind[row], 1)
+        clear = (shapely.distance(parts, words) > reach).reshape(-1, per).all(axis=1)
+        shapes[row] = shapely.multilinestrings(parts[np.repeat(clear, per)])
     return patterns.set_geometry(shapes, crs=patterns.crs)
