@@ -14,7 +14,7 @@ from siteaxo.errors import SheetError
 from siteaxo.sheet.callouts import page_of
 from siteaxo.sheet.facets import surfaces_of
 from siteaxo.sheet.plain import wrapped
-from siteaxo.sheet.studies import Picture, _outlines
+from siteaxo.sheet.small_outlines import small_outlines
 from siteaxo.solids.faces import normals
 
 
@@ -145,10 +145,7 @@ def test_gaps_of_a_joined_surface_narrower_than_two_lines_are_not_drawn(wide, ke
     """At 2 mm to the metre two lines of 0.09 mm are 0.09 m wide; a rail of one face keeps its outline."""
     left, right = shapely.box(0, 0, 5, 10), shapely.box(5, 0, 10, 10)
     gap, rail = shapely.box(4, 4, 7, 4 + wide), shapely.box(20, 0, 20.05, 9)
-    picture = Picture(
-        name="", matrix=np.eye(3), face=np.arange(3), polygon=np.array([left - gap, right - gap, rail]),
-        shares={}, note="", aside=False,
-    )  # fmt: skip
-    lines = _outlines(picture, np.array([0, 0, 2]), 2.0)
+    seen = np.array([left - gap, right - gap, rail])
+    lines = small_outlines(seen, np.array([0, 0, 2]), 2.0, line_mm=0.09)
     assert len(lines) == kept + 1
     assert sorted(shapely.length(lines).round(1))[-1] == 40.0

@@ -13,26 +13,23 @@ import shapely
 from matplotlib.patches import PathPatch
 
 from ..craft.colours import hex_from_rgb, oklab_from_rgb, rgb_from_hex, rgb_from_oklab
-from ..craft.specks import SPECK_MM
 from ..craft.style import Style
 from ..errors import SheetError
 from ..solids.faces import normals
 from ..solids.stack import Stack
 from ..units import points_from_mm
-from ..view.unions import united
 from .canvas import Keep, SheetFigure, drawing_defaults
 from .compound import Compound, line_path
 from .facets import surfaces_of
 from .lettering import SMALL_MM, USUAL_MM, length_mm
 from .page import Box
 from .plain import PlainSheet, plain_sheet
+from .small_outlines import small_outlines
 
 TARGET_TONES: Final = ("#2d6e8e", "#b8652a", "#5d7a35", "#7d4f86", "#a8423f", "#3f7d6d")
 """Tones of targets, one after another."""
 PALE: Final = 0.62  # how far other things are lightened towards paper [0 to 1]
 FINE_MM: Final = 0.09
-SPECK: Final = 4e-3  # smaller outlines are slits between facets [m²]
-SLIT: Final = 0.01  # slits and needles up to twice as wide are left out [m]
 CAPTION_MM: Final = 15.0
 MOST: Final = 12
 BAR_MM: Final = 14.0
@@ -244,40 +241,10 @@ def _picture(
         path = areas.path(np.flatnonzero(key == one))
         if path is not None:
             axes.add_artist(PathPatch(path, facecolor=style.shaded(colour, int(step)), linewidth=0.0))
-    lines = line_path(_outlines(picture, whole, scale))
+    lines = line_path(small_outlines(picture.polygon, whole[picture.face], scale, line_mm=FINE_MM))
     if lines is not None:
         ink = style.hidden_ink
         axes.add_artist(PathPatch(lines, fill=False, edgecolor=ink, linewidth=points_from_mm(FINE_MM)))
-
-
-def _outlines(picture: Picture, whole: np.ndarray, scale: float) -> np.ndarray:
-    """
-    Outlines of what is seen of faces, facets of one curved surface joined; *scale* is in mm to the metre.
-
-    Specks are left out, and slits and needles of joined surfaces that are narrower than two lines.
-    """
-    number, count = np.unique(whole[picture.face], return_inverse=True, return_counts=True)[1:]
-    rows, alone = np.flatnonzero(count[number] > 1), count[number] == 1
-    order = rows[np.argsort(number[rows], kind="stable")]
-    joined = np.empty(0, dtype=object)
-    if len(rows):
-        surfaces, place = np.unique(number[order], return_inverse=True)
-        joined = _closed(united(picture.polygon[order], place, len(surfaces)))
-    parts, owner = shapely.get_parts(np.concatenate([picture.polygon[alone], joined]), return_index=True)
-    rings, part = shapely.get_rings(parts, return_index=True)
-    length = shapely.length(rings)
-    slit = np.where(owner[part] < alone.sum(), SLIT, max(SLIT, FINE_MM / scale))
-    broad = shapely.area(shapely.polygons(rings)) >= np.maximum(SPECK, slit * length)
-    kept = rings[broad & (length * scale >= 2 * SPECK_MM)]
-    xy, owner = shapely.get_coordinates(kept, return_index=True)
-    return shapely.linestrings(xy, indices=owner) if len(kept) else kept
-
-
-def _closed(areas: np.ndarray) -> np.ndarray:
-    """Areas without the slits and needles that rounding leaves between facets."""
-    for reach in (SLIT, -2 * SLIT, SLIT):
-        areas = shapely.buffer(areas, reach, join_style="mitre")
-    return np.asarray(areas, dtype=object)
 
 
 def _caption(page: PlainSheet, picture: Picture, cell: Box, number: int, colours: Mapping[str, str]) -> None:
