@@ -14,6 +14,7 @@ from ..solids.linked import linked
 from ..solids.stack import Stack
 from ..view.shadow import Shadows
 from .colours import tone
+from .offset import offset
 from .rows import Rows, rows_of
 
 DARK: Final = tone(0.24, 0.030, 265)
@@ -23,6 +24,8 @@ OWN_OPACITY: Final = 0.10
 """The tones of dark sides tell already that they are turned from the light."""
 SLIT_MM: Final = 0.25
 """Light between shadows is drawn where it is wider than this on paper [mm]."""
+SHARP: Final[dict[str, Any]] = {"join_style": "mitre", "mitre_limit": 10.0}
+"""How shadows keep their corners while they grow and shrink."""
 
 
 def shadow_rows(
@@ -102,13 +105,14 @@ def without_slits(shadows: Any, faces: Any, *, scale: float) -> Any:
     slit, between = _slits(shapes[row], SLIT_MM * scale / 2000)
     if not len(slit):
         return shadows
+    rows, place = np.unique(row[between], return_inverse=True)
     seen = np.asarray(faces.geometry.array, dtype=object)
-    spot = shapely.point_on_surface(shapes[row[between]])
-    some, face = shapely.STRtree(seen).query(spot, predicate="within")
-    lit, place = shapely.get_parts(shapely.intersection(slit[some], seen[face]), return_index=True)
+    some, face = shapely.STRtree(seen).query(shapely.point_on_surface(shapes[rows]), predicate="within")
+    slit = shapely.multipolygons(slit, indices=place)[some]
+    lit, place = shapely.get_parts(shapely.intersection(slit, seen[face]), return_index=True)
     area = shapely.get_dimensions(lit) == 2
     if area.any():
-        rows, place = np.unique(row[between[some[place[area]]]], return_inverse=True)
+        rows, place = np.unique(rows[some[place[area]]], return_inverse=True)
         more = shapely.geometrycollections(lit[area], indices=place)
         shapes[rows] = shapely.union_all(np.column_stack([shapes[rows], more]), axis=1)
     return shadows.set_geometry(shapes, crs=shadows.crs)
@@ -127,7 +131,7 @@ def _slits(dark: np.ndarray, half: float) -> tuple[np.ndarray, np.ndarray]:
         The place in *dark* of each, ascending.
     """
     part, row = shapely.get_parts(dark, return_index=True)
-    grown = _grown(part, half)
+    grown = offset(part, half, **SHARP)
     one, other = shapely.STRtree(grown).query(grown, predicate="intersects")
     alike = row[one] == row[other]
     knot = linked(len(part), one[alike], other[alike])
@@ -135,13 +139,8 @@ def _slits(dark: np.ndarray, half: float) -> tuple[np.ndarray, np.ndarray]:
     first, place = np.unique(knot[order], return_inverse=True)
     bare = shapely.multipolygons(part[order], indices=place)
     wide = shapely.union_all(shapely.geometrycollections(grown[order], indices=place)[:, None], axis=1)
-    closed = _grown(wide, -half * (1 + 1e-6))
+    closed = offset(wide, -half * (1 + 1e-6), **SHARP)
     some = np.flatnonzero(shapely.area(closed) - shapely.area(bare) >= 2 * half**2)
     slit, place = shapely.get_parts(shapely.difference(closed[some], bare[some]), return_index=True)
     large = shapely.area(slit) >= 4 * half**2  # not the tips of what is wide
     return slit[large], row[first[some[place[large]]]]
-
-
-def _grown(shapes: np.ndarray, by: float) -> np.ndarray:
-    """Areas grown by a length, their corners kept sharp [m]."""
-    return np.asarray(shapely.buffer(shapes, by, join_style="mitre", mitre_limit=10.0), dtype=object)

@@ -24,6 +24,7 @@ from ..view.page import PageFaces, onto_page
 from ..view.pieces import pieces_of
 from ..view.projection import planometric
 from ..view.tolerance import GRID, Tolerance
+from .offset import offset
 
 WALKED_ON: Final = ("ground", "terrace", "lawn", "paving", "path", "ramp", "steps", "deck")
 PARTS_WALKED_ON: Final = ("top", "tread", "slope", "floor")
@@ -32,6 +33,7 @@ STEP: Final = 0.21  # surfaces that differ by no more can be stepped between [m]
 JOINT: Final = 0.02  # surfaces no farther apart than this meet [m]
 UPRIGHT: Final = 1e-6  # faces whose normal rises by no more are upright [-]
 SLIT: Final = 1e-4  # regions grow by this much where they are united [m]
+BESIDE: Final = 4.0  # what is farther from a surface leaves no less room to stand on it [m]
 STEEPEST: Final = 0.2  # rise over run that people still stand on [-]
 
 
@@ -45,7 +47,7 @@ class Ground:
     polygon : ndarray of Polygon or MultiPolygon, shape (g,)
         Where a stand point may be, relative to *origin* [m].
     around : ndarray of Polygon or MultiPolygon, shape (g,)
-        The same with all that lies about as high beside each [m].
+        The same with what lies about as high beside each, some metres far [m].
     plane : ndarray, shape (g, 5)
         Mean x and y, level there, rise per metre east and north.
     feature : ndarray of int, shape (g,)
@@ -249,9 +251,25 @@ def _drawn_in(free: np.ndarray, plane: np.ndarray, solid: np.ndarray, clearance:
     group = np.unique(np.where(broken, apart, solid), return_inverse=True)[1]
     beside = np.unique(group[here[near]] * len(free) + there[near])
     owner, piece = np.divmod(beside, max(len(free), 1))
-    grown = shapely.buffer(free, JOINT, join_style="mitre")
-    around = _grouped(grown[piece], owner, int(group.max(initial=-1)) + 1)
-    return shapely.buffer(around, -(clearance + JOINT + SLIT), quad_segs=8)[group]
+    grown = offset(free, JOINT, join_style="mitre")
+    around = _grouped(_near(grown[piece], _boxes(box, group)[owner]), owner, int(group.max(initial=-1)) + 1)
+    return offset(around, -(clearance + JOINT + SLIT), quad_segs=8)[group]
+
+
+def _boxes(box: np.ndarray, group: np.ndarray) -> np.ndarray:
+    """Box of each group of surfaces and of what counts beside it, shape (g, 4)."""
+    found = np.full((int(group.max(initial=-1)) + 1, 4), np.inf) * [1.0, 1.0, -1.0, -1.0]
+    np.minimum.at(found[:, :2], group, box[:, :2])
+    np.maximum.at(found[:, 2:], group, box[:, 2:])
+    return np.asarray(found + BESIDE * np.array([-1.0, -1.0, 1.0, 1.0]))
+
+
+def _near(polygon: np.ndarray, box: np.ndarray) -> np.ndarray:
+    """What of each polygon lies in the box beside it."""
+    near, bounds = polygon.copy(), shapely.bounds(polygon)
+    out = (bounds[:, :2] < box[:, :2]).any(axis=1) | (bounds[:, 2:] > box[:, 2:]).any(axis=1)
+    near[out] = polygonal(shapely.intersection(polygon[out], shapely.box(*box[out].T)))
+    return near
 
 
 def _level(plane: np.ndarray, xy: np.ndarray) -> np.ndarray:

@@ -17,6 +17,7 @@ from typing import Any, Final
 import numpy as np
 import shapely
 
+from ..craft.offset import offset
 from ..craft.surfaces import LEVEL, has_planes
 
 LEVEL_ROLES: Final = frozenset(
@@ -140,8 +141,8 @@ def joined_parts(rows: Any, least: float, scale: float) -> Iterator[tuple[shapel
     shapes = np.asarray(rows.geometry.array, dtype=object)
     real = shapely.area(shapes) > join**2  # mitres of slivers are no numbers
     rows, shapes = rows[real], shapes[real]
-    joined = shapely.union_all(shapely.buffer(shapes, join, quad_segs=2, join_style="mitre"))
-    parts = shapely.get_parts(shapely.buffer(joined, -join, quad_segs=2, join_style="mitre"))
+    joined = shapely.union_all(offset(shapes, join, quad_segs=2, join_style="mitre"))
+    parts = shapely.get_parts(offset(np.array([joined]), -join, quad_segs=2, join_style="mitre"))
     area = shapely.area(parts)
     kept = parts[(area >= least) & (area >= LEAST_SHARE * area.max(initial=0.0))]
     tree = shapely.STRtree(shapely.point_on_surface(shapes))

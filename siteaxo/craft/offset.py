@@ -1,0 +1,62 @@
+"""
+Areas grown and shrunk by a length, quickly where they have very many holes.
+
+The library's own way takes time that grows with the square of the number of holes. What a
+terrace is seen of between hundreds of people has as many.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import numpy as np
+import shapely
+
+MANY: Final = 20
+"""An area of more holes is moved ring by ring."""
+
+
+def offset(areas: np.ndarray, by: float, **how: Any) -> np.ndarray:
+    """
+    Grow areas, or shrink them.
+
+    Parameters
+    ----------
+    areas : ndarray of Polygon or MultiPolygon, shape (n,)
+        The areas [m].
+    by : float
+        How far their outlines move outward; below zero they shrink [m].
+    **how
+        Further options of :func:`shapely.buffer`.
+
+    Returns
+    -------
+    ndarray of Polygon or MultiPolygon, shape (n,)
+
+    Examples
+    --------
+    >>> yard = shapely.box(0, 0, 10, 10) - shapely.box(4, 4, 6, 6)
+    >>> offset(np.array([yard]), 0.5, join_style="mitre")[0].area
+    120.0
+    """
+    part, row = shapely.get_parts(areas, return_index=True)
+    holes = np.bincount(row, shapely.get_num_interior_rings(part), len(areas))
+    moved = np.empty(len(areas), dtype=object)
+    few = holes <= MANY
+    moved[few] = shapely.buffer(areas[few], by, **how)
+    for many in np.flatnonzero(~few):
+        moved[many] = _by_rings(areas[many], by, **how)
+    return moved
+
+
+def _by_rings(area: shapely.Geometry, by: float, **how: Any) -> shapely.Geometry:
+    """An area whose outlines move out and whose holes, as areas of their own, move in."""
+    part = shapely.get_parts(area)
+    ring, owner = shapely.get_rings(part, return_index=True)
+    outer = np.diff(owner, prepend=-1) > 0
+    moved = shapely.buffer(shapely.polygons(ring), np.where(outer, by, -by), **how)
+    hole, place = moved[~outer], owner[~outer]
+    opened = np.full(len(part), shapely.MultiPolygon(), dtype=object)
+    rows, place = np.unique(place, return_inverse=True)
+    opened[rows] = shapely.union_all(shapely.geometrycollections(hole, indices=place)[:, None], axis=1)
+    return shapely.union_all(shapely.difference(moved[outer], opened))
