@@ -26,8 +26,9 @@ if TYPE_CHECKING:
     from .measure.reading import FeatureAt
     from .measure.thresholds import CautionLimits
     from .process.chain import Run
+    from .process.describing import operation
     from .process.marks import FieldOf, Reads, Within, Writes
-    from .process.operation import Operation, operation
+    from .process.operation import Operation
     from .process.recipe import Recipe
     from .process.store import FolderStore
     from .registry import describe, known_operations, run
@@ -100,7 +101,7 @@ _HOMES = {
     "dimetric": "view.projection",
     "isometric": "view.projection",
     "known_operations": "registry",
-    "operation": "process.operation",
+    "operation": "process.describing",
     "planometric": "view.projection",
     "read_drawing": "verbs.readback",
     "read_recipe": "chains",

@@ -14,8 +14,9 @@ from .craft.symbols import added_symbols
 from .errors import InputError
 from .operations import OPERATIONS
 from .plugins import PlugInError, PlugIns, is_foreign, look_again, plug_ins
+from .process.describing import operation_of
 from .process.ogc import process_of
-from .process.operation import Operation, operation_of
+from .process.operation import Operation
 from .solids.added import added_forms
 from .source.roles import added_roles
 

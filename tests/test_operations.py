@@ -15,9 +15,9 @@ from jsonschema import Draft4Validator
 import siteaxo
 from siteaxo import operations as op
 from siteaxo.errors import InputError
+from siteaxo.process.describing import operation_of
 from siteaxo.process.docstrings import docstring_of
 from siteaxo.process.kinds import kind_of
-from siteaxo.process.operation import operation_of
 from siteaxo.process.pages import list_of, markdown_of, page_of
 from siteaxo.registry import operation_named
 

@@ -13,8 +13,8 @@ import geopandas
 from ..diagram.layers import EXTRA_TABLES
 from ..errors import SheetError
 from ..keeping import Store
+from ..process.describing import operation
 from ..process.marks import Reads, Within
-from ..process.operation import operation
 from ..verbs.drawings import Diagram
 from ..verbs.models import Model
 from ..view.projection import View, make_view

@@ -22,8 +22,8 @@ from ..export.gpkg import write_gpkg
 from ..export.provenance import add_metadata
 from ..export.tables import write_csv
 from ..keeping import Store
+from ..process.describing import operation
 from ..process.marks import Within, Writes
-from ..process.operation import operation
 from ..verbs.drawings import Diagram
 
 Progress = Callable[[str, float], None]

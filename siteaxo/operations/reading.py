@@ -11,8 +11,8 @@ import geopandas
 import numpy as np
 
 from ..errors import CrsError
+from ..process.describing import operation
 from ..process.marks import FieldOf, Reads
-from ..process.operation import operation
 from ..source.extent import Extent, choose_plane
 from ..source.layers import Layer
 from ..source.levels import levels_of

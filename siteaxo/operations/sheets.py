@@ -7,8 +7,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Annotated, Literal
 
+from ..process.describing import operation
 from ..process.marks import Within
-from ..process.operation import operation
 from ..verbs.boards import board as compose
 from ..verbs.boards import side_by_side as set_side_by_side
 from ..verbs.drawings import Diagram

@@ -10,8 +10,8 @@ from typing import Annotated, Any, Literal
 import geopandas
 import pandas as pd
 
+from ..process.describing import operation
 from ..process.marks import FieldOf
-from ..process.operation import operation
 from ..source.layers import Layer
 from ..verbs.models import Model
 from ..verbs.sites import Site

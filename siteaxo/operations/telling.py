@@ -10,8 +10,8 @@ from typing import Annotated, Any, Literal, get_args
 import geopandas
 import pandas as pd
 
+from ..process.describing import operation
 from ..process.marks import FieldOf, Reads, Within
-from ..process.operation import operation
 from ..verbs.comparing import compare as compare_states
 from ..verbs.drawings import Diagram
 from ..verbs.models import Model
