@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 import courtyard
 import numpy as np
 import pandas as pd
+import places
 import pytest
 import shapely
 
@@ -81,6 +82,21 @@ def test_people_take_the_place_of_what_they_hide(model, drawn):
     on_site = shapely.intersection(figures, shapely.union_all(bare.faces.geometry.array))
     assert total(bare.faces) - total(drawn.faces) == pytest.approx(on_site.area, abs=1e-3)
     assert shapely.intersection(figures, shapely.union_all(drawn.faces.geometry.array)).area < 1e-4
+
+
+def test_where_feet_dip_into_a_slope_no_line_is_drawn():
+    """People stand upright across the fall of a ramp of 1 in 10; their feet are as wide as 0.3 m."""
+    ramp = places.layer("ramp", "ramp", [shapely.LineString([(15, 0), (15, 30)])], base=0, top=3, width=30.0)
+    yard = places.layer("yard", "terrace", [shapely.box(0, -10, 30, 0)], base=-1.0, top=0.0)
+    model = siteaxo.Site(layers=[yard, ramp], base_line=90.0).stack()
+    diagram = model.draw(siteaxo.planometric(turn=90), people=Crowd(density=0.08, seed=4))
+    people, lines = diagram.extra["people"], diagram.edges[diagram.edges["layer"] == "ramp"]
+    areas = people[people.geometry.area > 0]
+    middle = shapely.line_interpolate_point(lines.geometry.to_numpy(), 0.5, normalized=True)
+    assert len(areas) > 100
+    assert not len(areas.sindex.query(middle, predicate="dwithin", distance=1e-4)[0])
+    bare = model.draw(siteaxo.planometric(turn=90), people=False).edges
+    assert lines.length.sum() == pytest.approx(bare[bare["layer"] == "ramp"].length.sum(), rel=0.2)
 
 
 def test_figures_are_of_human_height(drawn):

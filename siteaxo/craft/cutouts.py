@@ -28,6 +28,8 @@ from .rows import Rows, joined_rows, rows_of
 COARSE: Final = 0.01
 """Outlines that only cast shadows may leave figures by this share of their height."""
 
+TOUCHING: Final = 1e-4  # lines whose middle is so near to a figure's outline run along it [m]
+
 
 @dataclass(frozen=True, kw_only=True)
 class FigureFaces:
@@ -245,3 +247,30 @@ def people_rows(
         role="people",
     )
     return joined_rows(fills, outlines)
+
+
+def without_contacts(rest: Drawing, part: Drawing) -> Drawing:
+    """
+    Leave out the lines along which what people stand on would cut them.
+
+    Figures are flat, and on a slope a foot dips into the ground; the line in which they cross is
+    none of either.
+
+    Parameters
+    ----------
+    rest, part : Drawing
+        What is seen of a site, and of its people.
+
+    Returns
+    -------
+    Drawing
+        The first, without those lines.
+    """
+    crossing = np.flatnonzero(rest.edges.source[rest.dashes.edge] < 0)
+    shown = part.visible.polygon[~shapely.is_empty(part.visible.polygon)]
+    if not len(crossing) or not len(shown):
+        return rest
+    middle = shapely.points(rest.dashes.take(crossing).xy(rest.edges).mean(axis=1))
+    along = shapely.STRtree(shown).query(middle, predicate="dwithin", distance=TOUCHING)[0]
+    kept = np.delete(np.arange(len(rest.dashes)), crossing[along])
+    return replace(rest, dashes=rest.dashes.take(kept), kind=rest.kind[kept])

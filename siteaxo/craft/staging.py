@@ -30,6 +30,7 @@ from .cutouts import (
     people_rows,
     with_figures,
     with_solids,
+    without_contacts,
 )
 from .from_above import plan_faces
 from .panes import panel_rows
@@ -147,6 +148,7 @@ def stage(stack: Stack, people: People, view: View, extras: Extras, resolver: Re
         )
     taken = np.arange(len(scene.rank)) >= len(stack.scene.rank)
     site, part = split_drawing(drawing, scene, taken)
+    site = without_contacts(site, part)
     if drawing is not whole:
         whole, _ = split_drawing(whole, scene, taken)
     else:
