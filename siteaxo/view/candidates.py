@@ -95,8 +95,8 @@ def _pieces_overlap(pieces: Pieces, first: np.ndarray, second: np.ndarray) -> np
 def _boxes_overlap(box: np.ndarray, one: np.ndarray, two: np.ndarray) -> np.ndarray:
     """Whether boxes, the columns of *box*, overlap by more than a contact."""
     left, bottom, right, top = box
-    meet = np.minimum(right[one], right[two]) - np.maximum(left[one], left[two]) > THIN
-    meet &= np.minimum(top[one], top[two]) - np.maximum(bottom[one], bottom[two]) > THIN
+    meet = np.minimum(right.take(one), right.take(two)) - np.maximum(left.take(one), left.take(two)) > THIN
+    meet &= np.minimum(top.take(one), top.take(two)) - np.maximum(bottom.take(one), bottom.take(two)) > THIN
     return meet
 
 
@@ -130,10 +130,10 @@ def box_pairs(
 
 def _beyond_a_side(pieces: Pieces, one: np.ndarray, two: np.ndarray) -> np.ndarray:
     """Whether all corners of pieces lie outside one of the sides of others."""
-    x, y = ([column[two] for column in columns] for columns in pieces.corner)
+    x, y = ([column.take(two) for column in columns] for columns in pieces.corner)
     beyond = np.zeros(len(one), dtype=bool)
     for half_plane in pieces.side:
-        across, up, offset = (column[one] for column in half_plane)
+        across, up, offset = (column.take(one) for column in half_plane)
         reach = across * x[0] + up * y[0]
         for k in range(1, SIDES):
             np.maximum(reach, across * x[k] + up * y[k], out=reach)

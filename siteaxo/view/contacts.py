@@ -70,7 +70,11 @@ def _near(
     start = page.faces.vertex_start
     for column in np.ascontiguousarray(page.faces.xyz.T):
         low, high = per_face(column, start, np.minimum), per_face(column, start, np.maximum)
-        apart = np.maximum(low[first], low[second]) - np.minimum(high[first], high[second])
+        nearer, farther = (
+            np.maximum(low.take(first), low.take(second)),
+            np.minimum(high.take(first), high.take(second)),
+        )
+        apart = nearer - farther
         near = np.flatnonzero(apart <= margin)
         first, second = first[near], second[near]
     return first, second

@@ -165,7 +165,7 @@ def _near(sides: Outlines, others: Outlines) -> _Near:
     """
     x, y = np.ascontiguousarray(sides.xy.T)
     right, up = np.ascontiguousarray(sides.step.T)
-    left, bottom, top = (column[sides.row] for column in _extent(others))
+    left, bottom, top = (column.take(sides.row) for column in _extent(others))
     near = (np.maximum(y, y + up) >= bottom) & (np.minimum(y, y + up) <= top)
     near &= np.maximum(x, x + right) >= left
     side = np.flatnonzero(near)
@@ -210,8 +210,8 @@ def _compared(one: _Near, two: _Near, begin: int, end: int) -> _Compared:
     x, y, px, py, size = (
         np.repeat(column[some], many) for column in (one.x, one.y, one.right, one.up, one.length)
     )
-    qx, qy = two.right[j], two.up[j]
-    wx, wy = x - two.x[j], y - two.y[j]
+    qx, qy = two.right.take(j), two.up.take(j)
+    wx, wy = x - two.x.take(j), y - two.y.take(j)
     across_two = qx * wy - qy * wx  # beside the side of the second, times its length
     across_one = py * wx - px * wy
     turn = qx * py - qy * px
@@ -219,7 +219,7 @@ def _compared(one: _Near, two: _Near, begin: int, end: int) -> _Compared:
     meet = (left_two != (across_two + turn > 0)) & (left_one != (across_one - turn > 0))
     ray_one = ((wy < 0) != (wy < qy)) & (left_two == (qy > 0))
     ray_two = ((wy > 0) != (wy > -py)) & (left_one == (py > 0))
-    close = close_by(across_two, two.length[j], wx * qx + wy * qy)
+    close = close_by(across_two, two.length.take(j), wx * qx + wy * qy)
     close |= close_by(across_one, size, -(wx * px + wy * py))
     i = np.repeat(one.side[some], many)
     rows = np.flatnonzero(meet)

@@ -117,7 +117,7 @@ class PageFaces:
         ndarray, shape (n, ...)
         """
         shape = (len(rows),) + (1,) * (xy.ndim - 2)
-        x0, y0, d0, right, up = (column[rows].reshape(shape) for column in self.plane_columns)
+        x0, y0, d0, right, up = (column.take(rows).reshape(shape) for column in self.plane_columns)
         return d0 + right * (xy[..., 0] - x0) + up * (xy[..., 1] - y0)
 
 

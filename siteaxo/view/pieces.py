@@ -152,9 +152,11 @@ def near_pieces(
 
 def _meeting(reach: Sequence[np.ndarray], which: np.ndarray, box: np.ndarray, item: np.ndarray) -> np.ndarray:
     """Places where one of some boxes (left, bottom, right, top) meets that of an item, a column of *box*."""
-    rows = np.flatnonzero((reach[0][which] <= box[2][item]) & (reach[2][which] >= box[0][item]))
-    which, item = which[rows], item[rows]
-    return rows[np.flatnonzero((reach[1][which] <= box[3][item]) & (reach[3][which] >= box[1][item]))]
+    left, bottom, right, top = reach
+    rows = np.flatnonzero((left.take(which) <= box[2].take(item)) & (right.take(which) >= box[0].take(item)))
+    which, item = which.take(rows), item.take(rows)
+    meets = (bottom.take(which) <= box[3].take(item)) & (top.take(which) >= box[1].take(item))
+    return rows[np.flatnonzero(meets)]
 
 
 def inside(xy: np.ndarray, pieces: Pieces, piece: np.ndarray, margin: float) -> tuple[np.ndarray, np.ndarray]:
@@ -180,7 +182,7 @@ def inside(xy: np.ndarray, pieces: Pieces, piece: np.ndarray, margin: float) -> 
     x0, y0, x1, y1 = np.ascontiguousarray(xy.reshape(-1, 4).T)
     begin, end = _reach(x0, y0, x1 - x0, y1 - y0, pieces, piece, margin)
     for half_plane in pieces.side:
-        across, up, offset = (column[piece] for column in half_plane)
+        across, up, offset = (column.take(piece) for column in half_plane)
         first, last = across * x0 + up * y0 + offset, across * x1 + up * y1 + offset
         with np.errstate(divide="ignore", invalid="ignore"):
             crossing = first / (first - last)
@@ -206,7 +208,7 @@ def _reach(
     square[square == 0] = 1.0
     low, high = np.full(len(x), np.inf), np.full(len(x), -np.inf)
     for across, along in zip(*pieces.corner, strict=True):
-        share = ((across[piece] - x) * right + (along[piece] - y) * up) / square
+        share = ((across.take(piece) - x) * right + (along.take(piece) - y) * up) / square
         np.minimum(low, share, out=low)
         np.maximum(high, share, out=high)
     snap = margin / np.sqrt(square)
