@@ -10,6 +10,7 @@ same level people may step.
 
 from __future__ import annotations
 
+import contextlib
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -226,6 +227,8 @@ def _grouped(polygon: np.ndarray, group: np.ndarray, count: int) -> np.ndarray:
         parts, owner = shapely.get_parts(polygon, return_index=True)
         order = np.argsort(group[owner], kind="stable")
         shapely.multipolygons(parts[order], indices=group[owner][order], out=whole)
+        with contextlib.suppress(shapely.GEOSException):  # buffers unite too, but take longer for it
+            whole = shapely.unary_union(whole[:, None], axis=1)
         whole = shapely.buffer(whole, SLIT, join_style="mitre")
     return whole
 
