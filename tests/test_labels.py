@@ -136,6 +136,24 @@ def test_no_level_stands_on_another_area_that_is_level(below, levels):
     assert not drawing.faces.sindex.query(box, predicate="intersects").size
 
 
+@pytest.mark.parametrize(("wide", "levels"), [(3.0, ["10.00", "11.00"]), (60.0, ["10.00"])])
+def test_no_leader_to_a_level_crosses_a_crown(wide, levels):
+    """A block near the edge of a yard, with a row of trees before it that is short or long."""
+    middle = 47.0 - wide / 2
+    stems = [shapely.Point(x, -1.0) for x in np.arange(middle, middle + wide + 0.1, 1.5)]
+    layers = [
+        places.layer("yard", "terrace", [shapely.box(0, -1.5, 90, 60)], base=9.0, top=10.0),
+        places.layer("block", "structure", [shapely.box(40, 5, 54, 8)], base=10.0, top=11.0),
+        places.layer("trees", "tree", stems, base="below", height=3.0, diameter=2.5),
+    ]
+    diagram = siteaxo.Site(layers=layers, base_line=90.0).stack().draw(siteaxo.planometric(30), scale=500)
+    table = diagram.figure(sheet="A2", scale=500).drawing.extra["labels"]
+    texts = table[(table["kind"] == "level") & (table["line_mm"] == 0)]
+    assert sorted(texts["text"]) == levels
+    crowns = diagram.faces[diagram.faces["part"] == "crown"]
+    assert not len(crowns.sindex.query(table.geometry[table["kind"] == "leader"], predicate="intersects")[0])
+
+
 def test_the_same_drawing_gets_the_same_labels():
     one, two = (labels_of(terraces(), wants=ALL) for _ in range(2))
     assert one.equals(two)

@@ -96,6 +96,7 @@ def placed_labels(
         outside = [region for region in regions if not _level_inside(rows, room, region)]
         if outside:  # a level that stands on something level would be taken for that one's
             room.quiet[: len(diagram.faces)] &= ~level_tops(diagram.faces)
+            room.bar(room.areas[: len(diagram.faces)][(diagram.faces["role"] == "tree").to_numpy()])
         for region in outside:
             _level_beside(rows, room, region)
     return rows.table(), tuple(

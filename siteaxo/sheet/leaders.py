@@ -36,15 +36,17 @@ def with_leader(
 
     On a calm spot close by if there is one; else on bare paper; else on a calm spot farther off;
     at last on bare paper with a leader that crosses others. A leader crosses a building that it
-    does not point to only where there is no other place.
+    does not point to only where there is no other place, and that to a level, which has a mark,
+    never does.
     """
     mm = rows.scale / 1000
     gap, pad = 1.0, PAD_MM if mark is not None else max(PAD_MM, CLEAR * height)
     size = np.array([length_mm(text, height) + 2 * gap, height + 2 * pad]) * mm
     reach = np.array(reaches_mm) * mm
     near = reach[reach <= NEAR_MM * mm]
-    found = _place(room, target, size, [(near, False), (reach, True), (reach, False)])
-    found = found or _place(room, target, size, [(reach, True)], crossing=True)
+    strict = mark is not None
+    found = _place(room, target, size, [(near, False), (reach, True), (reach, False)], strict=strict)
+    found = found or _place(room, target, size, [(reach, True)], crossing=True, strict=strict)
     if found is None:
         return False
     box, leader = found
@@ -67,6 +69,7 @@ def _place(
     ways: Sequence[tuple[np.ndarray, bool]],
     *,
     crossing: bool = False,
+    strict: bool = False,
 ) -> tuple[np.ndarray, np.ndarray] | None:
     """The first way (lengths, and whether on bare paper) with a place whose leader crosses no building."""
     across = None
@@ -77,4 +80,4 @@ def _place(
             found = room.beside(target, size, lengths, bare=bare, crossing=crossing, around=True)
         if found is not None:
             return found
-    return across
+    return None if strict else across

@@ -61,6 +61,11 @@ class Room:
         self._shadow_tree = shapely.STRtree(self.shadows)
         self._built_tree = shapely.STRtree(self.built)
 
+    def bar(self, shapes: np.ndarray) -> None:
+        """Let leaders go round further areas, as round buildings."""
+        self.built = np.concatenate([self.built, shapes])
+        self._built_tree = shapely.STRtree(self.built)
+
     def free(self, boxes: np.ndarray, *, bare: bool = False) -> np.ndarray:
         """
         Which boxes hide nothing.
