@@ -54,9 +54,12 @@ def whole_way(source: Path, target: Path, threads: int) -> tuple[siteaxo.Diagram
     laps.append(time.process_time())
     resolved: list[float] = []
     view = siteaxo.planometric(turn=TURN)
-    diagram = model.draw(
-        view, threads=threads, progress=lambda stage, share: resolved.append(time.process_time())
-    )
+
+    def lap(stage: str, share: float) -> None:
+        if stage != "layers":
+            resolved.append(time.process_time())
+
+    diagram = model.draw(view, threads=threads, progress=lap)
     laps += [resolved[-1], time.process_time()]
     diagram.to_gpkg(target)
     laps.append(time.process_time())
