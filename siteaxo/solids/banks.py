@@ -147,7 +147,7 @@ def _with_bank(tin: Tin, top: Top, run: float, others: np.ndarray) -> tuple[Tin,
     taken = _taken(footprint, reach, others)
     distance = _distances(footprint, reach, None if len(top.parts) == 1 else STEP)
     outlines = shapely.linestrings(distance.xyz[distance.edge][:, :, :2])
-    near = tin.take(np.sort(tin.tree.query(shapely.box(*shapely.total_bounds(outlines)))))
+    near = tin.take(tin.meeting(shapely.total_bounds(outlines)))
     cut = near.with_lines(np.concatenate([outlines, [shapely.boundary(taken)], shapely.boundary(top.parts)]))
     away = distance.level_at(cut.xyz[:, :2]) / run
     far, level = np.isnan(away), top.nearest(cut.xyz[:, :2])
@@ -163,7 +163,7 @@ def _with_bank(tin: Tin, top: Top, run: float, others: np.ndarray) -> tuple[Tin,
     free = ~_lies_in(folded, taken)
     reached = _reached(folded, np.abs(graded - old) > FLAT, footprint, free)
     moved = folded.with_levels(graded).take(reached)
-    return _graded(tin, moved, footprint, taken), _end(tin, moved, footprint, taken)
+    return _graded(tin, moved, footprint, taken), _end(near, moved, footprint, taken)
 
 
 def _taken(footprint: shapely.Polygon, reach: float, others: np.ndarray) -> shapely.Geometry:

@@ -50,6 +50,12 @@ class Tin:
         """The triangles in plan, to search in."""
         return shapely.STRtree(self.polygon)
 
+    def meeting(self, box: np.ndarray) -> np.ndarray:
+        """Rows of the triangles whose boxes meet a box: left, bottom, right, top [m]."""
+        corner = self.xyz[self.triangle, :2]
+        meets = (corner.max(axis=1) >= box[:2]).all(axis=1) & (corner.min(axis=1) <= box[2:]).all(axis=1)
+        return np.flatnonzero(meets)
+
     @cached_property
     def gradient(self) -> np.ndarray:
         """Rise to the east and to the north of each triangle, shape (t, 2) [-]."""
@@ -123,7 +129,11 @@ class Tin:
             NaN off the surface, unless *beyond* [m].
         """
         xy = np.asarray(xy, dtype=float).reshape(-1, 2)
-        point, triangle = self.tree.query(shapely.points(xy), "dwithin", distance=NEAR)
+        left, bottom, right, top = _widened(self.xyz[:, :2], NEAR)
+        there = (xy[:, 0] >= left) & (xy[:, 0] <= right) & (xy[:, 1] >= bottom) & (xy[:, 1] <= top)
+        there = np.flatnonzero(there)
+        point, triangle = self.tree.query(shapely.points(xy[there]), "dwithin", distance=NEAR)
+        point = there[point]
         best = np.argsort(self.plan_area[triangle], kind="stable")  # the largest is written last
         level = np.full(len(xy), np.nan)
         level[point[best]] = self.level_on(triangle[best], xy[point[best]])
@@ -201,7 +211,9 @@ class Tin:
         cutters = _loose_segments(lines)
         if not len(cutters) or not len(self):
             return self
-        near = np.unique(self.tree.query(shapely.linestrings(cutters), "dwithin", distance=2 * NEAR)[1])
+        some = self.meeting(_widened(cutters.reshape(-1, 2), 2 * NEAR))
+        tree = self.take(some).tree
+        near = some[np.unique(tree.query(shapely.linestrings(cutters), "dwithin", distance=2 * NEAR)[1])]
         far = np.ones(len(self), dtype=bool)
         far[near] = False
         if far.all():
@@ -260,6 +272,12 @@ def join_tins(tins: Sequence[Tin]) -> Tin:
     shifts = np.cumsum([0] + [len(tin.xyz) for tin in tins])
     corner = [tin.triangle + by for tin, by in zip(tins, shifts, strict=False)]
     return Tin(xyz=xyz, triangle=number.ravel()[np.concatenate(corner)].reshape(-1, 3))
+
+
+def _widened(xy: np.ndarray, by: float) -> np.ndarray:
+    """Box of points, wider to all sides; inside out where there is none."""
+    low, high = xy.min(axis=0, initial=np.inf), xy.max(axis=0, initial=-np.inf)
+    return np.concatenate([low - by, high + by])
 
 
 def origin_of(xy: np.ndarray) -> np.ndarray:
