@@ -206,13 +206,14 @@ def test_an_error_here_is_the_one_that_is_raised(scene, processes, monkeypatch):
 
 
 SCRIPT = """
-import sys
+import signal, sys
 import numpy as np
 from districts import make
 from siteaxo.view import hands, workers
 from siteaxo.view.projection import planometric
 from siteaxo.view.resolve import resolve
 
+signal.signal(signal.SIGINT, signal.default_int_handler)  # whoever started the tests may ignore it
 hands.LEAST = 0
 workers._processors = lambda: 2
 real = hands.started

@@ -63,7 +63,10 @@ def test_one_that_ends_is_left_alone():
 
 
 @posix
-def test_an_interrupt_is_an_interrupt():
+def test_an_interrupt_is_an_interrupt(request):
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)  # which may have been to ignore it
+    request.addfinalizer(lambda: signal.signal(signal.SIGINT, before))
+
     def interrupted():
         with Watch(Limits()):
             signal.raise_signal(signal.SIGINT)

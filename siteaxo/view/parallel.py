@@ -112,7 +112,26 @@ class View:
         return np.stack(self.columns(*_points(points, 3).T), axis=1)
 
     def columns(self, x: np.ndarray, y: np.ndarray, z: np.ndarray) -> list[np.ndarray]:
-        """Page right, page up and depth, as :meth:`to_page`, each of shape (n,) for coordinates (n,) [m]."""
+        """
+        Page right, page up and depth, as :meth:`to_page`, column by column.
+
+        Parameters
+        ----------
+        x, y, z : ndarray, shape (n,)
+            Easting, northing and level in the local plane [m].
+
+        Returns
+        -------
+        list of three ndarray, shape (n,)
+            Page right, page up and depth [m].
+
+        Examples
+        --------
+        >>> from siteaxo.view.projection import planometric
+        >>> right, up, depth = planometric(turn=90).columns(np.array([2]), np.array([1]), np.array([3]))
+        >>> right.tolist(), up.tolist()
+        ([-1.0], [5.0])
+        """
         return [row[0] * x + row[1] * y + row[2] * z for row in self.matrix]  # the same on every machine
 
     def to_plan(self, points: ArrayLike, *, level: ArrayLike) -> np.ndarray:
