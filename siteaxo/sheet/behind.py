@@ -71,9 +71,20 @@ def without_words(patterns: Any, labels: Any, *, scale: float) -> Any:
     texture = np.isin(kind[rows], list(TEXTURE_MM))
     words = shapely.union_all(ground)
     shapes[rows[~texture]] = shapely.difference(shapes[rows[~texture]], words)
-    for row in rows[texture]:
-        parts = shapely.get_parts(shapes[row])
-        per = STROKES.get(kind[row], 1)
-        clear = (shapely.distance(parts, words) > reach).reshape(-1, per).all(axis=1)
-        shapes[row] = shapely.multilinestrings(parts[np.repeat(clear, per)])
+    marks = rows[texture]
+    per = np.array([STROKES.get(one, 1) for one in kind[marks]], dtype=np.int64)
+    shapes[marks] = _clear(shapes[marks], per, words, reach)
     return patterns.set_geometry(shapes, crs=patterns.crs)
+
+
+def _clear(textures: np.ndarray, per: np.ndarray, words: shapely.Geometry, reach: float) -> np.ndarray:
+    """Textures without the marks, of some strokes each, of which any comes within reach of words."""
+    stroke, row = shapely.get_parts(textures, return_index=True)
+    place = np.arange(len(row)) - np.searchsorted(row, row)
+    mark = np.unique(np.stack([row, place // per[row]]), axis=1, return_inverse=True)[1].ravel()
+    close = shapely.distance(stroke, words) <= reach
+    kept = np.flatnonzero(np.bincount(mark, close)[mark] == 0)
+    found = np.full(len(textures), shapely.MultiLineString(), dtype=object)
+    if len(kept):
+        shapely.multilinestrings(stroke[kept], indices=row[kept], out=found)
+    return found

@@ -129,9 +129,8 @@ class Tin:
             NaN off the surface, unless *beyond* [m].
         """
         xy = np.asarray(xy, dtype=float).reshape(-1, 2)
-        left, bottom, right, top = _widened(self.xyz[:, :2], NEAR)
-        there = (xy[:, 0] >= left) & (xy[:, 0] <= right) & (xy[:, 1] >= bottom) & (xy[:, 1] <= top)
-        there = np.flatnonzero(there)
+        box = _widened(self.xyz[:, :2], NEAR)
+        there = np.flatnonzero(((xy >= box[:2]) & (xy <= box[2:])).all(axis=1))
         point, triangle = self.tree.query(shapely.points(xy[there]), "dwithin", distance=NEAR)
         point = there[point]
         best = np.argsort(self.plan_area[triangle], kind="stable")  # the largest is written last
@@ -214,12 +213,11 @@ class Tin:
         some = self.meeting(_widened(cutters.reshape(-1, 2), 2 * NEAR))
         tree = self.take(some).tree
         near = some[np.unique(tree.query(shapely.linestrings(cutters), "dwithin", distance=2 * NEAR)[1])]
-        far = np.ones(len(self), dtype=bool)
-        far[near] = False
-        if far.all():
+        if not len(near):
             return self
         exact = Tin(xyz=np.column_stack([on_grid(self.xyz[:, :2]), self.xyz[:, 2]]), triangle=self.triangle)
-        return join_tins([exact.take(np.flatnonzero(far)), exact.take(near)._cut_by(cutters)])
+        far = np.delete(np.arange(len(self)), near)
+        return join_tins([exact.take(far), exact.take(near)._cut_by(cutters)])
 
     def _cut_by(self, cutters: np.ndarray) -> Tin:
         """Triangulate all triangles anew, with segments as edges, shape (s, 2, 2)."""
