@@ -8,6 +8,7 @@ from sites_review import CRS, layer
 
 import siteaxo
 from siteaxo.craft.members import narrowed, size_across
+from siteaxo.craft.owners import owners_of
 
 
 def drawn(shapes, edges, width, *, role="canopy", outlines=None, scale=200.0):
@@ -16,7 +17,8 @@ def drawn(shapes, edges, width, *, role="canopy", outlines=None, scale=200.0):
     faces = geopandas.GeoDataFrame([keys] * len(shapes), geometry=list(shapes))
     lines = geopandas.GeoDataFrame([keys] * len(edges), geometry=[shapely.LineString(one) for one in edges])
     outer = np.full(len(edges), "") if outlines is None else np.array(outlines)
-    return narrowed(np.array(width), lines, faces, outlines=outer, scale=scale)[0].tolist()
+    owners = owners_of(faces, lines)[0]
+    return narrowed(np.array(width), lines, faces, owners, outlines=outer, scale=scale)[0].tolist()
 
 
 POST = [[(0, 0), (0, 3)], [(0.12, 3), (0.12, 0)]]
@@ -93,7 +95,9 @@ def test_what_is_too_thin_for_its_line_is_told_on_request(told):
     ends = [shapely.LineString([(0, 0), (4, 0)]), shapely.LineString([(0, 1), (0, 4)])]
     lines = geopandas.GeoDataFrame([{**keys, "source_id": k} for k in "12"], geometry=ends)
     none = np.array(["", ""])
-    width, thin = narrowed(np.array([0.13, 0.13]), lines, faces, outlines=none, scale=200, told=told)
+    width, thin = narrowed(
+        np.array([0.13, 0.13]), lines, faces, owners_of(faces, lines)[0], outlines=none, scale=200, told=told
+    )
     assert width.tolist() == [0.13, 0.13]
     assert thin.tolist() == [told, False]
 

@@ -44,21 +44,37 @@ def may_lie_near(ends: np.ndarray, others: np.ndarray, reach: float) -> np.ndarr
     if not len(ends) or not len(others):
         return np.zeros(len(ends), dtype=bool)
     count = min(math.isqrt(len(ends)) + 1, MOST)
-    low, high = (np.array([how(ends[..., k]) for k in (0, 1)]) for how in (np.min, np.max))
-    cell = np.maximum((high - low) / count, 1e-9)
-
-    def cells(points: np.ndarray, grow: float) -> tuple[np.ndarray, np.ndarray]:
-        """First cell of each line's box, and the one after its last, shape (2, lines)."""
-        first = (np.minimum(points[:, 0], points[:, 1]) - grow - low) / cell
-        last = (np.maximum(points[:, 0], points[:, 1]) + grow - low) / cell
-        inside = [np.clip(np.floor(at), 0, count).astype(np.int64).T for at in (first, last)]
-        return inside[0], inside[1] + 1
-
-    taken = np.zeros((count + 2, count + 2), dtype=np.int64)
-    (left, bottom), (right, top) = cells(others, reach)
+    box, asked = _boxes(ends), _boxes(others)
+    low = np.array([box[0].min(), box[1].min()])
+    cell = np.maximum((np.array([box[2].max(), box[3].max()]) - low) / count, 1e-9)
+    taken = np.zeros((count + 2, count + 2), dtype=np.int32)
+    left, bottom, right, top = _cells(asked, low, cell, reach, count)
     for x, y, sign in ((left, bottom, 1), (right, top, 1), (left, top, -1), (right, bottom, -1)):
         np.add.at(taken, (x, y), sign)
-    below = np.zeros((count + 2, count + 2), dtype=np.int64)  # cells taken to the left of and below each
+    below = np.zeros((count + 2, count + 2), dtype=np.int32)  # cells taken to the left of and below each
     below[1:, 1:] = (taken.cumsum(axis=0).cumsum(axis=1) > 0).cumsum(axis=0).cumsum(axis=1)[:-1, :-1]
-    (left, bottom), (right, top) = cells(ends, 0.0)
-    return np.asarray(below[right, top] - below[left, top] - below[right, bottom] + below[left, bottom] > 0)
+    left, bottom, right, top = _cells(box, low, cell, 0.0, count)
+    many = below.ravel()
+    left, right = left * (count + 2), right * (count + 2)
+    found = many[right + top] - many[left + top] - many[right + bottom] + many[left + bottom]
+    return np.asarray(found > 0)
+
+
+def _boxes(ends: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Left, bottom, right and top of each line."""
+    x0, y0, x1, y1 = ends.reshape(-1, 4).T
+    return np.minimum(x0, x1), np.minimum(y0, y1), np.maximum(x0, x1), np.maximum(y0, y1)
+
+
+def _cells(
+    box: tuple[np.ndarray, ...], low: np.ndarray, cell: np.ndarray, grow: float, count: int
+) -> list[np.ndarray]:
+    """First column and row of cells that each box touches, and the ones after its last."""
+    cells = []
+    for side, column in enumerate(box):
+        axis, last = side % 2, side // 2
+        place = column + ((grow if last else -grow) - low[axis])
+        place /= cell[axis]
+        np.clip(place, 0, count, out=place)
+        cells.append(place.astype(np.int32) + np.int32(last))
+    return cells

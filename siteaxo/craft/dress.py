@@ -9,7 +9,6 @@ from types import MappingProxyType
 from typing import Any, Final, TypeVar
 
 import numpy as np
-import pandas as pd
 import shapely
 
 from ..checks import finite
@@ -18,9 +17,10 @@ from ..diagram.layers import PLANE_COLUMNS, DiagramLayers
 from ..errors import SheetError
 from .amid import amid_crowns
 from .folds import LEAST_FOLD_MM, LYING, folds, long_enough
-from .lines import no_wider
+from .lines import LINE_KINDS, kind_ranks, no_wider
 from .made_of import toned_as
 from .members import narrowed
+from .owners import Owners, owners_of
 from .pale import paled
 from .patterns import patterns_of
 from .rescale import SHADE, rescaled
@@ -76,11 +76,12 @@ def dress(diagram: D, style: Style, *, scale: float) -> D:
     patterns = patterns_of(faces, diagram.plan, diagram.view, style, scale=scale)
     if len(patterns):
         extra["patterns"] = patterns
+    seen, hidden = owners_of(faces, diagram.edges, diagram.hidden_edges)
     return replace(
         diagram,
         faces=faces,
-        edges=_weighted(diagram.edges, style, scale, faces),
-        hidden_edges=_weighted(diagram.hidden_edges, style, scale, faces),
+        edges=_weighted(diagram.edges, style, scale, faces, seen),
+        hidden_edges=_weighted(diagram.hidden_edges, style, scale, faces, hidden),
         extra=MappingProxyType(extra),
         scale=float(scale),
     )
@@ -110,7 +111,7 @@ def _toned(diagram: DiagramLayers, style: Style) -> Any:
         return faces
     normal = faces[list(PLANE_COLUMNS[:3])].to_numpy(dtype=float)
     shades = np.where(_gentle(faces, normal), 0, style.light.shades(normal, diagram.view.matrix))
-    crown = faces["part"].to_numpy(dtype=str) == "crown"
+    crown = np.asarray(faces["part"], dtype=object) == "crown"
     planting = diagram.extra.get("planting")
     if planting is not None and (planting["kind"] == SHADE).any():
         shades = np.where(crown, 0, shades)  # crescents of shade tell light from dark
@@ -131,44 +132,48 @@ def _kept(frame: Any) -> np.ndarray:
     return np.asarray(frame["change"].to_numpy(dtype=object) == KEPT)
 
 
-def _weighted(lines: Any, style: Style, scale: float, faces: Any) -> Any:
+def _weighted(lines: Any, style: Style, scale: float, faces: Any, owners: Owners) -> Any:
     """Lines with their widths, colours and order, and whether they stay at this scale."""
-    kinds = lines["kind"].to_numpy(dtype=str)
-    outlines = lines["outline"].to_numpy(dtype=str) if "outline" in lines else np.full(len(lines), "")
-    roles = lines["role"].to_numpy(dtype=str)
+    kinds = np.asarray(lines["kind"], dtype=object)
+    count = len(lines)
+    outlines = (
+        np.asarray(lines["outline"], dtype=object) if "outline" in lines else np.full(count, "", object)
+    )
+    roles = np.asarray(lines["role"], dtype=object)
     heavy = np.where(roles == "tree", "", outlines)  # crowns that reach over a site are no edge of it
     nearness = lines["nearness"].to_numpy(dtype=float) if "nearness" in lines else None
     weighed = np.where(amid_crowns(lines, faces), "edge", kinds)
     width = style.weights.widths(weighed, roles=roles, outlines=heavy, nearness=nearness, scale=scale)
-    width = no_wider(width, SMALLEST_SHARE * _sizes(lines, faces) * 1000 / scale)
+    width = no_wider(width, SMALLEST_SHARE * _sizes(faces, owners) * 1000 / scale)
     told = bool(style.slight_ink)
-    width, thin = narrowed(width, lines, faces, outlines=heavy, scale=scale, told=told)
+    width, thin = narrowed(width, lines, faces, owners, outlines=heavy, scale=scale, told=told)
     order = style.edge_order(kinds, outlines)
     kept = _kept(lines)
     width = np.where(kept, np.minimum(width, style.weights.of("hidden", scale)), width)
     fold = folds(lines, faces)
     colour = np.where(thin & told, style.slight_ink, style.line_colours(kinds))
+    owner = owners.line * len(LINE_KINDS) + kind_ranks(kinds)
     return lines.assign(
         line_mm=width,
         colour=np.where(kept | (fold & (outlines == "")), style.hidden_ink, colour),
         draw_order=order,
-        outline=outlines.astype(object),
-        drawn=_drawn(lines, width, order, fold, scale),
+        outline=outlines,
+        drawn=_drawn(lines, width, order, fold, owner, scale),
     )
 
 
-def _sizes(lines: Any, faces: Any) -> np.ndarray:
+def _sizes(faces: Any, owners: Owners) -> np.ndarray:
     """Side of a square as large as what is seen of each line's feature, infinite where nothing is [m]."""
-    if not len(faces) or not len(lines):
-        return np.full(len(lines), np.inf)
-    keys = ["layer", "source_id"]
-    area = faces[keys].assign(area=shapely.area(np.asarray(faces.geometry.array)))
-    seen = area.groupby(keys)["area"].sum()
-    own = seen.reindex(pd.MultiIndex.from_frame(lines[keys])).to_numpy(dtype=float)
-    return np.sqrt(np.where(np.isnan(own), np.inf, own))
+    area = np.bincount(owners.face, shapely.area(np.asarray(faces.geometry.array)))
+    size = np.full(max(len(area), int(owners.line.max(initial=-1)) + 1), np.inf)
+    seen = np.unique(owners.face)
+    size[seen] = np.sqrt(area[seen])
+    return size[owners.line]
 
 
-def _drawn(lines: Any, width: np.ndarray, order: np.ndarray, fold: np.ndarray, scale: float) -> np.ndarray:
+def _drawn(
+    lines: Any, width: np.ndarray, order: np.ndarray, fold: np.ndarray, owner: np.ndarray, scale: float
+) -> np.ndarray:
     """1 for lines that stay, 0 for those that give way or are too short; only straight ones can."""
     shapes = np.asarray(lines.geometry.array, dtype=object)
     straight = (shapely.get_type_id(shapes) == shapely.GeometryType.LINESTRING) & (
@@ -177,7 +182,6 @@ def _drawn(lines: Any, width: np.ndarray, order: np.ndarray, fold: np.ndarray, s
     drawn = np.ones(len(lines), dtype=np.int64)
     rows = np.flatnonzero(straight)
     xy = shapely.get_coordinates(shapes[rows]).reshape(-1, 2, 2)
-    owner = lines.groupby(["layer", "source_id", "kind"], sort=False).ngroup().to_numpy()
     drawn[rows] = far_enough(
         xy,
         width[rows],
@@ -186,7 +190,7 @@ def _drawn(lines: Any, width: np.ndarray, order: np.ndarray, fold: np.ndarray, s
         owner=owner[rows],
         readable=lambda seen: _readable(xy[seen], fold[rows[seen]], scale),
     )
-    steps = lines["role"].to_numpy(dtype=str)[rows] == STEPS
+    steps = np.asarray(lines["role"], dtype=object)[rows] == STEPS
     drawn[rows] = no_stubs(xy, drawn[rows] > 0, steps, scale=scale)
     return drawn
 

@@ -24,6 +24,7 @@ LYING: Final = frozenset({"ground", "lawn", "paving", "path", "water"})
 LEAST_FOLD_MM: Final = 8.0
 """Shortest fold that is drawn, followed from line to line [mm]."""
 NEAR: Final = 1e-4  # ends nearer than this are one [m]
+SPREAD: Final = np.uint64(0x9E3779B97F4A7C15)  # an odd number whose multiples lie apart
 KEYS: Final = ["layer", "source_id"]
 
 
@@ -90,8 +91,16 @@ def long_enough(ends: np.ndarray, least: float) -> np.ndarray:
     corner = corner.reshape(-1, 2)
     chain = linked(int(corner.max()) + 1, *corner.T)[corner[:, 0]]
     total = np.bincount(chain, length[short])
-    met = np.searchsorted(spots, spot[enough]).clip(max=len(spots) - 1)
-    met = np.isin(corner, met[spots[met] == spot[enough]])
+    met = np.isin(spots, _maybe(spot[enough].ravel(), spots))[corner]
     total[chain[met.any(axis=1)]] = np.inf  # what leads on to a long one
     enough[short] = total[chain] >= least * (1 - 1e-9)
     return np.asarray(enough)
+
+
+def _maybe(values: np.ndarray, few: np.ndarray) -> np.ndarray:
+    """Those of many values that may be among a few: the same place in a small table is taken by one."""
+    bits = np.uint64(64 - (8 * len(few)).bit_length())
+    place = [(each.view(np.uint64) * SPREAD) >> bits for each in (few, values)]
+    taken = np.zeros(1 << (64 - int(bits)), dtype=bool)
+    taken[place[0]] = True
+    return values[taken[place[1]]]

@@ -24,6 +24,7 @@ from types import MappingProxyType
 from typing import Final
 
 import numpy as np
+import pandas as pd
 from numpy.typing import ArrayLike
 
 from ..checks import finite, nearest, one_of
@@ -230,7 +231,7 @@ def _whole(step: object, name: str) -> None:
 
 
 def _looked_up(table: Mapping[str, int], words: ArrayLike) -> np.ndarray:
-    names, place = np.unique(np.asarray(words, dtype=str), return_inverse=True)
+    place, names = pd.factorize(np.asarray(words, dtype=object))
     return np.array([table.get(str(name), 0) for name in names], dtype=int)[place]
 
 
@@ -265,11 +266,10 @@ def ranks_in(words: ArrayLike, known: tuple[str, ...], name: str) -> np.ndarray:
     >>> ranks_in(["b", "a", "b"], ("a", "b"), "letter").tolist()
     [1, 0, 1]
     """
-    given = np.asarray(words, dtype=str)
-    ranks = np.full(given.shape, -1, dtype=np.int64)
-    for rank, word in enumerate(known):
-        ranks[given == word] = rank
-    if (ranks < 0).any():
-        word = str(given[ranks < 0].flat[0])
-        raise SheetError(f"Unknown {name} {word!r}. {nearest(word, known)}", field=name, value=word)
-    return ranks
+    given = np.asarray(words, dtype=object)
+    place, distinct = pd.factorize(given.ravel())
+    for word in (*distinct, *given.ravel()[place < 0][:1]):
+        if word not in known:
+            raise SheetError(f"Unknown {name} {word!r}. {nearest(word, known)}", field=name, value=word)
+    ranks = np.array([known.index(word) for word in distinct], dtype=np.int64)
+    return ranks[place].reshape(given.shape)

@@ -34,8 +34,7 @@ def toned_as(faces: Any) -> tuple[np.ndarray, np.ndarray]:
     >>> [one.tolist() for one in toned_as(pd.DataFrame(columns))]
     [['structure', 'roof'], ['', 'slate']]
     """
-    role, part = faces["role"].to_numpy(dtype=object), faces["part"].to_numpy(dtype=object)
-    material = faces["material"].to_numpy(dtype=object)
+    role, part, material = (np.asarray(faces[name], dtype=object) for name in ("role", "part", "material"))
     own_role, own_material = role.copy(), material.copy()
     for of_role, of_part, as_role, as_material in (GABLES, FILLS):
         rows = (role == of_role) & (part == of_part)

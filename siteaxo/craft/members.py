@@ -22,12 +22,12 @@ from ..view.crossings import Outlines
 from ..view.rings import rings_of
 from .folds import LYING
 from .lines import LINE_SERIES_MM, no_wider
+from .owners import Owners
 
 ACROSS: Final = 5.0
 """What a line outlines is at least this many line widths across."""
 SLIGHT: Final = 3.0
 """What is fewer of its usual line widths across may be drawn in another ink."""
-KEYS: Final = ["layer", "source_id"]
 SLACK: Final = 0.02
 """Share by which sizes may fall short, for seams between faces."""
 MOST: Final = 0.75
@@ -37,7 +37,14 @@ NEAR: Final = 1e-4  # ends nearer than this are one corner [m]
 
 
 def narrowed(
-    width_mm: np.ndarray, lines: Any, faces: Any, *, outlines: np.ndarray, scale: float, told: bool = False
+    width_mm: np.ndarray,
+    lines: Any,
+    faces: Any,
+    owners: Owners,
+    *,
+    outlines: np.ndarray,
+    scale: float,
+    told: bool = False,
 ) -> tuple[np.ndarray, np.ndarray]:
     """
     Narrow the lines of thin things.
@@ -47,10 +54,12 @@ def narrowed(
     width_mm : ndarray, shape (n,)
         Widths of the series [mm].
     lines : GeoDataFrame, n rows
-        With ``layer``, ``source_id`` and ``role``; only straight lines are narrowed, and of
-        what lies on the ground not the outline of the site.
+        With ``role``; only straight lines are narrowed, and of what lies on the ground not the
+        outline of the site.
     faces : GeoDataFrame
-        What is seen of faces, with the same columns.
+        What is seen of faces.
+    owners : Owners
+        The feature of each line and face.
     outlines : ndarray of str, shape (n,)
         What each line outlines, "" for nothing in particular.
     scale : float
@@ -71,9 +80,7 @@ def narrowed(
         return width, slight
     shapes = np.asarray(faces.geometry.array, dtype=object)
     reach = ACROSS * width * scale / 1000
-    both = pd.concat([faces[KEYS], lines[KEYS]])
-    code = both.groupby(KEYS, sort=False, dropna=False, observed=True).ngroup().to_numpy()
-    own, line_code = code[: len(faces)], code[len(faces) :]
+    own, line_code = owners.face, owners.line
     length = shapely.length(shapes)
     thin = 2 * shapely.area(shapes) < float(reach.max()) * length
     thin = np.isin(own, own[thin])

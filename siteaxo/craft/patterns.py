@@ -19,6 +19,7 @@ from collections.abc import Callable
 from typing import Any, Final
 
 import numpy as np
+import pandas as pd
 import shapely
 
 from ..diagram.layers import ViewRecord
@@ -103,14 +104,15 @@ def _named(
 
 def _by_laying(faces: Any, style: Style) -> list[tuple[Laying, np.ndarray]]:
     """Layings that occur, each with the rows of the faces that show it."""
-    role = faces["role"].to_numpy(dtype=str)
-    material = faces["material"].to_numpy(dtype=str)
-    pairs, at = np.unique(np.column_stack([role, material]), axis=0, return_inverse=True)
-    finishes: list[Finish] = [style.finish(str(one), str(other)) for one, other in pairs]
+    role, roles = pd.factorize(np.asarray(faces["role"], dtype=object))
+    material, materials = pd.factorize(np.asarray(faces["material"], dtype=object))
+    numbers, at = np.unique(role * len(materials) + material, return_inverse=True)
+    pairs = [(str(roles[one // len(materials)]), str(materials[one % len(materials)])) for one in numbers]
+    finishes: list[Finish] = [style.finish(*pair) for pair in pairs]
     upright = faces["normal_z"].to_numpy(dtype=float) < UPRIGHT
     found: dict[Laying, list[np.ndarray]] = {}
     for number, finish in enumerate(finishes):
-        mine = at.ravel() == number
+        mine = at == number
         flat = finish.flat if pairs[number][0] in FLAT_ROLES else None
         for laying, rows in ((flat, mine & ~upright), (finish.upright, mine & upright)):
             if laying is not None and rows.any():

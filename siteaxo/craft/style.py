@@ -11,6 +11,7 @@ from types import MappingProxyType
 from typing import Any, Final
 
 import numpy as np
+import pandas as pd
 from numpy.typing import ArrayLike
 
 from ..checks import finite, one_of
@@ -197,8 +198,8 @@ class Style:
         if steps.min() < 0 or steps.max() >= self.light.tones:
             raise SheetError(f"Shades are whole numbers from 0 to {self.light.tones - 1}.", field="shades")
         soft = np.zeros(len(steps), dtype=int) if crown is None else np.asarray(crown, dtype=int)
-        role_names, role_at = np.unique(np.asarray(roles, dtype=str), return_inverse=True)
-        material_names, material_at = np.unique(np.asarray(materials, dtype=str), return_inverse=True)
+        role_at, role_names = pd.factorize(np.asarray(roles, dtype=object))
+        material_at, material_names = pd.factorize(np.asarray(materials, dtype=object))
         key = ((role_at * len(material_names) + material_at) * 2 + soft) * self.light.tones + steps
         keys, at = np.unique(key, return_inverse=True)
         table = np.empty(len(keys), dtype=object)

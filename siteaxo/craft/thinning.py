@@ -30,6 +30,7 @@ from numpy.typing import ArrayLike
 from ..angles import cos_deg, sin_deg
 from ..solids.faces import spread
 from ..solids.linked import linked
+from ..view.order import in_order, starts
 from .gaps import Readable, without_gaps
 
 LEAST_MM: Final = 0.7
@@ -159,44 +160,41 @@ def _beside(ends: np.ndarray, reach: np.ndarray) -> tuple[np.ndarray, np.ndarray
     """Pairs (a, b) where half of a runs beside b, nearer than the greater of their reaches."""
     right, up = (ends[:, 1, k] - ends[:, 0, k] for k in (0, 1))
     bearing = np.degrees(np.arctan2(up, right)) % 180.0
-    own = (bearing // (180.0 / BINS)).astype(np.int64) % BINS
-    real = np.flatnonzero((right != 0) | (up != 0))
-    line, frame = np.concatenate([real, real]), np.concatenate([own[real], (own[real] + 1) % BINS])
-    level = _levelled(ends, line, frame)
+    line = np.flatnonzero((right != 0) | (up != 0))
+    turn = (bearing[line] // (180.0 / BINS)).astype(np.int64) % BINS
+    line, start = line[in_order(turn)], starts(turn, BINS)
+    turned = [line[start[number] : start[number + 1]] for number in range(BINS)]
     found = [np.zeros((0, 2), dtype=np.int64)]
-    for one, other in _meeting(level, frame, float(reach.max()) / 2):
-        a, b = line[one], line[other]
-        apart = np.abs((bearing[a] - bearing[b] + 90.0) % 180.0 - 90.0)
-        again = (own[a] == own[b]) & (own[a] != frame[one])  # found in the other frame too
-        near = np.flatnonzero((apart <= PARALLEL) & ~again)
-        one, other = np.concatenate([one[near], other[near]]), np.concatenate([other[near], one[near]])
-        a, b = line[one], line[other]
-        close = np.flatnonzero(_runs_beside(level, one, other, np.maximum(reach[a], reach[b])))
-        found.append(np.column_stack([a[close], b[close]]))
+    for number, own in enumerate(turned):  # lines of a turn are held against one another and the turn before
+        some = np.concatenate([own, turned[number - 1]])
+        level = _levelled(ends[some], 180.0 / BINS * number)
+        for one, other in _meeting(level, len(own), float(reach.max()) / 2):
+            a, b = some[one], some[other]
+            apart = np.abs((bearing[a] - bearing[b] + 90.0) % 180.0 - 90.0)
+            near = np.flatnonzero(apart <= PARALLEL)
+            one, other = np.concatenate([one[near], other[near]]), np.concatenate([other[near], one[near]])
+            a, b = some[one], some[other]
+            close = np.flatnonzero(_runs_beside(level, one, other, np.maximum(reach[a], reach[b])))
+            found.append(np.column_stack([a[close], b[close]]))
     both = np.concatenate(found)
     return both[:, 0], both[:, 1]
 
 
-def _levelled(ends: np.ndarray, line: np.ndarray, frame: np.ndarray) -> np.ndarray:
-    """Lines turned so that those of a frame, and of the bin before it, lie nearly level."""
-    turns = [180.0 / BINS * number for number in range(BINS)]
-    c, s = (np.array([of(turn) for turn in turns])[frame] for of in (cos_deg, sin_deg))
-    level = np.empty((len(line), 2, 2))
-    for k in (0, 1):
-        x, y = (np.ascontiguousarray(ends[:, k, axis])[line] for axis in (0, 1))
-        level[:, k, 0], level[:, k, 1] = x * c + y * s, y * c - x * s
-    return level
+def _levelled(ends: np.ndarray, turn: float) -> np.ndarray:
+    """Lines turned so that those of one bearing, or of one a little less, lie nearly level."""
+    c, s = cos_deg(turn), sin_deg(turn)
+    x, y = ends[..., 0], ends[..., 1]
+    return np.stack([x * c + y * s, y * c - x * s], axis=-1)
 
 
-def _meeting(level: np.ndarray, frame: np.ndarray, margin: float) -> Iterator[tuple[np.ndarray, np.ndarray]]:
+def _meeting(level: np.ndarray, own: int, margin: float) -> Iterator[tuple[np.ndarray, np.ndarray]]:
     """
-    Pairs of lines of one frame whose boxes meet, each once, some at a time.
+    Pairs of lines whose boxes meet, one at least of the first *own*, each once, some at a time.
 
-    Every line is entered in all the level strips of its frame that its box touches; in each
-    strip, whatever begins before another ends is held against it. A pair counts in the
-    lowest strip that it shares.
+    Every line is entered in all the level strips that its box touches; in each strip, whatever
+    begins before another ends is held against it. A pair counts in the lowest strip that it shares.
     """
-    if not len(level):
+    if not own:
         return
     most = np.array([sin_deg(PARALLEL), 1.0]) * margin  # across lines that lie nearly level
     left, bottom = (np.minimum(level[:, 0], level[:, 1]) - most).T
@@ -206,13 +204,14 @@ def _meeting(level: np.ndarray, frame: np.ndarray, margin: float) -> Iterator[tu
     step = float(right.max() - left.min()) / STEPS or 1.0
     begin, end = (((side - left.min()) / step).astype(np.int64) for side in (left, right))
     entry = np.repeat(np.arange(len(level)), last - first + 1)
-    strip = spread(first, last - first + 1)
-    key = (frame[entry] * STRIPS + strip) * (2 * STEPS)
+    key = spread(first, last - first + 1) * (2 * STEPS)
     order = np.argsort(key + begin[entry])
-    entry, strip, key = entry[order], strip[order], key[order]
+    entry, key = entry[order], key[order]
+    strip = key // (2 * STEPS)
     for row, after in _runs(key + begin[entry], key + end[entry]):
         one, other = entry[row], entry[after]
-        meets = np.maximum(first[one], first[other]) == strip[row]
+        meets = np.minimum(one, other) < own
+        meets &= np.maximum(first[one], first[other]) == strip[row]
         meets &= (bottom[one] <= top[other]) & (bottom[other] <= top[one])
         rows = np.flatnonzero(meets)
         yield one[rows], other[rows]

@@ -172,14 +172,15 @@ def _on_contour(stack: Stack, drawing: Drawing, dashes: Dashes) -> np.ndarray:
 
 def _at_foot(stack: Stack, drawing: Drawing, dashes: Dashes, view: ViewRecord) -> np.ndarray:
     """Whether each dash lies at the foot of ground that stands on nothing."""
-    inverse = np.linalg.inv(view.matrix)
-    edges = drawing.edges
-    page = np.concatenate([edges.xy, edges.depth[:, :, None]], axis=2)
-    level = (page @ inverse[2] + view.drawn_in_place)[dashes.edge]
-    row = stack.solid_feature[edges.solid[dashes.edge]]
-    features = stack.features
-    ground = (features.of_role("theme") == "ground")[row]
-    return ground & (np.abs(level - features.base[row, None]) <= CUT).all(axis=1)
+    edges, features = drawing.edges, stack.features
+    feature = stack.solid_feature[edges.solid[dashes.edge]]
+    found = (features.of_role("theme") == "ground")[feature]
+    rows = np.flatnonzero(found)
+    edge = dashes.edge[rows]
+    page = np.concatenate([edges.xy[edge], edges.depth[edge, :, None]], axis=2)
+    level = page @ np.linalg.inv(view.matrix)[2] + view.drawn_in_place
+    found[rows] = (np.abs(level - features.base[feature[rows], None]) <= CUT).all(axis=1)
+    return found
 
 
 def _unseen_seams(stack: Stack, drawing: Drawing) -> np.ndarray:
@@ -217,7 +218,7 @@ def _lines(drawing: Drawing, strokes: Strokes, names: Names, view: ViewRecord) -
 def _nearness(drawing: Drawing, view: ViewRecord) -> np.ndarray:
     """How near to the viewer the middle of each page edge lies: 0 farthest, 1 nearest."""
     edges = drawing.edges
-    middle = np.column_stack([edges.xy.mean(axis=1), edges.depth.mean(axis=1)])
+    middle = np.column_stack([edges.xy[:, 0] + edges.xy[:, 1], edges.depth[:, 0] + edges.depth[:, 1]]) / 2
     near = middle @ (np.linalg.inv(view.matrix).T @ view.toward_viewer)
     span = float(np.ptp(near)) if len(near) else 0.0
     return (near - near.min()) / span if span > 0 else np.ones(len(near))

@@ -79,18 +79,18 @@ def edges_of(faces: Faces) -> Edges:
         Each edge once per solid, with every face that runs along it. Segments of no
         length are left out.
     """
-    if len(faces.xyz) > BATCH and (faces.solid[1:] >= faces.solid[:-1]).all():
-        return _joined(faces)
-    return _edges_of(faces)
+    return _joined(faces) if len(faces.xyz) > BATCH else _edges_of(faces)
 
 
 def _joined(faces: Faces) -> Edges:
     """Edges of some solids at a time, so that what is needed in between does not grow with them."""
-    new = np.flatnonzero(faces.solid[1:] != faces.solid[:-1]) + 1
-    wanted = np.arange(BATCH, len(faces.xyz), BATCH)
-    place = np.searchsorted(faces.vertex_start[new], wanted)
+    order = np.argsort(faces.solid, kind="stable")
+    corners = np.cumsum(np.diff(faces.vertex_start)[order])
+    new = np.flatnonzero(np.diff(faces.solid[order])) + 1
+    place = np.searchsorted(corners[new - 1], np.arange(BATCH, len(faces.xyz), BATCH))
     cuts = np.unique([0, *new[place[place < len(new)]], len(faces)])
-    parts = [_edges_of(take(faces, np.arange(a, b))) for a, b in pairwise(cuts)]
+    rows = [order[a:b] for a, b in pairwise(cuts)]
+    parts = [_edges_of(take(faces, some)) for some in rows]
     members = np.cumsum([0] + [len(part.face) for part in parts])
     return Edges(
         start=np.concatenate([part.start for part in parts]),
@@ -99,7 +99,7 @@ def _joined(faces: Faces) -> Edges:
         member_start=np.concatenate(
             [*(part.member_start[:-1] + by for part, by in zip(parts, members, strict=False)), members[-1:]]
         ),
-        face=np.concatenate([part.face + by for part, by in zip(parts, cuts, strict=False)]),
+        face=np.concatenate([some[part.face] for some, part in zip(rows, parts, strict=True)]),
         forward=np.concatenate([part.forward for part in parts]),
         smooth=np.concatenate([part.smooth for part in parts]),
     )
