@@ -17,6 +17,7 @@ from ..errors import Finding
 from ..limits import Limits
 from .baseline import site_bearing
 from .bearings import bearings_on
+from .curves import with_coarser_curves
 from .extent import Extent, check_scale, choose_plane
 from .features import Features, LayerKey
 from .feet import look_at_axes, look_for_feet
@@ -90,14 +91,14 @@ def gather(site: SiteData) -> Gathered:
     read = [_checked(read_layer(layer, limits=site.limits)) for layer in site.layers]
     plane = choose_plane([_extent(raw) for raw in read], site.plane_crs)
     placed = [_placed(raw, plane, site.unit, site.limits) for raw in read]
-    features = _joined(placed)
+    features, coarser = with_coarser_curves(_joined(placed))
     boxes = shapely.total_bounds(features.geometry)
     bounds = (float(boxes[0]), float(boxes[1]), float(boxes[2]), float(boxes[3]))
     check_scale(plane, bounds)
     report = plane.report(bounds, [raw.crs for raw in read])
     findings = [finding for raw, _, _ in placed for finding in (*raw.findings, *look_at_axes(raw, site.unit))]
     in_metres = np.array([(layer.unit or site.unit) == "m" for layer in site.layers])
-    findings += look_for_feet(features, in_metres)
+    findings += [*coarser, *look_for_feet(features, in_metres)]
     bearing = site_bearing(features) if isinstance(site.base_line, str) else float(site.base_line)
     return Gathered(
         features=features,
