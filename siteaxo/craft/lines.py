@@ -270,6 +270,6 @@ def ranks_in(words: ArrayLike, known: tuple[str, ...], name: str) -> np.ndarray:
     place, distinct = pd.factorize(given.ravel())
     for word in (*distinct, *given.ravel()[place < 0][:1]):
         if word not in known:
-            raise SheetError(f"Unknown {name} {word!r}. {nearest(word, known)}", field=name, value=word)
+            raise SheetError(f"Unknown {name} {word!r}. {nearest(str(word), known)}", field=name, value=word)
     ranks = np.array([known.index(word) for word in distinct], dtype=np.int64)
     return ranks[place].reshape(given.shape)
