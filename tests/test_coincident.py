@@ -4,15 +4,19 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 from reference.lines import doubled
 from scenes import KINDS as SCENES
 from scenes import VIEWS
 from shapes import Builder, draw, kind_length, rectangle
 
 from siteaxo.solids.edges import edges_of
+from siteaxo.solids.faces import from_quads
+from siteaxo.solids.scene import Scene
 from siteaxo.view.audit import audit
 from siteaxo.view.coincident import without_doubles
 from siteaxo.view.dashes import Dashes, PageEdges, complement
+from siteaxo.view.page import onto_page
 from siteaxo.view.projection import isometric, planometric
 from siteaxo.view.tolerance import Tolerance
 
@@ -194,3 +198,48 @@ def test_walls_half_a_millimetre_apart_leave_no_gap():
     rng = np.random.default_rng(0)
     scene, view = noisy(SCENES["duplicated"](rng), rng, 5e-4), planometric(60)
     assert audit(scene, view, draw(scene, view), origin=np.zeros(3)).passed
+
+
+def hole_in(scene, view):
+    """What faces cover of the page, less what is seen of any of them."""
+    page = onto_page(scene.faces, view, np.zeros(3), Tolerance())
+    seen = shapely.union_all(draw(scene, view).visible.polygon)
+    return shapely.difference(shapely.union_all(page.polygon), seen).area
+
+
+def test_three_outlines_of_one_house_hide_one_another_in_no_circle():
+    """Surveyed three times, millimetres and hundredths of a degree apart: the front is there all over."""
+    site = Builder()
+    corners = [
+        [(7, 4.5), (7, 9), (1.5, 9), (1.5, 4.5)],
+        [
+            (7.002609362, 4.50196843466),
+            (6.9993892298, 9.0019672825),
+            (1.49938963797, 8.99803156534),
+            (1.50261077017, 4.4980327175),
+        ],
+        [
+            (6.99738922983, 4.49703271757),
+            (7.00060936203, 8.99703156546),
+            (1.5006107702, 9.00096728257),
+            (1.497390638, 4.5009684347),
+        ],
+    ]
+    for ring in corners:
+        site.prism(shapely.Polygon(ring), 0.0, 4.0)
+    assert hole_in(site.scene(), planometric(60)) < 1e-6
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_tops_that_cross_within_some_millimetres_leave_no_hole(seed):
+    """Three sheets of 6 by 4 m whose corners lie within 2 mm of one level, each in a plane of its own."""
+    rng = np.random.default_rng(seed)
+    quads = np.array(
+        [
+            [(0, 0, a), (6, 0, a + b), (6, 4, a + b + c), (0, 4, a + c)]
+            for a, b, c in rng.uniform(-0.002, 0.002, (3, 3))
+        ]
+    )
+    faces = from_quads(quads, solid=np.arange(3), part=0)
+    scene = Scene(faces=faces, edges=edges_of(faces), rank=np.arange(3.0), group=np.zeros(3, dtype=int))
+    assert hole_in(scene, planometric(30)) < 1e-6

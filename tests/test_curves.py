@@ -116,3 +116,18 @@ def test_a_ring_of_a_hundred_thousand_corners_is_drawn_with_its_wall():
         np.pi * 1600 * scale**2 + 80 * scale * 2, rel=2e-5
     )
     assert drawn.findings["code"].tolist() == ["fine-curve"]
+
+
+@pytest.mark.parametrize("turn", [0, 17, 30, 45])
+@pytest.mark.parametrize("radius", [0.03, 0.06, 0.15])
+@pytest.mark.parametrize("quad_segs", [8, 16, 64])
+def test_a_round_post_has_an_outline_on_either_side(radius, quad_segs, turn):
+    """Two upright profiles as high as the post: of a facet seen nearly edge-on no seam hides the outline."""
+    drawn = bollard(radius, quad_segs, height=3.0).draw(siteaxo.planometric(turn=turn), scale=50)
+    lines = drawn.edges[(drawn.edges["layer"] == "posts") & (drawn.edges["kind"] == "profile")]
+    ends = shapely.get_coordinates(lines.geometry.to_numpy()).reshape(-1, 2, 2)
+    upright = ends[np.abs(ends[:, 0, 0] - ends[:, 1, 0]) < 1e-6]
+    across, length = upright[:, 0, 0], np.abs(upright[:, 0, 1] - upright[:, 1, 1])
+    assert np.ptp(across) == pytest.approx(2 * radius, abs=2e-3)
+    for side in (across.min(), across.max()):
+        assert length[np.abs(across - side) < 1e-3].sum() == pytest.approx(3.0, abs=0.01)

@@ -202,3 +202,13 @@ def test_ground_that_is_dug_away_says_nothing_about_flights():
     flight = {**box(12, 10, 2, 1.5, role="steps", base=1.0, top=2.0), "id": "F"}
     stack = stack_features(slope(court, pit, flight))
     assert not {"direction-unclear", "run-unclear"} & {finding.code for finding in stack.findings}
+
+
+@pytest.mark.parametrize("role", ["path", "lawn", "paving", "hedge", "wall"])
+def test_what_lies_wholly_beside_the_ground_stands_on_nothing(role):
+    """There is no level under it, so that nothing of its role lies on the ground."""
+    more = {} if role in ("path", "lawn", "paving") else {"height": 1.0}
+    stack = stack_features(slope(box(200, 200, 6, 8, role=role, **more)))
+    row = stack.features.source_id.tolist().index("A")
+    assert stack.features.of_role("form")[row] != "drape"
+    assert np.isfinite(stack.features.top[row])

@@ -123,3 +123,16 @@ def test_small_pictures_show_no_joint_either():
     tops = np.flatnonzero(path & (faces.part == PART_CODE["top"]))
     assert len(np.unique(faces.solid[tops])) > 2
     assert len(np.unique(surfaces_of(stack)[tops])) == 1
+
+
+def test_a_feature_given_twice_under_one_id_keeps_its_lines():
+    """The second lies upon the first; it is no neighbour that its top runs on to."""
+    top = gpd.GeoDataFrame({"ref": ["low"]}, geometry=[box(0, 0, 40, 10)], crs=CRS)
+    drawn = []
+    for many in (1, 2):
+        rows = top.iloc[[0] * many].reset_index(drop=True)
+        layer = siteaxo.Layer(name="t", role="terrace", source=rows, base=0.0, top=3.1, id="ref")
+        lines = siteaxo.Site(layers=[layer]).stack().draw(siteaxo.planometric(30), scale=500).edges
+        drawn.append(sorted(lines.geometry.length.round(6)))
+    assert drawn[0] == drawn[1]
+    assert len(drawn[0]) == 9  # of the twelve of a box three are behind it

@@ -56,6 +56,21 @@ def test_sides_that_nearly_coincide_leave_no_slivers():
     assert len(ground.interiors) == 0
 
 
+def test_neighbours_that_are_cut_out_leave_no_fin_between_them():
+    """Two courts share a side of 2 m; the corners of one lie a hair beside the side of the other."""
+    one = box(0, 0, 2, 2)
+    other = shapely.Polygon([(2 + 1e-10, -1), (5, -1), (5, 3), (2 - 1e-10, 3)])
+    courts = [
+        {"role": "paving", "id": name, "geometry": shape, "base": 0.0, "top": 0.5}
+        for name, shape in (("one", one), ("other", other))
+    ]
+    ground = {"role": "terrace", "id": "ground", "geometry": box(-5, -5, 9, 9), "base": 0.0, "top": 2.0}
+    table = settled(ground, *courts).features
+    (left,) = table.geometry[table.source_id == "ground"]
+    (hole,) = left.interiors
+    assert hole.length == pytest.approx(2 * (2 + 2) + 2 * (3 + 4) - 2 * 2, abs=1e-6)
+
+
 def test_what_is_wholly_cut_away_is_a_finding():
     """The lawn is a tenth of a micrometre wider than the court that takes its place."""
     lawn = {"role": "lawn", "geometry": box(3, 3, 7.0000001, 7), "base": 0.0, "top": 0.0}

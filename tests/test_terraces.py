@@ -1,10 +1,12 @@
 """Terraces that do not meet: overlaps, gaps, slivers."""
 
+import geopandas
 import numpy as np
 import pytest
 import shapely
 from solidity import features
 
+import siteaxo
 from siteaxo.solids.standing import settle
 from siteaxo.solids.terraces import look_at_terraces, mean_width
 
@@ -71,3 +73,54 @@ def test_mean_width():
 def test_no_terraces():
     deck = {"role": "deck", "geometry": shapely.box(0, 0, 1, 1), "base": 0, "top": 1}
     assert told(settle(features(deck)).features) == []
+
+
+def test_slits_that_close_to_a_line_on_the_grid_are_no_areas():
+    """A slit between terraces, opened by their place on the map, is an area and a hair that is a line."""
+    east, north = 329_990.0, 6_250_000.0
+
+    def rows(*rings, **columns):
+        shapes = [shapely.Polygon(np.add(ring, (east, north))) for ring in rings]
+        return geopandas.GeoDataFrame(columns, geometry=shapes, crs="EPSG:32756")
+
+    level = rows(
+        [
+            (8.1377218022, 3.596338595),
+            (7.9367061772, -1.399619043),
+            (18.9278129803, -1.841853417),
+            (19.12882860535, 3.15410422),
+        ],
+        [
+            (4.3177505082, 9.2039144235),
+            (1.3195780272, 9.308612914),
+            (1.1276307953, 3.8119633645),
+            (4.1258032764, 3.707264875),
+        ],
+        t=[-0.15, 0.75],
+    )
+    sloping = rows(
+        [
+            (7.67602041597, 5.084202877),
+            (1.67967545387, 5.293599857),
+            (1.4528287253, -1.202440519),
+            (7.4491736874, -1.411837499),
+        ]
+    )
+    pool = rows(
+        [
+            (2.88596410915, 7.080186041),
+            (1.1597739739, 2.387610244),
+            (5.3830921919, 0.834039122),
+            (7.1092823271, 5.526614919),
+        ]
+    )
+    site = siteaxo.Site(
+        layers=[
+            siteaxo.Layer(name="level", role="terrace", source=level, top="t"),
+            siteaxo.Layer(
+                name="sloping", role="terrace", source=sloping, top=0.8168, low=0.0059, fall_bearing=108.47
+            ),
+            siteaxo.Layer(name="pool", role="water", source=pool),
+        ]
+    )
+    assert len(site.stack().stack.scene.faces)

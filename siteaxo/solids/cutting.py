@@ -38,7 +38,7 @@ def let_in(features: Features, geometry: np.ndarray, base: np.ndarray, top: np.n
 
 def _open_up(geometry: np.ndarray, inner: np.ndarray, outer: np.ndarray) -> None:
     """Take the inner footprints out of the outer ones; sides that nearly coincide are made one."""
-    rows, cutter = united(geometry[inner], outer)
+    rows, cutter = united(geometry[inner], outer, near=NEARLY)
     left = shapely.difference(shapely.snap(geometry[rows], cutter, NEARLY), cutter)
     parts, owner = shapely.get_parts(left, return_index=True)
     wide = shapely.area(parts) > NEARLY * shapely.length(parts)
@@ -51,7 +51,7 @@ def _open_up(geometry: np.ndarray, inner: np.ndarray, outer: np.ndarray) -> None
 
 
 def united(
-    geometry: np.ndarray, owner: np.ndarray, *, grid: float | None = None
+    geometry: np.ndarray, owner: np.ndarray, *, grid: float | None = None, near: float | None = None
 ) -> tuple[np.ndarray, np.ndarray]:
     """
     Unite the geometries of each owner.
@@ -64,6 +64,8 @@ def united(
         The owner of each.
     grid : float, optional
         Grid on which they are united [m].
+    near : float, optional
+        Corners of one nearer than this to a side of another lie on it, so that no slit stays open [m].
 
     Returns
     -------
@@ -84,6 +86,9 @@ def united(
     order = np.argsort(owner, kind="stable")
     number = np.searchsorted(owners, owner[order])
     together = shapely.geometrycollections(np.asarray(geometry, dtype=object)[order], indices=number)
+    if near is not None:
+        snapped = shapely.snap(together, together, near)
+        together = np.where(shapely.is_valid(snapped), snapped, together)
     return owners, shapely.union_all(together[:, None], axis=1, grid_size=grid)
 
 

@@ -64,7 +64,7 @@ def stand_on_ground(features: Features, terrain: Terrain) -> tuple[Features, Ter
     rakes = np.isin(features.of_role("name"), RAKING) & np.isnan(features.top) & np.isfinite(low)
     for order in np.unique(features.order[waiting]):  # what is draped carries nothing that comes later
         rows = np.flatnonzero(waiting & (features.order == order) & np.isfinite(low))
-        best, whole = _shares(features, rows, ~drape)
+        best, whole = _shares(features, rows, order, ~drape)
         on_it = rows[(best <= MOSTLY) & (best <= 1 - np.minimum(whole, 1.0))]
         drape[on_it[may_drape[on_it]]] = True
         alone = rows[(whole <= 1 - WHOLLY) & rakes[rows]]
@@ -159,13 +159,15 @@ def _all_over(footprints: np.ndarray, tin: Tin) -> np.ndarray:
     return under >= WHOLLY * shapely.area(footprints)
 
 
-def _shares(features: Features, rows: np.ndarray, usable: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _shares(
+    features: Features, rows: np.ndarray, order: int, usable: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
     """Share of rows of one role that the best of all but the ground carries, and all of these."""
     carries = features.of_role("supports").astype(bool) & usable
-    carries &= (shapely.get_dimensions(features.geometry) == 2) & (features.order < features.order[rows[0]])
-    under = np.flatnonzero(carries) if len(rows) else np.zeros(0, dtype=np.int64)
+    carries &= (shapely.get_dimensions(features.geometry) == 2) & (features.order < order)
+    under = np.flatnonzero(carries)
     best, whole = np.zeros(len(rows)), np.zeros(len(rows))
-    if len(under):
+    if len(under) and len(rows):
         item, other = shapely.STRtree(features.geometry[under]).query(
             features.geometry[rows], predicate="intersects"
         )

@@ -54,6 +54,8 @@ def joined_edges(edges: Edges, faces: Faces, row: np.ndarray, features: Features
     top, count = _only(edges, faces.part == PART_CODE["top"])
     tops = np.flatnonzero(~upright & (count[rows] == 1))
     one, other = (rows[tops[k]] for k in _twos(group[tops], high[tops]))
+    apart = _ahead(edges, top, one) != _ahead(edges, top, other)  # else one lies upon the other
+    one, other = one[apart], other[apart]
     inner = np.zeros(len(faces), dtype=bool)
     inner[edges.face[np.isin(edges.member_edge, np.concatenate([one, other]))]] = True
     outer, count = _only(edges, (faces.part == PART_CODE["side"]) & ~inner)
@@ -73,6 +75,14 @@ def _only(edges: Edges, chosen: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     found = np.full(len(edges), -1)
     found[edges.member_edge[member]] = edges.face[member]
     return found, np.bincount(edges.member_edge[member], minlength=len(edges))
+
+
+def _ahead(edges: Edges, face: np.ndarray, chosen: np.ndarray) -> np.ndarray:
+    """Whether a face of each chosen edge runs along it from the lesser of its ends to the other in plan."""
+    own = np.flatnonzero(edges.face == face[edges.member_edge])
+    forward = np.zeros(len(edges), dtype=bool)
+    forward[edges.member_edge[own]] = edges.forward[own]
+    return forward[chosen] != _turned(edges, chosen)
 
 
 def _between(edges: Edges, chosen: np.ndarray, smooth: np.ndarray, own: np.ndarray, its: np.ndarray) -> Edges:
@@ -99,9 +109,21 @@ def _between(edges: Edges, chosen: np.ndarray, smooth: np.ndarray, own: np.ndarr
 
 def _places(edges: Edges, chosen: np.ndarray) -> np.ndarray:
     """Where the two ends of edges lie in plan, on a grid, the lesser end first, shape (n, 4)."""
+    start, end = _in_plan(edges, chosen)
+    turned = _turned(edges, chosen)[:, None]
+    return np.where(turned, np.hstack([end, start]), np.hstack([start, end]))
+
+
+def _turned(edges: Edges, chosen: np.ndarray) -> np.ndarray:
+    """Which edges begin at the greater of their ends in plan, shape (n,)."""
+    start, end = _in_plan(edges, chosen)
+    return np.asarray((start[:, 0] > end[:, 0]) | ((start[:, 0] == end[:, 0]) & (start[:, 1] > end[:, 1])))
+
+
+def _in_plan(edges: Edges, chosen: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Both ends of edges in plan, in steps of the grid, shape (n, 2)."""
     start, end = (np.rint(ends[chosen, :2] / GRID).astype(np.int64) for ends in (edges.start, edges.end))
-    turned = (start[:, 0] > end[:, 0]) | ((start[:, 0] == end[:, 0]) & (start[:, 1] > end[:, 1]))
-    return np.where(turned[:, None], np.hstack([end, start]), np.hstack([start, end]))
+    return start, end
 
 
 def _twos(group: np.ndarray, level: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 
 SLIM: Final = 0.03  # a facet narrower than this is a sliver [m]
-SLIT: Final = 2e-3  # one narrower than this is seen by nobody [m]
+SLIT: Final = 6e-4  # one narrower than this shows nothing of itself beside its lines [m]
 PASSES: Final = 3  # so many slivers may lie side by side
 
 
@@ -90,9 +90,9 @@ def met_faces(
 
     Examples
     --------
-    A sliver of 1 m by 1 mm between two facets, which meet at either side of it:
+    A sliver of 1 m by half a millimetre between two facets, which meet at either side of it:
 
-    >>> area = np.array([0.5, 0.0005, 0.5])
+    >>> area = np.array([0.5, 0.00025, 0.5])
     >>> one, other = met_faces(area, np.ones(2), np.array([0, 1]), np.array([1, 2]))
     >>> one.tolist(), other.tolist()
     ([0, 0], [2, 2])

@@ -82,9 +82,9 @@ def _gaps(features: Features, rows: np.ndarray, others: np.ndarray) -> Iterable[
     whole = shapely.union_all(footprint, grid_size=GRID / 10)
     wider = shapely.buffer(whole, WIDE / 2, join_style="mitre")
     closed = shapely.buffer(wider, -WIDE / 2, join_style="mitre")
-    open_ = shapely.difference(closed, whole, grid_size=GRID / 10)
+    open_ = _areal(shapely.difference(closed, whole, grid_size=GRID / 10))
     near = others[shapely.intersects(features.geometry[others], open_)]
-    filled = shapely.union_all(features.geometry[near], grid_size=GRID / 10)
+    filled = _areal(shapely.union_all(features.geometry[near], grid_size=GRID / 10))
     gap = shapely.get_parts(shapely.difference(open_, filled, grid_size=GRID / 10))
     gap = gap[shapely.area(gap) > GRID * shapely.length(gap)]
     if not len(gap):
@@ -102,6 +102,12 @@ def _gaps(features: Features, rows: np.ndarray, others: np.ndarray) -> Iterable[
         )
         place = shapely.get_coordinates(shapely.point_on_surface(gap[k]))[0]
         yield note(features, int(near[0]), "terrace-gap", message, value=f"{width[k]:.3f} m", place=place)
+
+
+def _areal(geometry: shapely.Geometry) -> shapely.MultiPolygon:
+    """The areas of a geometry, without the lines to which slits have closed on the grid."""
+    parts = shapely.get_parts(geometry)
+    return shapely.multipolygons(parts[shapely.get_dimensions(parts) == 2])
 
 
 def _slivers(features: Features, rows: np.ndarray) -> Iterable[Finding]:

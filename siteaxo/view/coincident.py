@@ -3,8 +3,8 @@ Lines that fall on one another on the page: the nearer is kept.
 
 Dashes are entered in every bin of direction that they may have and, seen along the
 middle direction of that bin, in every bin of offset that they touch; within a bin a
-sweep along the line finds overlaps, which are then verified. At equal depth the kind
-decides, then rank, then order.
+sweep along the line finds overlaps, which are then verified. At equal depth, and among the
+facets of one curve, the kind decides, then rank, then order.
 """
 
 from __future__ import annotations
@@ -258,7 +258,8 @@ def _losers(
     unit = along / np.hypot(*along.T)[:, None]
     ends = line[:, 0][:, None] + np.stack([begin, end], axis=1)[:, :, None] * unit[:, None]
     lead = _depth(dashes, edges, second, ends.mean(axis=1)) - _depth(dashes, edges, first, ends.mean(axis=1))
-    second_wins = np.where(np.abs(lead) > tolerance.depth, lead > 0, priority[second] > priority[first])
+    apart = (np.abs(lead) > tolerance.depth) & ~_of_one_curve(edges, dashes.edge[first], dashes.edge[second])
+    second_wins = np.where(apart, lead > 0, priority[second] > priority[first])
     loser = np.where(second_wins, first, second)
     line = dashes.take(loser).xy(edges)
     start, step = line[:, 0], line[:, 1] - line[:, 0]
@@ -268,6 +269,11 @@ def _losers(
     snap = tolerance.page / np.sqrt(square)
     low, high = share[:, 0], share[:, 1]
     return loser, np.where(low <= snap, 0.0, low), np.where(high >= 1 - snap, 1.0, high)
+
+
+def _of_one_curve(edges: PageEdges, one: np.ndarray, other: np.ndarray) -> np.ndarray:
+    """Edges between facets of one curve, which lie near its outline behind one another: no seam hides it."""
+    return edges.smooth[one] & edges.smooth[other] & (edges.solid[one] == edges.solid[other])
 
 
 def _depth(dashes: Dashes, edges: PageEdges, rows: np.ndarray, xy: np.ndarray) -> np.ndarray:

@@ -24,7 +24,7 @@ from .page import PageFaces
 from .tolerance import Tolerance
 
 MANY_CORNERS = 64  # faces with more are not bounded corner by corner
-NEAR_TIE = 10  # times the depth tolerance: as far apart as sheets linked by ties may be
+NEAR_TIE = 20  # times the depth tolerance: as far apart as sheets linked by ties may be
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,14 +93,18 @@ def who_hides_whom(
     unclear = unclear[_crosses(low[unclear], high[unclear], tolerance)]
     overlap = checked_intersection(page.polygon[first[unclear]], page.polygon[second[unclear]])
     low[unclear], high[unclear] = _range_over(page, first[unclear], second[unclear], overlap)
-    crossing = _crosses(low[unclear], high[unclear], tolerance)
-    cut, overlap = unclear[crossing], overlap[crossing]
-
-    clear = np.ones(len(first), dtype=bool)
+    crossing = np.zeros(len(first), dtype=bool)
+    crossing[unclear] = _crosses(low[unclear], high[unclear], tolerance)
+    meeting = low <= high  # of all but overlaps that proved empty
+    tie = meeting & (high <= tolerance.depth) & (low >= -tolerance.depth)
+    near = meeting & (high <= NEAR_TIE * tolerance.depth) & (low >= -NEAR_TIE * tolerance.depth)
+    hair = tolerance.depth / 10
+    meets = tie | (near & (low < -hair) & (high > hair))
+    tie |= _among_ties(len(page), first, second, near, meets, meets & ~crossing)
+    split = crossing[unclear] & ~tie[unclear]
+    cut, overlap = unclear[split], overlap[split]
+    clear = meeting.copy()
     clear[cut] = False
-    clear &= low <= high  # an overlap that proved empty
-    tie = clear & (high <= tolerance.depth) & (low >= -tolerance.depth)
-    tie |= clear & _among_ties(len(page), first, second, tie, low, high, NEAR_TIE * tolerance.depth)
     later = (rank[second] > rank[first]) | ((rank[second] == rank[first]) & (second > first))
     second_wins = np.where(tie, later, high > tolerance.depth)
     hider = np.where(second_wins, second, first)[clear]
@@ -118,27 +122,21 @@ def who_hides_whom(
 
 
 def _among_ties(
-    count: int,
-    first: np.ndarray,
-    second: np.ndarray,
-    tie: np.ndarray,
-    low: np.ndarray,
-    high: np.ndarray,
-    margin: float,
+    count: int, first: np.ndarray, second: np.ndarray, near: np.ndarray, meets: np.ndarray, forced: np.ndarray
 ) -> np.ndarray:
     """
-    Pairs that are no ties themselves but whose faces are linked by ties.
+    Pairs near one another whose faces are linked by sheets that meet or cross.
 
-    Rank must decide between them too, or three sheets a hair apart hide one another in
-    a circle.
+    Where one hides all of another though it lies behind by less than the tolerance in part (*forced*),
+    rank must decide between all of them, or three sheets a hair apart hide one another in a circle.
     """
-    among = np.zeros(len(first), dtype=bool)
-    if not tie.any():
-        return among
-    sheet = linked(count, first[tie], second[tie])
-    near = np.flatnonzero((high <= margin) & (low >= -margin))
-    among[near] = sheet[first[near]] == sheet[second[near]]
-    return among
+    if not forced.any():
+        return forced
+    link = np.flatnonzero(meets)
+    sheet = linked(count, first[link], second[link])
+    tied = np.zeros(count, dtype=bool)
+    tied[sheet[first[forced]]] = True
+    return near & (sheet[first] == sheet[second]) & tied[sheet[first]]
 
 
 def _crosses(low: np.ndarray, high: np.ndarray, tolerance: Tolerance) -> np.ndarray:

@@ -16,15 +16,24 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Final
 
 import numpy as np
 import shapely
 
-from ..solids.faces import Faces, newell, normals, per_face, spread, take
+from ..solids.faces import PART_CODE, Faces, newell, normals, per_face, spread, take
 from .projection import View
 from .rings import Rings
 from .shapes import Shapes
 from .tolerance import GRID, Tolerance
+
+STEEP: Final = 100.0  # depth per metre on the page of what is turned away from the viewer [-]
+STEEP_GROUND: Final = 1e4
+"""
+The same for needles of the ground, which stand as steep as they like; its depth is told to half a millimetre
+even so.
+"""
+NEEDLE: Final = 0.01  # share of the width of what is edge-on below which any face is a line [-]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -143,9 +152,7 @@ def onto_page(faces: Faces, view: View, origin: np.ndarray, tolerance: Tolerance
     page = rounded_columns(faces.xyz, view, origin)
     signed, outline = _shoelace(faces, page)
     facing = (signed * view.handedness > 0) | faces.two_sided
-    wide = 2 * np.abs(signed) >= tolerance.width * outline
-    wide &= signed != 0
-    index = np.flatnonzero(facing & wide)
+    index = np.flatnonzero(facing & ~_edge_on(faces, page, signed, outline, tolerance))
     kept = take(faces, index)
     page = page.take(spread(faces.vertex_start[index], np.diff(faces.vertex_start)[index]), axis=1)
     plane, warp = _planes(kept, page)
@@ -194,6 +201,26 @@ def _shoelace(faces: Faces, page: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     right, up = next_x - x, next_y - y
     step = np.sqrt(right * right + up * up)
     return per_face(cross, start, np.add) / 2, per_face(step, start, np.add)
+
+
+def _edge_on(
+    faces: Faces, page: np.ndarray, signed: np.ndarray, outline: np.ndarray, tolerance: Tolerance
+) -> np.ndarray:
+    """
+    Which faces are edge-on: narrow on the page because they are turned away from the viewer.
+
+    Those that are narrow themselves, such as facets of a curve and needles of the ground, are not:
+    together they may be wide.
+    """
+    width = 2 * np.abs(signed) / np.where(outline > 0, outline, 1.0)
+    edge_on = width < tolerance.width
+    narrow = np.flatnonzero(edge_on & (width >= NEEDLE * tolerance.width))
+    some = take(faces, narrow)
+    corner = spread(faces.vertex_start[narrow], np.diff(faces.vertex_start)[narrow])
+    normal = newell(some, page.T[corner])[1]
+    steep = np.where(some.part == PART_CODE["slope"], STEEP_GROUND, STEEP)
+    edge_on[narrow] = np.hypot(normal[:, 0], normal[:, 1]) > steep * np.abs(normal[:, 2])
+    return edge_on | (signed == 0)
 
 
 def _planes(faces: Faces, page: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
