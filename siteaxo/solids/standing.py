@@ -74,7 +74,7 @@ def settle(features: Features, carried: np.ndarray | None = None) -> Settled:
     support = np.full(len(features), -1) if carried is None else carried.copy()
     laid = np.zeros(len(features), dtype=bool)
     findings: list[Finding] = []
-    _from_lowest(features, base, top, base_from)
+    from_lowest = _from_lowest(features, base, top, base_from)
     let_in(features, geometry, base, top)
     sunken = cut_open(features, geometry, top, findings)
     flat = sunken & np.isnan(base)  # a pool with a water level only is a sheet
@@ -97,6 +97,7 @@ def settle(features: Features, carried: np.ndarray | None = None) -> Settled:
             sunken |= cut_open(features, geometry, top, findings)
     sunken |= cut_open(features, geometry, top, findings)
     _reach_down(features, geometry, base, top)
+    _begin_lowest(base, top, from_lowest)
     _refuse_upside_down(features, base, top)
     settled = features.with_columns(
         geometry=geometry,
@@ -109,23 +110,30 @@ def settle(features: Features, carried: np.ndarray | None = None) -> Settled:
     return Settled(features=settled, support=support, sunken=sunken, laid=laid, findings=tuple(findings))
 
 
-def _from_lowest(features: Features, base: np.ndarray, top: np.ndarray, base_from: np.ndarray) -> None:
-    """Bring down to the lowest level what stands on nothing stated."""
+def _from_lowest(features: Features, base: np.ndarray, top: np.ndarray, base_from: np.ndarray) -> np.ndarray:
+    """Bring down to the lowest level that is stated what stands on nothing stated; return the rows."""
     stated = np.concatenate([base, top])
     stated = stated[np.isfinite(stated)]
     if not len(stated):
         if len(features) == 0:
-            return
+            return np.zeros(0, dtype=np.int64)
         raise LevelError(
             "No feature states a level, so there is nothing to stand on. Give at least one layer "
             "a base or a top.",
             field="base",
         )
     lowest = stated.min()
-    rows = np.isnan(base) & ~features.below & (features.of_role("base") == "lowest")
+    rows = np.flatnonzero(np.isnan(base) & ~features.below & (features.of_role("base") == "lowest"))
     base[rows], base_from[rows] = lowest, "lowest level of the site"
-    open_top = rows & np.isnan(top)
+    open_top = rows[np.isnan(top[rows])]
     top[open_top] = lowest + np.nan_to_num(features.height[open_top])
+    return rows
+
+
+def _begin_lowest(base: np.ndarray, top: np.ndarray, rows: np.ndarray) -> None:
+    """Let rows begin at the lowest level of all, so that nothing let into them lies below their foot."""
+    if len(rows):
+        base[rows] = np.nanmin(np.concatenate([base, top]))
 
 
 def _lies_on_slope(features: Features, rows: np.ndarray, support: np.ndarray) -> np.ndarray:

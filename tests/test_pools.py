@@ -1,0 +1,81 @@
+"""Pools in the lowest ground: nothing without a base begins above them, and their walls are drawn."""
+
+from __future__ import annotations
+
+import geopandas as gpd
+import numpy as np
+import pytest
+import shapely
+from shapely import box
+from solidity import features
+
+import siteaxo
+from siteaxo.solids.standing import settle
+
+CRS = "EPSG:25832"
+EAST, NORTH = 690_000.0, 5_334_000.0
+DEEP = 0.15  # from the rim of a pool down to its water [m]
+
+
+def frame(left, bottom, right, top, **fields):
+    place = box(EAST + left, NORTH + bottom, EAST + right, NORTH + top)
+    return gpd.GeoDataFrame({name: [value] for name, value in fields.items()}, geometry=[place], crs=CRS)
+
+
+def drawn(*layers):
+    model = siteaxo.Site(name="Pool", layers=layers, plane_crs=CRS).stack()
+    return model, model.draw(siteaxo.planometric(turn=45), people=False)
+
+
+def open_area(faces):
+    """Area of what is drawn nowhere within the outline of all faces [m²]."""
+    parts = shapely.get_parts(shapely.union_all(faces.geometry.to_numpy()))
+    return sum(shapely.Polygon(ring).area for part in parts for ring in part.interiors)
+
+
+@pytest.mark.parametrize("water", [{"drop": DEEP}, {"top": -DEEP}])
+def test_a_pool_in_a_single_terrace_without_a_base(water):
+    """
+    Sides of 6 by 4 m, drawn at 45 degrees, where what lies lower is drawn as much further down.
+
+    The walls at the far sides show as bands as high as they are, but for a triangle at either
+    end, whose sides meet at a right angle; the terrace's own near sides show whole.
+    """
+    model, drawing = drawn(
+        siteaxo.Layer(name="yard", role="terrace", source=frame(0, 0, 20, 12), top=0.0),
+        siteaxo.Layer(name="pool", role="water", source=frame(5, 4, 11, 8), **water),
+    )
+    faces = drawing.faces
+    assert open_area(faces) == pytest.approx(0.0, abs=1e-6)
+    walls = DEEP * (6 + 4) / np.sqrt(2) - 2 * DEEP * (DEEP / 2) / 2
+    size = faces.geometry.area.groupby([faces["layer"], faces["part"]]).sum()
+    assert size["pool", "floor"] == pytest.approx(6 * 4 - walls, abs=1e-6)
+    assert size["yard", "top"] == pytest.approx(20 * 12 - 6 * 4, abs=1e-6)
+    assert size["yard", "side"] == pytest.approx(walls + DEEP * (20 + 12) / np.sqrt(2), abs=1e-6)
+    assert "floating" not in set(model.findings["code"])
+
+
+def test_a_pool_in_a_sunken_court_leaves_no_hole():
+    """The court is the lowest level that is stated; its pool lies 0.15 m lower."""
+    yards = [
+        siteaxo.Layer(name=name, role="terrace", source=frame(*place), top=top)
+        for name, place, top in (("park", (0, 0, 36, 28), 520.0), ("court", (9, 7, 25, 19), 518.2))
+    ]
+    pool = siteaxo.Layer(name="pool", role="water", source=frame(11, 9, 14, 17), drop=DEEP)
+    _, drawing = drawn(*yards, pool)
+    assert open_area(drawing.faces) == pytest.approx(0.0, abs=1e-6)
+    side = drawing.faces[drawing.faces["part"] == "side"]
+    assert side["level_min"].min() == pytest.approx(518.05)
+
+
+def test_what_has_no_base_begins_at_the_lowest_water():
+    """A terrace beside it too; one with a base of its own keeps it, and no top changes."""
+    yard = {"role": "terrace", "geometry": box(0, 0, 20, 12), "top": 0.0}
+    beside = {"role": "terrace", "geometry": box(20, 0, 30, 12), "top": 1.0}
+    stated = {"role": "terrace", "geometry": box(30, 0, 40, 12), "base": 0.5, "top": 1.0}
+    pools = [
+        {"role": "water", "geometry": box(x, 4, x + 4, 8), "drop": drop} for x, drop in ((2, 0.2), (12, 0.6))
+    ]
+    table = settle(features(yard, beside, stated, *pools)).features
+    assert table.base.tolist() == pytest.approx([-0.6, -0.6, 0.5, -0.2, -0.6])
+    assert table.top.tolist() == pytest.approx([0.0, 1.0, 1.0, -0.2, -0.6])
