@@ -4,7 +4,8 @@ Level triangles between points of one contour, where the ground is not level.
 A bend of a contour is closed off by level triangles although the ground goes on to the next
 contour: there an edge is turned. Within the last contour of a hilltop or a hollow nothing
 says how the ground goes on: there a spot is added, as far up or down as half the slope
-outside leads, and by no more than half the step to the next contour.
+outside leads, and by no more than half the step to the next contour. What lies between
+several contours of one level, or around a closed one, is level ground and stays so.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import numpy as np
 import shapely
 
 from .exact import on_grid
+from .linked import linked
 from .mesh import Mesh, among, edge_keys
 from .triangulation import triangulated
 
@@ -29,7 +31,7 @@ _HALF: Final = 0.5
 @dataclass(frozen=True, kw_only=True)
 class Rounded:
     """
-    A triangulation without level triangles inside contours.
+    A triangulation without level triangles inside single contours.
 
     Parameters
     ----------
@@ -90,7 +92,7 @@ def rounded(
     first: tuple[np.ndarray, ...] = (np.zeros(0), np.zeros((0, 3)), np.zeros(0))
     count = len(xy)
     for number in range(ROUNDS if spots else 0):
-        area, spot, around = _spots(mesh, level, contour, fixed)
+        area, spot, around = _spots(mesh, level, contour, fixed, count)
         if not len(spot):
             break
         first = (area, spot, around) if number == 0 else first
@@ -134,9 +136,13 @@ def _turn_level(mesh: Mesh, level: np.ndarray, contour: np.ndarray, fixed: np.nd
 
 
 def _spots(
-    mesh: Mesh, level: np.ndarray, contour: np.ndarray, fixed: np.ndarray
+    mesh: Mesh, level: np.ndarray, contour: np.ndarray, fixed: np.ndarray, given: int
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Area, spot and surrounding level of each level region whose surroundings say where it goes."""
+    """
+    Area, spot and surrounding level of each level region whose surroundings say where it goes.
+
+    Points from number *given* on were added before.
+    """
     rows = np.flatnonzero(is_level(mesh.corner, level, contour))
     if not len(rows):
         return np.zeros(0), np.zeros((0, 3)), np.zeros(0)
@@ -151,7 +157,9 @@ def _spots(
     around[region] = level[mesh.corner[rows, 0]]
     rise, step = _outside(mesh, level, rows, region, fixed)
     reach = _HALF * rise * shapely.length(radius)
+    stated = ~contour & (np.arange(len(level)) < given)
     known = np.isfinite(step) & (np.abs(reach) > SAME)
+    known &= _within_one(mesh, level, rows, region, fixed, stated)
     by = np.clip(reach, -_HALF * step, _HALF * step)
     spot = np.column_stack([middle, around + by])
     return shapely.area(polygon)[known], spot[known], around[known]
@@ -172,16 +180,55 @@ def _regions(mesh: Mesh, rows: np.ndarray, fixed: np.ndarray) -> np.ndarray:
     place[rows] = np.arange(len(rows))
     one, other = place[triangle], place[mesh.beside[triangle, slot]]
     joined = (mesh.beside[triangle, slot] >= 0) & (other >= 0) & ~among(edge_keys(ends, len(mesh.xy)), fixed)
-    one, other = one[joined], other[joined]
-    name = np.arange(len(rows))
-    while True:
-        least = name.copy()
-        np.minimum.at(least, one, name[other])
-        np.minimum.at(least, other, name[one])
-        least = least[least]
-        if np.array_equal(least, name):
-            return np.unique(name, return_inverse=True)[1].ravel()
-        name = least
+    first = linked(len(rows), one[joined], other[joined])
+    return np.unique(first, return_inverse=True)[1].ravel()
+
+
+def _within_one(
+    mesh: Mesh,
+    level: np.ndarray,
+    rows: np.ndarray,
+    region: np.ndarray,
+    fixed: np.ndarray,
+    stated: np.ndarray,
+) -> np.ndarray:
+    """
+    Which level regions lie within one contour; all others are level ground.
+
+    Ground is level between several contours, unless it falls away there toward others, and
+    around a closed one. What the edge of the survey cuts off lies within the contour cut.
+    *stated* are the spots of the survey.
+    """
+    begin, end = np.divmod(fixed, len(mesh.xy))
+    same = np.abs(level[begin] - level[end]) <= SAME
+    begin, end = begin[same], end[same]
+    line = linked(len(mesh.xy), begin, end)
+    ways = np.bincount(np.concatenate([begin, end]), minlength=len(mesh.xy))
+    cut = np.isin(np.arange(len(mesh.xy)), line[ways == 1])
+    own, corner = np.repeat(region, 3), mesh.corner[rows].ravel()
+    several = line[corner] != line[mesh.corner[rows[np.unique(region, return_index=True)[1]], 0]][own]
+    several |= ways[corner] > 2  # where contours cross
+    stays, slopes = _beside(mesh, level, rows, fixed, stated)
+    count = int(region.max()) + 1
+    between, open_end, goes_on, falls = (
+        np.bincount(of, what, count) > 0
+        for of, what in ((own, several), (own, cut[line[corner]]), (region, stays), (region, slopes))
+    )
+    return np.where(between, falls, ~goes_on | open_end)
+
+
+def _beside(
+    mesh: Mesh, level: np.ndarray, rows: np.ndarray, fixed: np.ndarray, stated: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Beside which of *rows* the ground ends or is stated level too, and where it slopes, nothing stated."""
+    corner, beside = mesh.corner[rows], mesh.beside[rows]
+    ends = np.stack([corner[:, [1, 2, 0]], corner[:, [2, 0, 1]]], axis=2).reshape(-1, 2)
+    free = ~among(edge_keys(ends, len(mesh.xy)), fixed).reshape(-1, 3)
+    flat = np.ptp(level[mesh.corner], axis=1) <= SAME
+    said = stated[mesh.corner].any(axis=1)
+    stays = (beside < 0) | (free & flat[beside] & said[beside])
+    slopes = (beside >= 0) & free & ~flat[beside] & ~said[beside]
+    return stays.any(axis=1), slopes.any(axis=1)
 
 
 def _outside(
