@@ -41,7 +41,11 @@ def metres_per(unit: str) -> float:
         return METRES_PER[unit]
     except KeyError:
         known = ", ".join(METRES_PER)
-        raise LevelError(f"Unknown unit {unit!r}: use one of {known}.", field="unit", value=unit) from None
+        raise LevelError(
+            f"Unknown unit {unit!r}: use one of {known}; convert others first, cm by dividing by 100.",
+            field="unit",
+            value=unit,
+        ) from None
 
 
 def points_from_mm(length_mm: float) -> float:

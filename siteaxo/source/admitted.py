@@ -77,7 +77,8 @@ def check_layer(layer: Any) -> None:
     _check_order(layer)
     if layer.unit is not None and layer.unit not in METRES_PER:
         raise LevelError(
-            f"Layer {layer.name!r}: unknown unit {layer.unit!r}; use one of {', '.join(METRES_PER)}.",
+            f"Layer {layer.name!r}: unknown unit {layer.unit!r}; use one of {', '.join(METRES_PER)}. "
+            "Convert others first, cm by dividing by 100.",
             layer=layer.name,
             field="unit",
             value=layer.unit,

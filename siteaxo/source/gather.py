@@ -30,6 +30,7 @@ from .plane_report import PlaneReport
 from .reading import RawLayer, read_layer
 from .shapes import shapes_of
 from .site import SiteData
+from .small_units import look_for_small_units
 
 _GOOD_SHIFT: Final = 1.0  # a datum shift less accurate than this is a warning [m]
 _LEVEL_COLUMNS: Final = tuple(Levels.__dataclass_fields__)
@@ -98,7 +99,7 @@ def gather(site: SiteData) -> Gathered:
     report = plane.report(bounds, [raw.crs for raw in read])
     findings = [finding for raw, _, _ in placed for finding in (*raw.findings, *look_at_axes(raw, site.unit))]
     in_metres = np.array([(layer.unit or site.unit) == "m" for layer in site.layers])
-    findings += [*coarser, *look_for_feet(features, in_metres)]
+    findings += [*coarser, *look_for_feet(features, in_metres), *look_for_small_units(features)]
     bearing = site_bearing(features) if isinstance(site.base_line, str) else float(site.base_line)
     return Gathered(
         features=features,

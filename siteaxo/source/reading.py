@@ -7,10 +7,8 @@ from __future__ import annotations
 import os
 import warnings
 from dataclasses import dataclass, replace
-from typing import Final
 
 import numpy as np
-import pandas as pd
 import pyogrio
 import pyproj
 import shapely
@@ -24,13 +22,12 @@ from .datum import vertical_axis
 from .decode import decode
 from .files import find_table, ready
 from .frames import plain, table_of
+from .ids import ids_of
 from .keys import LEVELS, SIZES
 from .layers import Layer
 from .raster import is_raster, read_raster
 from .tablefile import TableFile
 from .texts import LATIN, crs_of, match_fields, mend_texts
-
-_WHOLE: Final = 2.0**53  # up to here every whole number is a float of its own
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -128,7 +125,7 @@ def read_layer(layer: Layer, *, limits: Limits = USUAL) -> RawLayer:
         )
     crs, crs_findings = crs_of(layer, table.crs)
     names, name_findings = match_fields(layer, table.fields)
-    ids, id_findings = _ids(mended, names.get(layer.id or ""), layer)
+    ids, id_findings = ids_of(mended, names.get(layer.id or ""), layer)
     raw = RawLayer(
         layer=layer,
         source_id=ids,
@@ -252,49 +249,3 @@ def _with_texts(values: np.ndarray, fid: np.ndarray, texts: dict[int, str] | Non
     rows = np.flatnonzero(np.isin(fid, list(texts)))
     restored[rows] = [texts[int(i)] for i in fid[rows]]
     return restored
-
-
-def _ids(table: Table, field: str | None, layer: Layer) -> tuple[np.ndarray, list[Finding]]:
-    """Feature ids as texts, from the id field where there is one and it is filled."""
-    own = table.fid.astype(str).astype(object)
-    if field is None:
-        return own, []
-    values = table.columns[field]
-    missing = np.asarray(pd.isna(values)) | (values == "")
-    ids = own.copy()
-    ids[~missing] = values[~missing].astype(str)
-    if values.dtype.kind == "f":
-        whole = np.isfinite(values) & (np.abs(values) < _WHOLE) & (np.floor(values) == values)
-        ids[whole] = values[whole].astype(np.int64).astype(str)
-    findings = [
-        Finding(
-            severity="warning",
-            code="missing-id",
-            layer=layer.name,
-            source_id=str(own[row]),
-            field=field,
-            message=f"The id field {field} is empty; the record number {own[row]} stands in for it.",
-        )
-        for row in np.flatnonzero(missing)
-    ]
-    return ids, [*findings, *_inexact(own, values, field, layer)]
-
-
-def _inexact(own: np.ndarray, values: np.ndarray, field: str, layer: Layer) -> list[Finding]:
-    """Ids that are larger than what holds them: the last of 64 bits, or fractions without a unit."""
-    ends = np.iinfo(np.int64)
-    fraction = values.dtype.kind == "f"
-    large = np.abs(values) >= _WHOLE if fraction else (values == ends.min) | (values == ends.max)
-    return [
-        Finding(
-            severity="warning",
-            code="inexact-id",
-            layer=layer.name,
-            source_id=str(own[row]),
-            field=field,
-            value=str(values[row]),
-            message=f"The id field {field} of record {own[row]} holds a number too large to be read "
-            f"to the last digit; {values[row]} stands in for it. Write such ids as texts.",
-        )
-        for row in np.flatnonzero(large)
-    ]
