@@ -154,6 +154,37 @@ def test_an_undecided_flight_is_a_finding_and_takes_its_comfortable_run():
     assert np.ptp(solid_of(stack, 1).xyz[np.isclose(solid_of(stack, 1).xyz[:, 2], 0.15), 0]) == 12
 
 
+@pytest.mark.parametrize(("riser", "count"), [(0.5, 3), (0.42, 4), (0.15, 10), (np.nan, 10)])
+def test_ends_do_not_follow_from_the_riser(riser, count):
+    """Seat steps rise by more than anybody climbs at a stride; 1.5 m over 14 by 2.4 m, up to a deck."""
+    flight = steps(box(0, 0, 14, 2.4), top=1.5, riser=riser)
+    stack = stacked(LOW, upper(box(0, 2.4, 14, 5), top=1.5), flight)
+    faces, treads = solid_of(stack, 2), count - 1  # the last one is the deck
+    assert heights(faces, "riser") == pytest.approx(np.full(treads, 1.5 / count))
+    assert areas(faces, "tread") == pytest.approx(np.full(treads, 14 * 2.4 / treads))
+    assert volume(faces) == pytest.approx(staircase(14, 2.4 / treads, 1.5 / count, treads), abs=1e-9)
+    assert "run-unclear" not in codes(stack)
+
+
+def test_seat_steps_alone_climb_over_their_short_side():
+    """Three risers of 0.5 m and three treads of 0.8 m; there is nothing to arrive at."""
+    stack = stacked(LOW, steps(box(0, 0, 14, 2.4), top=1.5, riser=0.5))
+    assert "direction-unclear" in codes(stack)
+    assert areas(solid_of(stack, 1), "tread") == pytest.approx(np.full(3, 14 * 0.8), abs=1e-9)
+
+
+def test_what_cannot_be_read_says_what_to_give():
+    (finding,) = stacked(LOW, steps(shapely.Point(0, 0).buffer(2))).findings
+    for said in (
+        "foot",
+        "head",
+        "no two straight sides",
+        "centre line uphill with a width",
+        "two side lines",
+    ):
+        assert said in finding.message
+
+
 def test_a_centre_line_is_drawn_uphill():
     stack = stacked(LOW, upper(box(-2, 2.45, 2, 6)), steps(LineString([(0, 0), (0, 2.45)]), width=1.6))
     faces = solid_of(stack, 2)

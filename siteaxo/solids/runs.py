@@ -31,8 +31,9 @@ UNCLEAR: Final = (
     "Draw it as a centre line, uphill."
 )
 UNREAD: Final = (
-    "It has no two ends to climb between, so it is drawn as a block. Draw it as a centre line with a "
-    "width, or as two side lines."
+    "Which of its sides are its foot and its head cannot be told: its outline has no two straight sides to "
+    "climb between, or has a hole, or its centre line turns back. It is drawn as a block. Draw it as a "
+    "centre line uphill with a width, or as two side lines."
 )
 ROUND_UNCLEAR: Final = (
     "The levels around it do not tell whether it climbs inward or outward; it is drawn climbing inward."
@@ -164,10 +165,11 @@ def riser_count(rise: np.ndarray, wanted: np.ndarray) -> np.ndarray:
 
 
 def _comfortable_run(features: Features, rows: np.ndarray, form: str) -> np.ndarray:
+    """Length of a usual flight or ramp of that rise; seat steps have no comfortable tread of their own."""
     rise = features.top[rows] - features.base[rows]
     if form == "ramp":
         return rise / STEEPNESS
-    count = riser_count(rise, features.riser[rows])
+    count = riser_count(rise, np.full(len(rows), RISER))
     return np.maximum(count - 1, 1) * comfortable_tread(rise / count)
 
 
