@@ -6,6 +6,7 @@ import shapely
 from solidity import areas, features, open_edges, volume, warps
 
 from siteaxo.solids.faces import PART_CODE, take
+from siteaxo.solids.rail import MIDDLE, POST
 from siteaxo.solids.stack import stack_features
 
 
@@ -174,6 +175,30 @@ def test_a_rail_along_a_wall_that_rakes_stands_on_it():
         assert stack.features.top[row] == pytest.approx(1.7 + lift)
         assert stack.features.base_from[row].startswith("top of layer 'wall'") == (lift > 0)
     assert stack.features.source_id[stack.support[solids_of(stack, "R", "rail")[1]]] == "W"
+
+
+def test_a_rail_on_an_even_slope_is_straight_from_end_to_end():
+    """25 m across a slope of 1 in 20 that rises 0.75 m: top and middle bar are one piece each."""
+    line = shapely.LineString([(5, 5), (25, 20)])
+    stack = stack_features(slope({"role": "rail", "id": "R", "geometry": line, "height": 1.1}, rise=0.05))
+    faces, _ = solids_of(stack, "R", "rail")
+    tops = areas(faces, "top")
+    assert tops[tops > 2 * POST**2] == pytest.approx(np.hypot(25, 0.75) * np.array([POST, MIDDLE]))
+    assert faces.xyz[:, 2].max() == pytest.approx(0.05 * 20 + 1.1, abs=0.05 * POST)
+    assert open_edges(faces) == 0
+
+
+def test_a_rail_over_a_ridge_bends_on_it_alone():
+    """Up 15 m and down 15 m at 1 in 10, the ridge at 2 m."""
+    levels = [(x, y, 2.0 * (y == 20)) for x in (0, 40) for y in (0, 20, 40)]
+    spots = [{"role": "spot level", "geometry": shapely.Point(x, y), "top": z} for x, y, z in levels]
+    line = shapely.LineString([(10, 5), (10, 35)])
+    stack = stack_features(features({"role": "rail", "id": "R", "geometry": line, "height": 1.1}, *spots))
+    faces, _ = solids_of(stack, "R", "rail")
+    tops = areas(faces, "top")
+    pieces = np.hypot(15, 1.5) * np.repeat([POST, MIDDLE], 2)
+    assert tops[tops > 2 * POST**2] == pytest.approx(pieces)
+    assert faces.xyz[:, 2].max() == pytest.approx(2.0 + 1.1, abs=1e-6)
 
 
 def test_a_wall_that_also_stands_on_a_terrace_is_level():

@@ -17,12 +17,13 @@ from .limits import POST_SPACING
 from .making import Job, Made, as_prisms, together
 from .panels import Panels
 from .planes import levels_at, sloping
-from .rings import SAME
+from .rings import SAME, ragged
 
 POST: Final = 0.05  # side of a post, and width and depth of the top bar [m]
 MIDDLE: Final = 0.03  # width and depth of the middle bar [m]
 CLEAR: Final = 0.1  # from the foot of a rail to the underside of its panels [m]
 GROUND_STEP: Final = 1.0  # so often a rail on the ground takes its level from it [m]
+BEND: Final = 0.01  # a rail on the ground is straight where this takes it no farther from it [m]
 LOW: Final = 0.4  # rails lower than this have no middle bar [m]
 
 
@@ -83,7 +84,29 @@ def _courses(job: Job, rows: np.ndarray) -> Courses:
         follows = np.flatnonzero(on_ground[owner])
         level[follows] = job.whole_ground.level_at(xy[follows], beyond=True)
         level += _heights(job, wall)[owner]
-    return Courses(xy=xy, level=level, start=np.searchsorted(owner, np.arange(len(rows) + 1)))
+    courses = Courses(xy=xy, level=level, start=np.searchsorted(owner, np.arange(len(rows) + 1)))
+    return _straightened(courses, on_ground)
+
+
+def _straightened(courses: Courses, chosen: np.ndarray) -> Courses:
+    """The chosen courses without the vertices at which they neither turn nor bend up or down."""
+    into, out = courses.directions()
+    owner, way = courses.owner, courses.way
+    ends = np.zeros(len(owner), dtype=bool)
+    ends[courses.start[:-1]] = ends[courses.start[1:] - 1] = True
+    stop = np.flatnonzero(ends | (np.abs(out - into).max(axis=1) > SAME) | ~chosen[owner])
+    one = owner[stop[:-1]] == owner[stop[1:]]
+    here, there = stop[:-1][one], stop[1:][one]
+    leg, place = ragged(there - here + 1)
+    vertex = here[leg] + place
+    legs = shapely.linestrings(np.column_stack([way, courses.level])[vertex], indices=leg)
+    found, leg = shapely.get_coordinates(shapely.simplify(legs, BEND), return_index=True)
+    kept = np.isin(way + 1j * owner, found[:, 0] + 1j * owner[here[leg]])
+    return Courses(
+        xy=courses.xy[kept],
+        level=courses.level[kept],
+        start=np.searchsorted(owner[kept], np.arange(len(courses) + 1)),
+    )
 
 
 def _raking_walls(job: Job, rows: np.ndarray) -> np.ndarray:
