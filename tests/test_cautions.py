@@ -283,3 +283,12 @@ def test_a_site_without_any():
     found = cautions(stacked(LOW))
     assert len(found) == 0
     assert found.columns.tolist() == [*COLUMNS, "geometry"]
+
+
+def test_each_open_side_of_a_ramp_is_one_caution():
+    """It rises 1.8 m over 18 m; the last sounding of each side lies 0.125 m from its upper end."""
+    ground = {**LOW, "geometry": shapely.box(-20, -20, 40, 18)}
+    found = cautions(stacked(ground, high(1.8, y=18.0), ramp(1.8, 18.0, id="R")))
+    found = found[(found["code"] == "drop") & (found["source_id"] == "R")]
+    assert list(found["value"]) == pytest.approx([1.7875, 1.7875])
+    assert sorted(found.geometry.centroid.x) == pytest.approx([4.25, 5.75])

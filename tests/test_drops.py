@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 import shapely
-from solidity import features
+from solidity import features, stacked
 
 from siteaxo.solids import limits
-from siteaxo.solids.drops import look_for_drops
+from siteaxo.solids.drops import Climbing, look_for_drops, unguarded
 from siteaxo.solids.standing import settle
 from siteaxo.solids.survey import Survey, surface_of
 from siteaxo.solids.widths import with_widths
@@ -115,3 +115,77 @@ def test_ground_below():
 
 def test_nothing_to_walk_on():
     assert told({"role": "structure", "geometry": shapely.box(0, 0, 4, 4), "base": 0.0, "top": 9.0}) == []
+
+
+FLOOR = {**LOW, "geometry": shapely.box(-20, -20, 40, 40)}
+HEAD = {"role": "terrace", "id": "head", "base": 0.0, "top": 1.8}
+
+
+def sides(*rows, head):
+    """Feature, deepest drop, and how far east of the middle line the sides with a drop lie."""
+    stack = stacked(FLOOR, {**HEAD, "geometry": shapely.box(-9, head, 9, head + 9)}, *rows)
+    climbing = Climbing(walks=stack.walks, support=stack.support)
+    found = unguarded(stack.features, climbing=climbing)
+    name = stack.features.source_id[found.row]
+    climbs = name == "climbs"
+    return {
+        round(float(x), 3): (pytest.approx(found.drop[own].max()), int(own.sum()))
+        for x in np.unique(found.xy[climbs, 0])
+        for own in [climbs & (found.xy[:, 0] == x)]
+    }
+
+
+def climbs(role, run, width=1.5, **more):
+    line = shapely.LineString([(0, 0), (0, run)])
+    return {"role": role, "id": "climbs", "geometry": line, "width": width, "base": 0.0, "top": 1.8, **more}
+
+
+def beside(role, run, x, **more):
+    return {"role": role, "geometry": shapely.LineString([(x, 0), (x, run)]), "width": 0.05, **more}
+
+
+def test_both_open_sides_of_a_ramp():
+    """
+    It rises 1 in 10. Soundings are 0.25 m apart, the last 17.875 m up its way, 1.7875 m above the
+    ground; the first over 0.762 m is that at 7.625 m, so there are 42 of them.
+    """
+    found = sides(climbs("ramp", 18.0), head=18)
+    assert found == {-0.75: (1.7875, 42), 0.75: (1.7875, 42)}
+
+
+def test_both_open_sides_of_a_flight():
+    """
+    Twelve risers of 0.15 m, eleven treads of 0.35 m; the last is 1.65 m up. From the sixth on, 1.75 m
+    up its way, treads are at 0.9 m or more: 8.7 of 16 pieces of 0.2406 m, those with their middle beyond.
+    """
+    found = sides(climbs("steps", 3.85, riser=0.15), head=3.85)
+    assert found == {-0.75: (1.65, 9), 0.75: (1.65, 9)}
+
+
+@pytest.mark.parametrize(("role", "run"), [("ramp", 18.0), ("steps", 3.85)])
+def test_what_guards_the_side_of_a_climb(role, run):
+    climb = climbs(role, run)
+    left, right = (beside("rail", run, x, height=1.05) for x in (-0.7, 0.7))
+    assert sides(climb, left, right, head=run) == {}
+    assert list(sides(climb, left, head=run)) == [0.75]
+    assert list(sides(climb, left, {**right, "height": 0.5}, head=run)) == [0.75]
+    wall = {"role": "wall", "geometry": shapely.box(0.75, 0, 0.95, run), "base": 0.0, "top": 2.8}
+    assert list(sides(climb, wall, head=run)) == [-0.75]
+    low = {**wall, "top": 1.0}  # the ground's rail, say: a level guard is too low further up
+    assert list(sides(climb, low, head=run)) == [-0.75, 0.75]
+
+
+def test_a_climb_between_terraces_has_no_open_side():
+    flanks = [
+        {"role": "terrace", "geometry": shapely.box(x, 0, x + 5, 3.85), "base": 0.0, "top": 1.8}
+        for x in (-5.75, 0.75)
+    ]
+    assert sides(climbs("steps", 3.85), *flanks, head=3.85) == {}
+
+
+def test_a_low_climb_has_no_drop():
+    assert sides(climbs("steps", 1.4, top=0.75), head=1.4) == {}
+
+
+def test_climbs_are_looked_at_only_where_they_are_given():
+    assert not len(unguarded(stacked(FLOOR, climbs("ramp", 18.0)).features).row)

@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 import shapely
 
-from ..solids.drops import STEP, WALKED, Unguarded, unguarded
+from ..solids.drops import STEP, WALKED, Climbing, Unguarded, unguarded
 from ..solids.planes import levels_at
 from ..solids.stack import Stack
 from .noted import Caution
@@ -43,8 +43,9 @@ def drop_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
         along a short stretch only is passed over.
     """
     ground = None if stack.terrain is None else stack.terrain.tin
-    bare = unguarded(stack.features, ground, most=limits.drop_most)
-    for row, drop, place, level, length in _stretches(stack, bare):
+    climbing = Climbing(walks=stack.walks, support=stack.support)
+    bare = unguarded(stack.features, ground, most=limits.drop_most, climbing=climbing)
+    for row, drop, place, level, length in _stretches(bare):
         yield Caution(
             code="drop",
             subject="Drop without a guard",
@@ -57,8 +58,10 @@ def drop_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
             place=place,
             level=level,
         )
-    low = unguarded(stack.features, ground, most=limits.drop_most, guard=limits.guard_least)
-    for row, drop, place, level, length in _stretches(stack, _without(low, bare)):
+    low = unguarded(
+        stack.features, ground, most=limits.drop_most, guard=limits.guard_least, climbing=climbing
+    )
+    for row, drop, place, level, length in _stretches(_without(low, bare)):
         if length < limits.guard_low_length_least:
             continue
         yield Caution(
@@ -83,10 +86,10 @@ def _without(some: Unguarded, others: Unguarded) -> Unguarded:
     known = {(row, *xy) for row, xy in zip(others.row.tolist(), others.xy.tolist(), strict=True)}
     keys = zip(some.row.tolist(), some.xy.tolist(), strict=True)
     left = np.flatnonzero([(row, *xy) not in known for row, xy in keys])
-    return Unguarded(row=some.row[left], xy=some.xy[left], drop=some.drop[left])
+    return some.take(left)
 
 
-def _stretches(stack: Stack, found: Unguarded) -> Iterator[tuple[int, float, shapely.Geometry, float, float]]:
+def _stretches(found: Unguarded) -> Iterator[tuple[int, float, shapely.Geometry, float, float]]:
     """Feature, deepest drop, place, level and length of soundings that follow one another."""
     if not len(found.row):
         return
@@ -97,7 +100,7 @@ def _stretches(stack: Stack, found: Unguarded) -> Iterator[tuple[int, float, sha
         own = np.flatnonzero(stretch == number)
         xy = found.xy[own]
         place = shapely.LineString(xy) if len(own) > 1 else shapely.Point(xy[0])
-        level = float(levels_at(stack.features, found.row[own], xy).mean())
+        level = float(found.level[own].mean())
         yield int(found.row[own[0]]), float(found.drop[own].max()), place, level, len(own) * STEP
 
 

@@ -19,6 +19,7 @@ from . import limits
 from .notes import note
 from .planes import levels_at
 from .tin import Tin
+from .walks import Walks
 
 STEP: Final = 0.25  # between soundings along an edge [m]
 INSIDE: Final = 0.05  # how far within an edge its own surface is sounded [m]
@@ -26,6 +27,7 @@ OUTWARD: Final = (0.05, 0.45, 0.9)  # how far beyond it what lies below is sound
 OVERHEAD: Final = 0.05  # what begins so much above a surface lies above it [m]
 HEADROOM: Final = 2.0  # nobody stands where there is less; common practice [m]
 WALKED: Final = ("terrace", "ground", "paving", "path", "deck", "lawn")
+CLIMBED: Final = ("ramp", "steps")
 GUARDS: Final = ("wall", "rail", "hedge", "structure", "planter")
 _IN_THE_AIR: Final = ("tree", "none", "levels", "terrain", "drape")
 
@@ -52,11 +54,48 @@ class Unguarded:
         Places [m].
     drop : ndarray, shape (k,)
         How far it drops [m].
+    level : ndarray, shape (k,)
+        The level it drops from [m].
     """
 
     row: np.ndarray
     xy: np.ndarray
     drop: np.ndarray
+    level: np.ndarray
+
+    def take(self, chosen: np.ndarray) -> Unguarded:
+        """Some of the soundings, in the order given."""
+        columns = (self.row, self.xy, self.drop, self.level)
+        row, xy, drop, level = (column[chosen] for column in columns)
+        return Unguarded(row=row, xy=xy, drop=drop, level=level)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Climbing:
+    """
+    Flights and ramps whose sides are to be sounded as they rise.
+
+    Parameters
+    ----------
+    walks : Walks
+        Flights and ramps.
+    support : ndarray of int, shape (n,)
+        What each feature stands on, -1 for nothing.
+    """
+
+    walks: Walks
+    support: np.ndarray
+
+    def rows(self) -> np.ndarray:
+        """Features read as one flight or ramp; those that climb all round have no sides."""
+        row, count = np.unique(self.walks.feature, return_counts=True)
+        return row[count == 1].astype(np.int64)
+
+    def raised(self, row: np.ndarray, xy: np.ndarray, level: np.ndarray) -> np.ndarray:
+        """Levels at points, those on flights and ramps taken along their way."""
+        one = np.flatnonzero(np.isin(row, self.rows()))
+        level[one] = self.walks.level_at(self.walks.of_feature(row[one]), xy[one])
+        return level
 
 
 def look_for_drops(features: Features, ground: Tin | None = None) -> tuple[Finding, ...]:
@@ -94,6 +133,7 @@ def unguarded(
     *,
     most: float = limits.DROP_MOST,
     guard: float = limits.GUARD_LEAST,
+    climbing: Climbing | None = None,
 ) -> Unguarded:
     """
     Sound edges for deep drops with nothing to guard them within 36 in.
@@ -108,6 +148,8 @@ def unguarded(
         Drops no deeper than this are left out [m].
     guard : float
         What rises by less is no guard [m].
+    climbing : Climbing, optional
+        Flights and ramps, whose edges are sounded too where it is given.
 
     Returns
     -------
@@ -120,21 +162,24 @@ def unguarded(
     """
     area = (shapely.get_dimensions(features.geometry) == 2) & ~shapely.is_empty(features.geometry)
     solid = np.flatnonzero(area & ~np.isin(features.of_role("form"), _IN_THE_AIR))
-    walked = np.flatnonzero(area & np.isin(features.of_role("name"), WALKED))
-    walked = walked[np.isin(walked, solid)]
+    walked = area & np.isin(features.of_role("name"), WALKED)
+    if climbing is not None:
+        walked[climbing.rows()] |= np.isin(features.of_role("name")[climbing.rows()], CLIMBED)
+    walked = solid[walked[solid]]
     if not len(walked):
-        return Unguarded(row=walked, xy=np.zeros((0, 2)), drop=np.zeros(0))
+        nothing = np.zeros(0)
+        return Unguarded(row=walked, xy=np.zeros((0, 2)), drop=nothing, level=nothing)
     edge = _edges(features, walked)
-    level = levels_at(features, edge.row, edge.xy)
-    stack = _Tops(features, solid, ground)
+    stack = _Tops(features, solid, ground, climbing)
+    level = stack.tops(edge.row, edge.xy)
     drop = np.zeros(len(edge.row))
     for reach in OUTWARD:
         below = stack.level_at(edge.xy + reach * edge.outward, level + OVERHEAD)
         drop = np.fmax(drop, level - below)
+    found = Unguarded(row=edge.row, xy=edge.xy, drop=drop, level=level)
     deep = np.flatnonzero(drop > most + 1e-6)
     deep = deep[stack.is_walked(edge.row[deep], edge.xy[deep] - INSIDE * edge.outward[deep])]
-    deep = deep[~_guarded(features, solid, edge.xy[deep], level[deep], guard)]
-    return Unguarded(row=edge.row[deep], xy=edge.xy[deep], drop=drop[deep])
+    return found.take(deep[~_guarded(stack, found.take(deep), guard)])
 
 
 def _edges(features: Features, rows: np.ndarray) -> Edge:
@@ -156,8 +201,15 @@ def _edges(features: Features, rows: np.ndarray) -> Edge:
 class _Tops:
     """Tops of all solids, and the ground, to be sounded from above."""
 
-    def __init__(self, features: Features, rows: np.ndarray, ground: Tin | None) -> None:
-        self.features, self.rows, self.ground = features, rows, ground
+    def __init__(
+        self, features: Features, rows: np.ndarray, ground: Tin | None, climbing: Climbing | None
+    ) -> None:
+        self.features, self.rows, self.ground, self.climbing = features, rows, ground, climbing
+
+    def tops(self, row: np.ndarray, xy: np.ndarray) -> np.ndarray:
+        """Levels of the tops of features at points."""
+        level = levels_at(self.features, row, xy)
+        return level if self.climbing is None else self.climbing.raised(row, xy, level)
 
     def _under(self, xy: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Pairs of a point and the row of a solid there; each footprint is prepared once."""
@@ -170,7 +222,7 @@ class _Tops:
         point, row = self._under(xy)
         lies = self.features.base[row] <= ceiling[point]
         level = np.full(len(xy), np.nan)
-        np.fmax.at(level, point[lies], levels_at(self.features, row[lies], xy[point[lies]]))
+        np.fmax.at(level, point[lies], self.tops(row[lies], xy[point[lies]]))
         if self.ground is not None:
             level = np.fmax(level, self.ground.level_at(xy))
         return level
@@ -183,7 +235,7 @@ class _Tops:
         """
         features = self.features
         point, row = self._under(xy)
-        mine, its = levels_at(features, own[point], xy[point]), levels_at(features, row, xy[point])
+        mine, its = self.tops(own[point], xy[point]), self.tops(row, xy[point])
         covers = (features.base[row] <= mine + OVERHEAD) & (its > mine + 1e-3)
         covers |= (np.abs(its - mine) <= 1e-3) & (features.order[row] > features.order[own[point]])
         begins = features.base[row] - mine
@@ -193,17 +245,22 @@ class _Tops:
         return ~covered
 
 
-def _guarded(
-    features: Features, solid: np.ndarray, xy: np.ndarray, level: np.ndarray, least: float
-) -> np.ndarray:
-    """Whether something stands near points that rises well above a level there."""
-    guard = solid[np.isin(features.of_role("name")[solid], GUARDS)]
-    near = np.zeros(len(xy), dtype=bool)
-    if len(guard) and len(xy):
+def _guarded(stack: _Tops, found: Unguarded, least: float) -> np.ndarray:
+    """Whether something stands near soundings that rises well above the level there."""
+    features, level = stack.features, found.level
+    guard = stack.rows[np.isin(features.of_role("name")[stack.rows], GUARDS)]
+    near = np.zeros(len(level), dtype=bool)
+    if len(guard) and len(level):
         tree = shapely.STRtree(features.geometry[guard])
-        point, item = tree.query(shapely.points(xy), predicate="dwithin", distance=limits.DROP_REACH)
+        point, item = tree.query(shapely.points(found.xy), predicate="dwithin", distance=limits.DROP_REACH)
         row = guard[item]
         rises = features.top[row] >= level[point] + least - 1e-6
+        if stack.climbing is not None:  # a rail on a flight climbs with it
+            climbs = (stack.climbing.support[row] == found.row[point]) & (
+                features.of_role("form")[row] == "rail"
+            )
+            climbs &= np.isin(found.row[point], stack.climbing.rows())
+            rises |= climbs & (features.height[row] >= least - 1e-6)
         near[point[rises & (features.base[row] <= level[point] + 3 * OVERHEAD)]] = True
     return near
 
