@@ -115,6 +115,8 @@ def test_marks_lie_where_the_places_are(model, tmp_path):
     text = (tmp_path / "marked.svg").read_text(encoding="utf-8")
     for words in ("Cautions", "Ramp, running slope: ramp 0", "§405.2", "§307.4", "Check local codes."):
         assert words in text
+    assert "Edges of" in text
+    assert "the site itself are not looked at." in text
 
 
 def test_a_stretch_of_edge_is_drawn():

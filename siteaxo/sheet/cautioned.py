@@ -33,7 +33,11 @@ MOST_MM: Final = 90.0
 WIDE: Final = 1.06
 """Letters on a screen run so much wider than measured, at most [-]."""
 HEADING: Final = "Cautions"
-CLOSING: Final = ("Check local codes. A place without", "a mark is not thereby in order.")
+CLOSING: Final = (
+    "Check local codes. A place without",
+    "a mark is not thereby in order. Edges of",
+    "the site itself are not looked at.",
+)
 
 
 def caution_marks(cautions: Any, diagram: DiagramLayers, style: Style) -> Any:
