@@ -292,3 +292,14 @@ def test_each_open_side_of_a_ramp_is_one_caution():
     found = found[(found["code"] == "drop") & (found["source_id"] == "R")]
     assert list(found["value"]) == pytest.approx([1.7875, 1.7875])
     assert sorted(found.geometry.centroid.x) == pytest.approx([4.25, 5.75])
+
+
+def test_the_side_of_a_ramp_is_told_with_its_levels():
+    """Rising 1 in 10 to the north: each end of the stretch carries a tenth of its way as its level."""
+    ground = {**LOW, "geometry": shapely.box(-20, -20, 40, 18)}
+    found = cautions(stacked(ground, high(1.8, y=18.0), ramp(1.8, 18.0, id="R")))
+    sides = found[(found["code"] == "drop") & (found["source_id"] == "R")].geometry
+    assert len(sides) == 2
+    for line in sides:
+        xyz = shapely.get_coordinates(line, include_z=True)
+        assert xyz[:, 2] == pytest.approx(xyz[:, 1] / 10)

@@ -22,6 +22,7 @@ SPECK: Final = 0.05  # smaller areas are left out [m²]
 PAVED: Final = ("paving", "path", "deck", "ramp", "steps")
 """What crowns are looked at over; elsewhere people walk round them."""
 LAID: Final = 1e-3  # surfaces whose levels differ by no more lie in one another [m]
+RISES: Final = 1e-3  # an edge whose levels differ by more is told with all of them [m]
 FLUSH: Final = 0.05  # what begins so little above a surface stands on it [m]
 
 
@@ -98,9 +99,11 @@ def _stretches(found: Unguarded) -> Iterator[tuple[int, float, shapely.Geometry,
     stretch = np.cumsum(new) - 1
     for number in range(int(stretch[-1]) + 1):  # a handful of stretches
         own = np.flatnonzero(stretch == number)
-        xy = found.xy[own]
-        place = shapely.LineString(xy) if len(own) > 1 else shapely.Point(xy[0])
-        level = float(found.level[own].mean())
+        at, each = found.xy[own], found.level[own]
+        if np.ptp(each) > RISES:
+            at = np.column_stack([at, each])
+        place = shapely.LineString(at) if len(own) > 1 else shapely.Point(at[0])
+        level = float(each.mean())
         yield int(found.row[own[0]]), float(found.drop[own].max()), place, level, len(own) * STEP
 
 

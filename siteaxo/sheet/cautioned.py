@@ -61,11 +61,11 @@ def caution_marks(cautions: Any, diagram: DiagramLayers, style: Style) -> Any:
         measured is beyond its limit.
     """
     place = np.asarray(cautions.geometry.array, dtype=object)
-    level = cautions["level"].to_numpy(dtype=float) + _lifts(cautions, diagram)
+    level, lift = cautions["level"].to_numpy(dtype=float), _lifts(cautions, diagram)
     edge = np.flatnonzero(shapely.get_dimensions(place) == 1)
     shapes = [
-        _onto_page(_middles(place), level, diagram.view),
-        _onto_page(place[edge], level[edge], diagram.view),
+        _onto_page(_middles(place), level, lift, diagram.view),
+        _onto_page(place[edge], level[edge], lift[edge], diagram.view),
     ]
     rows = np.concatenate([np.arange(len(place)), edge])
     names = ("layer", "source_id", "role", "code", "subject", "figure", "rule", "message")
@@ -103,10 +103,12 @@ def _middles(place: np.ndarray) -> np.ndarray:
     return inside
 
 
-def _onto_page(place: np.ndarray, level: np.ndarray, view: ViewRecord) -> np.ndarray:
-    xy, owner = shapely.get_coordinates(place, return_index=True)
-    page = page_of(np.column_stack([xy, level[owner]]), view)
-    return np.asarray(shapely.set_coordinates(place.copy(), page), dtype=object)
+def _onto_page(place: np.ndarray, level: np.ndarray, lift: np.ndarray, view: ViewRecord) -> np.ndarray:
+    """Places on the page, lifted; those along what rises carry their own levels."""
+    xyz, owner = shapely.get_coordinates(place, include_z=True, return_index=True)
+    own = np.where(np.isnan(xyz[:, 2]), level[owner], xyz[:, 2])
+    page = page_of(np.column_stack([xyz[:, :2], own + lift[owner]]), view)
+    return np.asarray(shapely.set_coordinates(shapely.force_2d(place), page), dtype=object)
 
 
 def cautioned_mm(diagram: DiagramLayers, sheet: str) -> float:
