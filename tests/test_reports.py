@@ -79,7 +79,8 @@ def test_cautions(site, tmp_path, capsys):
     out = tmp_path / "out"
     assert main(["cautions", str(site), "--out", str(out), "--quiet"]) == 1
     said = capsys.readouterr().out
-    assert "1 [ramp-steep] ramp, " in said
+    assert "1 [drop] ramp, " in said  # its sides stand open, 0.9 m above the yard
+    assert "2 [ramp-steep] ramp, " in said
     assert "§405.2" in said
     assert "is not thereby in order" in said
     table = pd.read_csv(out / "cautions.csv")

@@ -87,7 +87,7 @@ def coarser(geometry: np.ndarray) -> np.ndarray:
     --------
     >>> posts = np.array([shapely.Point(0, 0).buffer(0.3, quad_segs=many) for many in (8, 512)])
     >>> [len(post.exterior.coords) - 1 for post in coarser(posts)]
-    [32, 127]
+    [32, 128]
     """
     rows = _dense(geometry)
     if not len(rows):
