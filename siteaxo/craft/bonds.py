@@ -21,7 +21,7 @@ from typing import Final
 import numpy as np
 
 from ..angles import cos_deg, sin_deg
-from ..solids.faces import spread
+from ..ragged import spread
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -13,7 +13,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from ..solids.faces import spread
+from ..ragged import spread
 from .textures import course_bands, drawn
 
 CLOSE: Final = 1e-6  # a unit this near to a side does not reach over it [m]

@@ -10,8 +10,9 @@ from typing import Final
 import numpy as np
 import shapely
 
+from ..ragged import spread
 from ..solids.edges import Edges
-from ..solids.faces import PART_CODE, spread, take
+from ..solids.faces import PART_CODE, take
 from ..solids.scene import Scene
 from ..solids.stack import Stack
 from ..view.resolve import Drawing

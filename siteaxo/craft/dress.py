@@ -134,12 +134,10 @@ def _kept(frame: Any) -> np.ndarray:
 
 def _weighted(lines: Any, style: Style, scale: float, faces: Any, owners: Owners) -> Any:
     """Lines with their widths, colours and order, and whether they stay at this scale."""
-    kinds = np.asarray(lines["kind"], dtype=object)
-    count = len(lines)
-    outlines = (
-        np.asarray(lines["outline"], dtype=object) if "outline" in lines else np.full(count, "", object)
+    nothing = np.full(len(lines), "", dtype=object)
+    kinds, roles, outlines = (
+        np.asarray(lines.get(name, nothing), dtype=object) for name in ("kind", "role", "outline")
     )
-    roles = np.asarray(lines["role"], dtype=object)
     heavy = np.where(roles == "tree", "", outlines)  # crowns that reach over a site are no edge of it
     nearness = lines["nearness"].to_numpy(dtype=float) if "nearness" in lines else None
     weighed = np.where(amid_crowns(lines, faces), "edge", kinds)

@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 
-from ..solids.faces import spread
+from ..ragged import spread
 
 CHUNK: Final = 1 << 20
 """Pairs of points looked at at once, about."""

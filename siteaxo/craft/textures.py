@@ -13,7 +13,7 @@ from typing import Final
 
 import numpy as np
 
-from ..solids.faces import spread
+from ..ragged import spread
 from .bonds import Family, Joints, joints_of
 
 COURSES: Final = (0.45, 0.6, 0.3, 0.45, 0.6, 0.45, 0.3, 0.6)

@@ -28,7 +28,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..angles import cos_deg, sin_deg
-from ..solids.faces import spread
+from ..ragged import spread
 from ..solids.linked import linked
 from ..view.order import in_order, starts
 from .gaps import Readable, without_gaps

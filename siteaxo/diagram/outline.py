@@ -14,8 +14,8 @@ from typing import Final
 import numpy as np
 import shapely
 
+from ..ragged import spread
 from ..solids.chips import chips
-from ..solids.faces import spread
 from ..view.crossings import Outlines
 from ..view.dashes import Dashes, complement
 from ..view.order import by_group

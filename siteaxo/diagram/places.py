@@ -13,9 +13,9 @@ import pandas as pd
 import shapely
 
 from ..errors import Finding
+from ..ragged import ragged
 from ..solids.planes import levels_at
 from ..solids.retaining import RetainingWalls, walls_between
-from ..solids.rings import ragged
 from ..solids.stack import Stack
 from ..source.features import Features
 from .layers import ViewRecord

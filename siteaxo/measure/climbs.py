@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 import shapely
 
-from ..solids.rings import ragged
+from ..ragged import ragged
 from ..solids.stack import Stack
 from ..solids.surfaces import Surfaces, sounded
 from ..solids.tracks import Tracks

@@ -12,7 +12,7 @@ import numpy as np
 import shapely
 from matplotlib.path import Path
 
-from ..solids.faces import spread
+from ..ragged import spread
 
 MOST_POINTS: Final = 20_000
 """Points to one path of lines; more make rasterising slow."""

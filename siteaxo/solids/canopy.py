@@ -9,10 +9,10 @@ from typing import Final
 import numpy as np
 import shapely
 
+from ..ragged import ragged
 from .courses import Courses, posts_along, uprights
 from .making import Job, Made, as_prisms, together
 from .prism import prisms
-from .rings import ragged
 
 POST: Final = 0.12  # side of a post [m]
 INSET: Final = 0.2  # of posts and bearers from the edge [m]

@@ -13,8 +13,9 @@ from typing import Final
 
 import numpy as np
 
+from ..ragged import ragged
 from .faces import PART_CODE, Faces, join
-from .rings import SAME, assemble, ragged
+from .rings import SAME, assemble
 from .tracks import Tracks
 
 FLAT: Final = 1e-9  # levels nearer than this are equal [m]

@@ -11,7 +11,7 @@ import shapely
 
 from ..checks import finite
 from ..errors import LevelError
-from .faces import spread
+from ..ragged import spread
 from .mesh import edge_keys
 from .tin import Tin
 

@@ -9,9 +9,10 @@ from typing import Final
 
 import numpy as np
 
+from ..ragged import ragged
 from .climb import polygons, warp
 from .faces import PART_CODE, Faces, from_quads, join
-from .rings import SAME, ragged
+from .rings import SAME
 
 CORNER: Final = 20.0  # a course that turns by more has a post there [degrees]
 PLANE: Final = 1e-7  # corners farther from one plane make triangles [m]

@@ -16,8 +16,7 @@ from typing import Final
 import numpy as np
 import shapely
 
-from .faces import spread
-from .rings import ragged
+from ..ragged import ragged, spread
 from .surfaces import Surfaces, misfit, sounded
 
 CORNER: Final = 40.0  # a turn of at least this parts two sides [degrees]

@@ -14,6 +14,8 @@ from typing import Final
 
 import numpy as np
 
+from ..ragged import spread
+
 PARTS: Final = ("top", "side", "tread", "riser", "slope", "roof", "floor", "soffit", "crown")
 PART_CODE: Final = {name: code for code, name in enumerate(PARTS)}
 
@@ -203,22 +205,6 @@ def join(tables: Sequence[Faces]) -> Faces:
 def _shifted(starts: Sequence[np.ndarray], shifts: np.ndarray) -> np.ndarray:
     parts = [start[:-1] + shift for start, shift in zip(starts, shifts, strict=True)]
     return np.concatenate([*parts, [starts[-1][-1] + shifts[-1]]]).astype(np.int64)
-
-
-def spread(start: np.ndarray, count: np.ndarray) -> np.ndarray:
-    """
-    Indices of ragged runs laid end to end: ``start[i], start[i] + 1, ...`` count[i] times.
-
-    Examples
-    --------
-    >>> spread(np.array([5, 0]), np.array([2, 3])).tolist()
-    [5, 6, 0, 1, 2]
-    """
-    count = np.asarray(count, dtype=np.int64)
-    end = np.cumsum(count)
-    index = np.repeat(np.asarray(start, dtype=np.int64) - end + count, count)
-    index += np.arange(len(index))
-    return index
 
 
 def take(faces: Faces, chosen: np.ndarray) -> Faces:

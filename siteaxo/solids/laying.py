@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 import shapely
 
-from .rings import ragged
+from ..ragged import ragged
 from .tracks import SAME, Tracks
 
 LANDING_TURN: Final = 30.0  # a centre line that turns by more rests there [degrees]

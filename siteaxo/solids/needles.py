@@ -9,8 +9,8 @@ from typing import Final
 import numpy as np
 import shapely
 
+from ..ragged import ragged
 from .mesh import Mesh
-from .rings import ragged
 from .tin import Tin
 
 THIN: Final = 2e-3  # triangles that are lower over their longest side are needles [m]

@@ -10,6 +10,7 @@ from typing import Final
 import numpy as np
 import shapely
 
+from ..ragged import ragged
 from .courses import Courses, beams, posts_along, sheets_between, uprights
 from .faces import join, take
 from .grounding import BENEATH, DRAPE, draped_heights
@@ -17,7 +18,7 @@ from .limits import POST_SPACING
 from .making import Job, Made, as_prisms, together
 from .panels import Panels
 from .planes import levels_at, sloping
-from .rings import SAME, ragged
+from .rings import SAME
 
 POST: Final = 0.05  # side of a post, and width and depth of the top bar [m]
 MIDDLE: Final = 0.03  # width and depth of the middle bar [m]

@@ -73,29 +73,3 @@ def _without_repeats(corner: np.ndarray, face: np.ndarray) -> tuple[np.ndarray, 
     following[last] = first
     same = (np.abs(corner - corner[following]) <= SAME).all(axis=1)
     return corner[~same], face[~same]
-
-
-def ragged(count: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """
-    Owner and place of every member of groups of given sizes.
-
-    Parameters
-    ----------
-    count : ndarray of int, shape (n,)
-        Size of each group.
-
-    Returns
-    -------
-    owner, place : ndarray of int, shape (total,)
-        Group of each member, and its number within the group.
-
-    Examples
-    --------
-    >>> owner, place = ragged(np.array([2, 0, 3]))
-    >>> owner.tolist(), place.tolist()
-    ([0, 0, 2, 2, 2], [0, 1, 0, 1, 2])
-    """
-    count = np.asarray(count, dtype=np.int64)
-    owner = np.repeat(np.arange(len(count)), count)
-    start = np.cumsum(count) - count
-    return owner, np.arange(len(owner)) - start[owner]

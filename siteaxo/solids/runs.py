@@ -11,9 +11,9 @@ import numpy as np
 import shapely
 
 from ..errors import Finding
+from ..ragged import spread
 from ..source.features import Features
 from .ends import CLEARLY, read_ends
-from .faces import spread
 from .laying import from_centre, from_rails
 from .limits import RISER, comfortable_tread
 from .notes import note

@@ -13,10 +13,9 @@ from typing import Final
 
 import numpy as np
 
+from ..ragged import ragged, spread
 from .climb import Climb
-from .faces import spread
 from .limits import FLIGHT_RISERS_MOST
-from .rings import ragged
 from .runs import Runs, riser_count
 from .tracks import SAME, Legs, Tracks, inserted, joined, legs_of, with_landings
 

@@ -13,8 +13,7 @@ from typing import Final
 
 import numpy as np
 
-from .faces import spread
-from .rings import ragged
+from ..ragged import ragged, spread
 
 SAME: Final = 1e-6  # stations nearer to one another than this are one [m]
 

@@ -10,11 +10,11 @@ import numpy as np
 import shapely
 
 from ..errors import Finding
+from ..ragged import ragged, spread
 from ..source.features import Features
 from .climb import Climb
-from .faces import spread
 from .ramp import Ramps, ramps
-from .rings import SAME, ragged
+from .rings import SAME
 from .runs import Runs, read_runs
 from .steps import Flights, flights
 from .surfaces import Surfaces

@@ -21,6 +21,7 @@ import numpy as np
 import shapely
 
 from ..errors import Finding
+from ..ragged import ragged
 from .features import Features
 
 SHORT: Final = 0.05  # corners nearer than this may be those of a curve [m]
@@ -159,7 +160,7 @@ class Lines:
 
     def made(self, kept: np.ndarray) -> np.ndarray:
         """The geometries with some of their corners, shape (n,); rings keep three at least."""
-        few = np.bincount(self.line, kept, len(self.owner)) < 3
+        few = self.closed & (np.bincount(self.line, kept, len(self.owner)) < 3)
         kept = kept | few[self.line]
         xy, line = self.xy[kept], self.line[kept]
         made, rings = self.geometry.copy(), self.closed[line]
@@ -212,8 +213,7 @@ def _chosen(lines: Lines, node: np.ndarray, inner: np.ndarray) -> np.ndarray:
     shift = np.full(len(many), len(node))
     np.minimum.at(shift, lines.line[~inner], np.flatnonzero(~inner) - first[lines.line[~inner]])
     total = many + lines.closed  # rings go round to where they begin
-    line = np.repeat(np.arange(len(many)), total)
-    place = _spread(np.zeros(len(many), dtype=np.int64), total)
+    line, place = ragged(total)
     corner = first[line] + (np.where(lines.closed, shift, 0)[line] + place) % many[line]
     stays = np.flatnonzero(~inner[corner])
     begin, end = stays[:-1], stays[1:]
@@ -222,9 +222,7 @@ def _chosen(lines: Lines, node: np.ndarray, inner: np.ndarray) -> np.ndarray:
     one, other = node[corner[begin]], node[corner[end]]
     again = node[corner[begin + 1]] > node[corner[end - 1]]
     back = (one > other) | ((one == other) & again)  # the same way in every line that has it
-    count = end - begin + 1
-    steps = _spread(np.zeros(len(count), dtype=np.int64), count)
-    run = np.repeat(np.arange(len(count)), count)
+    run, steps = ragged(end - begin + 1)
     at = corner[np.where(back[run], end[run] - steps, begin[run] + steps)]
     curves = shapely.simplify(shapely.linestrings(lines.xy[at], indices=run), OFF, preserve_topology=False)
     return _nodes_at(lines.xy, node, shapely.get_coordinates(curves))
@@ -236,8 +234,3 @@ def _nodes_at(xy: np.ndarray, node: np.ndarray, places: np.ndarray) -> np.ndarra
     known[node] = xy
     both = np.unique(np.concatenate([known, places]), axis=0, return_inverse=True)[1].ravel()
     return np.asarray(both[len(known) :])
-
-
-def _spread(start: np.ndarray, count: np.ndarray) -> np.ndarray:
-    """Runs of whole numbers one behind the other."""
-    return np.arange(count.sum()) + np.repeat(start - np.cumsum(count) + count, count)

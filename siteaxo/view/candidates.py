@@ -13,7 +13,7 @@ from functools import partial
 import numpy as np
 import shapely
 
-from ..solids.faces import spread
+from ..ragged import spread
 from .crowded import TooManyPairsError
 from .page import PageFaces
 from .pieces import SIDES, Pieces

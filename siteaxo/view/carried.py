@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 import shapely
 
-from ..solids.faces import spread
+from ..ragged import spread
 from .overlay import polygonal
 from .page import PageFaces, rounded_page
 from .projection import View

@@ -24,7 +24,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from ..solids.faces import spread
+from ..ragged import spread
 from .crossings import NEAR, Crossings, Meeting, Outlines, meeting_of
 from .rings import Rings, laid_out, measured
 from .shapes import Shapes

@@ -13,7 +13,7 @@ from typing import Final
 
 import numpy as np
 
-from ..solids.faces import spread
+from ..ragged import spread
 from .dashes import Dashes, PageEdges, complement
 from .tolerance import GRID, Tolerance
 

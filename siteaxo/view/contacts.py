@@ -10,7 +10,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ..solids.faces import per_face, spread
+from ..ragged import spread
+from ..solids.faces import per_face
 from .page import PageFaces
 from .tolerance import Tolerance
 

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ..solids.faces import spread
+from ..ragged import spread
 from .order import starts
 from .rings import Rings
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 
-from ..solids.faces import spread
+from ..ragged import spread
 from ..solids.linked import linked
 from .convex import SIDES, clipped
 from .overlay import checked_intersection

@@ -16,8 +16,9 @@ from typing import Any, Final, TypeVar, cast
 import numpy as np
 
 from ..keeping import Arrays, digest, pack, unpack
+from ..ragged import spread
 from ..solids.edges import Edges
-from ..solids.faces import spread, take
+from ..solids.faces import take
 from ..solids.scene import Scene
 from .balance import Balance
 from .dashes import Dashes, PageEdges

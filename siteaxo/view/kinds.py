@@ -19,8 +19,8 @@ from typing import Final
 import numpy as np
 import shapely
 
+from ..ragged import spread
 from ..solids.edges import LEVEL
-from ..solids.faces import spread
 from .contacts import Touching, many_cornered
 from .dashes import Dashes, PageEdges
 from .order import in_order, starts

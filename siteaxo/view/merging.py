@@ -14,7 +14,7 @@ from dataclasses import replace
 import numpy as np
 import shapely
 
-from ..solids.faces import spread
+from ..ragged import spread
 from .page import PageFaces
 from .rings import Rings, linked, measured
 from .shapes import Shapes

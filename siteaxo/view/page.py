@@ -21,7 +21,8 @@ from typing import Final
 import numpy as np
 import shapely
 
-from ..solids.faces import PART_CODE, Faces, newell, normals, per_face, spread, take
+from ..ragged import spread
+from ..solids.faces import PART_CODE, Faces, newell, normals, per_face, take
 from .projection import View
 from .rings import Rings
 from .shapes import Shapes

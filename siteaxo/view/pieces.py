@@ -11,7 +11,7 @@ from functools import cached_property
 import numpy as np
 import shapely
 
-from ..solids.faces import spread
+from ..ragged import spread
 from .order import starts
 from .page import PageFaces
 

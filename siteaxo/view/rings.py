@@ -15,7 +15,7 @@ from functools import cached_property
 import numpy as np
 import shapely
 
-from ..solids.faces import spread
+from ..ragged import spread
 from .order import in_order
 
 ROUNDING = 1e-12  # turns smaller than this are none [-]

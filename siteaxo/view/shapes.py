@@ -14,7 +14,7 @@ from functools import cached_property
 import numpy as np
 import shapely
 
-from ..solids.faces import spread
+from ..ragged import spread
 from .order import starts
 from .rings import Rings, polygons_of, rings_of
 

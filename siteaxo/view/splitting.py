@@ -15,8 +15,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..ragged import spread
 from ..solids.edges import Edges
-from ..solids.faces import spread
 from .dashes import Dashes, PageEdges, complement
 from .depth import Hiding
 from .order import in_order, starts

@@ -16,8 +16,9 @@ from typing import Final
 import numpy as np
 import shapely
 
+from ..ragged import spread
 from ..solids.edges import Edges
-from ..solids.faces import spread, take
+from ..solids.faces import take
 from ..solids.scene import Scene
 from .blocks import blocks_of
 from .order import in_order, starts

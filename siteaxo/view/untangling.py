@@ -19,7 +19,7 @@ from typing import NamedTuple
 import numpy as np
 import shapely
 
-from ..solids.faces import spread
+from ..ragged import spread
 from .crossings import NEAR, Outlines, close_by
 from .rings import Rings, linked, polygons_of
 
