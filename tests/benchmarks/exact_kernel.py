@@ -52,23 +52,29 @@ def compare(scene: Scene, view: View, origin: np.ndarray, lines: KernelLines) ->
     dict
         ``visible`` and ``hidden`` lengths at the fine tolerance; ``edge_on``, what of
         the visible belongs to faces narrower on the page than the usual tolerance and is
-        counted hidden by the kernel, which takes them for edge-on; ``visible_off`` and
-        ``hidden_off``, relative differences that are left; ``doubled``, visible lines on
-        top of one another [m].
+        counted hidden by the kernel, which takes them for edge-on; ``through``, what the
+        kernel shows behind such faces, of which it says that they hide nothing;
+        ``visible_off`` and ``hidden_off``, relative differences that are left;
+        ``doubled``, visible lines on top of one another [m].
     """
     fine = _drawn(scene, view, origin, FINE)
     usual = _drawn(scene, view, origin, Tolerance().length)
     bare = _bare(fine)
     narrow = _has_face(fine.edges) & ~_has_face(usual.edges)
     some = bare.take(np.flatnonzero(narrow[bare.edge]))
-    missing = _sizes(some, fine.edges)[~_among(some.xy(fine.edges), lines.visible)].sum()
+    some = some.take(np.flatnonzero(~_among(some.xy(fine.edges), lines.visible)))
+    missing = _sizes(some, fine.edges).sum()
+    faces = np.unique(fine.edges.member_face[np.isin(fine.edges.member_edge, some.edge)])
+    strips = fine.visible.polygon[faces[~np.isin(fine.face[faces], usual.face)]]
+    through = _inside(lines.visible, strips)
     visible, hidden = (fine.report[f"{what}_length"] for what in ("visible", "hidden"))
-    theirs = [_total(lines.visible) + missing, _total(lines.hidden) - missing]
+    theirs = [_total(lines.visible) + missing - through, _total(lines.hidden) - missing + through]
     return {
         "visible": visible,
         "hidden": hidden,
         "doubled": visible - fine.report["drawn_length"],
         "edge_on": float(missing),
+        "through": through,
         "visible_off": theirs[0] / visible - 1,
         "hidden_off": theirs[1] / hidden - 1 if hidden else theirs[1],
     }
@@ -121,6 +127,17 @@ def _sizes(dashes: Dashes, edges: PageEdges) -> np.ndarray:
 
 def _total(lines: np.ndarray) -> float:
     return float(np.hypot(*(lines[:, 1] - lines[:, 0]).T).sum())
+
+
+def _inside(lines: np.ndarray, shapes: np.ndarray) -> float:
+    """Length of lines within polygons that lie apart, not counted along their outlines."""
+    drawn = shapely.linestrings(lines)
+    shape, line = shapely.STRtree(drawn).query(shapes, predicate="intersects")
+    whole, along = (
+        shapely.length(shapely.intersection(drawn[line], among[shape])).sum()
+        for among in (shapes, shapely.boundary(shapes))
+    )
+    return float(whole - along)
 
 
 def _has_face(edges: PageEdges) -> np.ndarray:
@@ -192,7 +209,7 @@ def print_lengths(names: Sequence[tuple[str, int]], seeds: int, timeout: float) 
     """How far the lengths are apart, and why."""
     print(f"\nLengths of edges [m]: the kernel against siteaxo at a tolerance of {FINE:g} m;")
     print("then what is not drawn at the usual tolerance, and why")
-    columns = ("doubled", "edge_on", "visible_off", "hidden_off")
+    columns = ("doubled", "edge_on", "through", "visible_off", "hidden_off")
     usual = ("less", "narrow", "short", "beside", "unexplained", "more")
     rows = []
     for kind, count in names:
@@ -201,8 +218,8 @@ def print_lengths(names: Sequence[tuple[str, int]], seeds: int, timeout: float) 
             if case is None:
                 rows.append([kind, count, seed, "out of time", *[""] * (len(columns) + len(usual))])
                 continue
-            off = [f"{case[name]:.4f}" for name in columns[:2]] + [
-                f"{case[name]:.1e}" for name in columns[2:]
+            off = [f"{case[name]:.4f}" for name in columns[:3]] + [
+                f"{case[name]:.1e}" for name in columns[3:]
             ]
             rows.append(
                 [kind, count, seed, f"{case['visible']:.3f}", *off, *(f"{case[n]:.4f}" for n in usual)]
