@@ -7,7 +7,7 @@ import pytest
 
 PACKAGE = Path(__file__).parent.parent / "siteaxo"
 FLOORS = [
-    {"errors", "angles", "units", "checks", "plugins", "keeping", "limits", "ragged", "saying"},
+    {"errors", "angles", "units", "checks", "plugins", "keeping", "limits", "ragged", "saying", "collecting"},
     {"source"},
     {"solids"},
     {"view"},

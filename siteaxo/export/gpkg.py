@@ -24,6 +24,7 @@ import pandas as pd
 import pyogrio
 
 from ..checks import one_of
+from ..collecting import uncollected
 from ..diagram.layers import (
     EDGE_COLUMNS,
     EXTRA_COLUMNS,
@@ -46,6 +47,7 @@ from .provenance import NO_TIME
 FRAMES: Final = ("sheet", "map")
 
 
+@uncollected()
 def write_gpkg(
     diagram: DiagramLayers,
     path: str | os.PathLike[str],

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ..collecting import uncollected
 from ..craft.asked import detail_of
 from ..craft.crowd import place_people
 from ..craft.cutouts import page_right_on_plan
@@ -123,6 +124,7 @@ class Draws:
             progress=progress,
         )
 
+    @uncollected()
     def _drawn(
         self,
         wish: Wish,

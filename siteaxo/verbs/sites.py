@@ -8,6 +8,7 @@ import os
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+from ..collecting import uncollected
 from ..craft.asked import check_asked
 from ..limits import USUAL, Limits
 from ..solids.plausible import look_around
@@ -54,6 +55,7 @@ class Site(SiteData):
         """Preview for notebooks: its layers."""
         return site_html(self)
 
+    @uncollected()
     def stack(self, *, progress: Progress | None = None) -> Model:
         """
         Read the layers, settle their levels and build their solids.
