@@ -58,13 +58,67 @@ def note(
     of : {"base", "top", ""}
         The level it is about; the field that this comes from, if any, is named.
     """
-    return Finding(
+    (found,) = notes(
+        features,
+        np.array([row]),
+        code,
+        [message],
+        values=[value],
         severity=severity,
-        code=code,
-        layer=features.layers[features.layer[row]].name,
-        source_id=str(features.source_id[row]),
-        field=field_in(str(getattr(features, f"{of}_from")[row])) if of else "",
-        value=value,
-        message=message,
-        place=None if place is None else (float(place[0]), float(place[1])),
+        places=None if place is None else [place],
+        of=of,
     )
+    return found
+
+
+def notes(
+    features: Features,
+    rows: np.ndarray,
+    code: str,
+    messages: Sequence[str],
+    *,
+    values: Sequence[str],
+    severity: Severity = "warning",
+    places: Sequence[Sequence[float] | np.ndarray] | None = None,
+    of: Literal["base", "top", ""] = "",
+) -> list[Finding]:
+    """
+    Make a finding about each of several features.
+
+    Parameters
+    ----------
+    features : Features
+        The features.
+    rows : ndarray of int, shape (n,)
+        Which ones.
+    code, severity, of
+        As for :func:`note`.
+    messages, values : sequence of str, length n
+        What is said of each, and its offending value.
+    places : sequence of two floats, length n, optional
+        Where each is, as for :func:`note` [m].
+
+    Returns
+    -------
+    list of Finding
+    """
+    layers = [features.layers[layer].name for layer in features.layer[rows].tolist()]
+    ids = map(str, features.source_id[rows].tolist())
+    sources = getattr(features, f"{of}_from")[rows].tolist() if of else [""] * len(rows)
+    fields = [field_in(str(source)) for source in sources]
+    where = [None] * len(rows) if places is None else [(float(x), float(y)) for x, y in places]
+    return [
+        Finding(
+            severity=severity,
+            code=code,
+            layer=layer,
+            source_id=one,
+            field=field,
+            value=value,
+            message=message,
+            place=place,
+        )
+        for layer, one, field, value, message, place in zip(
+            layers, ids, fields, values, messages, where, strict=True
+        )
+    ]

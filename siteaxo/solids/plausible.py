@@ -17,7 +17,7 @@ from . import limits
 from .drops import look_for_drops
 from .earth import drapes
 from .grounding import cut_ground
-from .notes import note
+from .notes import note, notes
 from .outliers import look_for_outliers
 from .pairs import on_pairs
 from .planes import excess_over
@@ -95,11 +95,13 @@ def look_for_floating(features: Features, terrain: Terrain | None = None) -> Ite
     highest = np.full(len(features), -np.inf)  # of the tops below each
     under = top[other] <= base[one]
     np.maximum.at(highest, one[under], top[other[under]])
-    for row in rows[~touched[rows] & (form[rows] != "canopy")]:
-        gap = base[row] - highest[row]
-        gap = f" The nearest thing below it ends {gap:.3f} m lower." if np.isfinite(gap) else ""
-        message = f"It touches nothing: it begins at {base[row]:.3f} m in the air.{gap} Check its base."
-        yield note(features, int(row), "floating", message, value=f"{base[row]:.3f} m", of="base")
+    rows = rows[~touched[rows] & (form[rows] != "canopy")]
+    messages, values = [], []
+    for level, below in zip(base[rows].tolist(), highest[rows].tolist(), strict=True):
+        gap = f" The nearest thing below it ends {level - below:.3f} m lower." if below > -np.inf else ""
+        messages.append(f"It touches nothing: it begins at {level:.3f} m in the air.{gap} Check its base.")
+        values.append(f"{level:.3f} m")
+    return notes(features, rows, "floating", messages, values=values, of="base")
 
 
 def look_for_buried(
@@ -156,10 +158,11 @@ def look_for_street_levels(features: Features, *, pairs: Pairs | None = None) ->
     inner, outer, share = pairs or overlapping(features)
     names = features.of_role("name")
     base, top = features.base, features.top
-    stated = np.array([not str(source).startswith(("top of", "ground")) for source in features.base_from])
-    odd = np.isin(names[outer], _BUILDINGS) & ~np.isin(names[inner], _BUILDINGS) & stated[inner]
+    odd = np.isin(names[outer], _BUILDINGS) & ~np.isin(names[inner], _BUILDINGS)
     odd &= (features.order[inner] > features.order[outer]) & (share > MOSTLY)
     odd &= (np.abs(base[inner] - base[outer]) <= STREET) & (top[outer] > base[inner] + ROOFTOP)
+    sources = features.base_from[inner[odd]]
+    odd[odd] = [not str(source).startswith(("top of", "ground")) for source in sources]
     for row in np.unique(inner[odd]):
         under = int(outer[odd & (inner == row)][0])
         message = (

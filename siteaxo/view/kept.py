@@ -11,6 +11,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
+from itertools import pairwise
 from typing import Any, Final, TypeVar, cast
 
 import numpy as np
@@ -31,7 +32,7 @@ from .tolerance import Tolerance
 
 T = TypeVar("T")
 
-_NAME: Final = 20
+_NAME: Final = 32  # bytes of a hash
 _TABLES: Final[dict[str, Callable[..., Any]]] = {
     "edges": PageEdges,
     "dashes": Dashes,
@@ -56,7 +57,7 @@ class Named:
         Its index.
     edge : ndarray of int
         Where each edge was before.
-    name : ndarray of uint8, shape (s, 20)
+    name : ndarray of uint8, shape (s, 32)
         A hash of the faces and edges of each solid.
     """
 
@@ -98,25 +99,45 @@ def _names(scene: Scene, index: Index) -> np.ndarray:
     place = index.face_place[edges.face] - first
     at = [index.face_start, faces.face_start[index.face_start], faces.vertex_start[index.face_start]]
     at += [index.edge_start, edges.member_start[index.edge_start]]
-    tables = [
-        np.column_stack([np.diff(faces.face_start), faces.part, faces.two_sided]).astype(np.int64),
-        np.diff(faces.ring_start).astype(np.int64),
-        np.ascontiguousarray(faces.xyz),
-        np.column_stack([edges.start, edges.end]),
-        np.column_stack([place, edges.forward]).astype(np.int64),
-    ]
-    many = np.column_stack([np.diff(start) for start in at]).astype(np.int64)
-    told = np.column_stack([np.diff(edges.member_start), edges.smooth]).astype(np.int64)
-    rows = [(many, np.arange(len(many) + 1)), (told, index.edge_start), *zip(tables, at, strict=True)]
-    parts = [(t.tobytes(), (start * (t.nbytes // max(len(t), 1))).tolist()) for t, start in rows]
-    views = [(memoryview(data), start) for data, start in parts]
-    names = []
-    for solid in range(len(many)):
-        state = hashlib.blake2b(digest_size=_NAME)
-        for view, start in views:
-            state.update(view[start[solid] : start[solid + 1]])
-        names.append(state.digest())
+    many = np.column_stack([np.diff(start) for start in at])
+    each = np.arange(len(many) + 1)
+    start, words = _side_by_side(
+        [
+            (_words(many), each),
+            (_words(np.diff(edges.member_start), edges.smooth), index.edge_start),
+            (_words(np.diff(faces.face_start), faces.part, faces.two_sided), at[0]),
+            (_words(np.diff(faces.ring_start)), at[1]),
+            (faces.xyz.view(np.int64), at[2]),
+            (np.hstack([edges.start, edges.end]).view(np.int64), at[3]),
+            (_words(place, edges.forward), at[4]),
+        ]
+    )
+    content = memoryview(words.tobytes())
+    spans = pairwise((start * words.itemsize).tolist())
+    names = [hashlib.sha256(content[begin:end]).digest() for begin, end in spans]
     return np.frombuffer(b"".join(names), dtype=np.uint8).reshape(-1, _NAME)
+
+
+def _words(*columns: np.ndarray) -> np.ndarray:
+    """Whole numbers beside one another, shape (n, k)."""
+    return np.column_stack(columns).astype(np.int64, copy=False)
+
+
+def _side_by_side(tables: list[tuple[np.ndarray, np.ndarray]]) -> tuple[np.ndarray, np.ndarray]:
+    """
+    Words of tables whose rows are sorted by solid: all those of the first solid, of the next, and so on.
+
+    Each table comes with where the rows of each solid start; so do the words.
+    """
+    begins = [table.shape[1] * start for table, start in tables]
+    words = np.empty(sum(table.size for table, _ in tables), dtype=np.int64)
+    start = np.sum(begins, axis=0)
+    place = start[:-1].copy()
+    for (table, _), begin in zip(tables, begins, strict=True):
+        many = np.diff(begin)
+        words[spread(place, many)] = table.ravel()
+        place += many
+    return start, words
 
 
 def tile_key(
