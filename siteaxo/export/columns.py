@@ -20,7 +20,7 @@ _NUMBERS: Final = frozenset(
     | {"origin_x", "origin_y", "drawn_in_place", "height_mm", "opacity", "lift_m"}
 )
 _WHOLE_NUMBERS: Final = frozenset({"draw_order", "drawn"})
-_WORD, _KEY = 16, 20  # bytes of hashes
+_WORD, _KEY = 16, 32  # bytes of hashes
 _BLOCK: Final = 512
 _MIX: Final = np.array(
     [0x9E3779B97F4A7C15, 0xBF58476D1CE4E5B9, 0x94D049BB133111EB, 0xD6E8FEB86659FD93], dtype=np.uint64
@@ -62,16 +62,13 @@ class Column:
         return list(told.tolist())
 
     def content(self, words: dict[str, bytes]) -> np.ndarray:
-        """What each row holds as bytes, shape (n, k): a number, or a hash of a text, kept in *words*."""
+        """What each row holds, shape (n,): a number, or a hash of a text, kept in *words*."""
         if self.place is None:
-            each = np.ascontiguousarray(self.values).view(np.uint8).reshape(len(self.values), -1)
-        else:
-            texts = self.values.tolist()
-            for one in set(texts) - words.keys():
-                words[one] = hashlib.blake2b(one.encode(), digest_size=_WORD).digest()
-            told = b"".join([words[one] for one in texts])
-            each = np.frombuffer(told, dtype=np.uint8).reshape(-1, _WORD)[self.place]
-        return np.column_stack([each, self.missing.view(np.uint8)])
+            return np.ascontiguousarray(self.values)
+        texts = self.values.tolist()
+        for one in set(texts) - words.keys():
+            words[one] = hashlib.blake2b(one.encode(), digest_size=_WORD).digest()
+        return np.frombuffer(b"".join([words[one] for one in texts]), dtype=f"V{_WORD}").take(self.place)
 
 
 def column_of(column: Any, name: str) -> Column:
@@ -98,7 +95,8 @@ def column_of(column: Any, name: str) -> Column:
     kind = getattr(column.dtype, "kind", "O")
     if name in _WHOLE_NUMBERS or kind in "iub":
         missing = np.asarray(column.isna(), dtype=bool)
-        whole = np.where(missing, 0, np.asarray(column, dtype=object)).astype(np.int32)
+        numbers = np.where(missing, 0, np.asarray(column, dtype=object)) if missing.any() else column
+        whole = np.asarray(numbers).astype(np.int32)
         return Column(values=whole, place=None, missing=missing)
     if name in _NUMBERS or kind == "f":
         numbers = np.asarray(column, dtype=object if kind == "O" else np.float64)
@@ -131,7 +129,7 @@ class Blocks:
     ----------
     start : ndarray of int, shape (b + 1,)
         Where each begins, and the end.
-    key : ndarray of uint8, shape (b, 20)
+    key : ndarray of uint8, shape (b, 32)
         A hash of all that the rows of each hold.
     """
 
@@ -163,11 +161,11 @@ def blocks_of(columns: list[Column], shapes: Blobs, words: dict[str, bytes]) -> 
     if not count:
         return Blocks(start=np.zeros(1, dtype=np.int64), key=np.zeros((0, _KEY), dtype=np.uint8))
     start = np.unique(np.concatenate([[0], _cuts(shapes.box), [count]]))
-    told = np.concatenate([column.content(words) for column in columns], axis=1)
-    person, keys = struct.pack("<q?", shapes.srs, shapes.multi), []
+    told = [part.data for column in columns for part in (column.content(words), column.missing)]
+    head, keys = struct.pack("<q?", shapes.srs, shapes.multi), []
     for begin, end in pairwise(start.tolist()):
-        state = hashlib.blake2b(told[begin:end].data, digest_size=_KEY, person=person)
-        for part in shapes.content(begin, end):
+        state = hashlib.sha256(head)
+        for part in (*(part[begin:end] for part in told), *shapes.content(begin, end)):
             state.update(part)
         keys.append(state.digest())
     return Blocks(start=start, key=np.frombuffer(b"".join(keys), dtype=np.uint8).reshape(-1, _KEY))

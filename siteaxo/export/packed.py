@@ -95,17 +95,17 @@ def packed(box: np.ndarray, ids: np.ndarray, *, size: int) -> Nodes:
 
 def _widened(box: np.ndarray) -> np.ndarray:
     """Left, right, bottom, top in single precision, rounded outward."""
-    single = box.astype(np.float32)
-    low = np.where(single > box, np.nextafter(single, np.float32(-np.inf)), single)
-    high = np.where(single < box, np.nextafter(single, np.float32(np.inf)), single)
-    return np.column_stack([low[:, 0], high[:, 2], low[:, 1], high[:, 3]])
+    low, high = box[:, :2].astype(np.float32), box[:, 2:].astype(np.float32)
+    low = np.where(low > box[:, :2], np.nextafter(low, np.float32(-np.inf)), low)
+    high = np.where(high < box[:, 2:], np.nextafter(high, np.float32(np.inf)), high)
+    return np.column_stack([low[:, 0], high[:, 0], low[:, 1], high[:, 1]])
 
 
 def _by_strips(box: np.ndarray, most: int) -> np.ndarray:
     """Order boxes from strip to strip, and upward within each."""
     right, up = box[:, 0] + box[:, 2], box[:, 1] + box[:, 3]
     strips = max(int(np.ceil(np.sqrt(len(box) / most))), 1)
-    strip = np.empty(len(box), dtype=np.int64)
+    strip = np.empty(len(box), dtype=np.int16)  # sorts fast
     strip[np.argsort(right, kind="stable")] = np.arange(len(box)) * strips // max(len(box), 1)
     return np.lexsort((up, strip))
 

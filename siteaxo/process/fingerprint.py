@@ -28,7 +28,6 @@ from .operation import Operation
 
 COMPANIONS: Final = (".shx", ".dbf", ".prj", ".cpg", ".gfs", ".xsd", ".wld", ".tfw", ".aux.xml")
 """Endings of files that are read along with one of the same stem."""
-_CHUNK: Final = 1 << 20
 _DEEPEST: Final = 4
 
 
@@ -90,14 +89,11 @@ def _literal(stem: str) -> str:
 
 
 def _bytes_digest(path: Path) -> str:
-    state = hashlib.blake2b(digest_size=20)
     try:
         with path.open("rb") as stream:
-            while chunk := stream.read(_CHUNK):
-                state.update(chunk)
+            return hashlib.file_digest(stream, "sha256").hexdigest()
     except OSError as problem:
         raise InputError(f"cannot be read ({problem.strerror}): {str(path)!r}", value=path) from None
-    return state.hexdigest()
 
 
 @functools.cache
