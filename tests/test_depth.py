@@ -153,9 +153,8 @@ class Losing:
     def __call__(self, *args):
         hiding = who_hides_whom(*args)
         keep = np.delete(np.arange(len(hiding.hider)), self.lost % len(hiding.hider))
-        columns = {
-            name: getattr(hiding, name)[keep] for name in ("hider", "hidden", "region", "tie", "partial")
-        }
+        names = ("hider", "hidden", "region", "tie", "partial", "against")
+        columns = {name: getattr(hiding, name)[keep] for name in names}
         return Hiding(crossing=hiding.crossing, crossing_faces=hiding.crossing_faces, **columns)
 
 

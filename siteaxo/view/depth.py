@@ -17,14 +17,14 @@ import numpy as np
 import shapely
 
 from ..ragged import spread
-from ..solids.linked import linked
 from .convex import SIDES, clipped
 from .overlay import checked_intersection
 from .page import PageFaces
 from .tolerance import Tolerance
 
 MANY_CORNERS = 64  # faces with more are not bounded corner by corner
-NEAR_TIE = 20  # times the depth tolerance: as far apart as sheets linked by ties may be
+HAIR = 0.1  # times the depth tolerance: less in front is no more than noise
+ALIKE = 0.99  # cosine between faces that may lie in one plane
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -42,6 +42,8 @@ class Hiding:
         Whether the two lie in one plane, so that rank alone decided.
     partial : ndarray of bool, shape (p,)
         Whether only a part of the hider is in front.
+    against : ndarray of bool, shape (p,)
+        Whether the hider lies behind in part, by less than counts or than rank may decide.
     crossing : ndarray, shape (c, 2, 2)
         Page segments along which two faces cross [m].
     crossing_faces : ndarray of int, shape (c, 2)
@@ -53,8 +55,21 @@ class Hiding:
     region: np.ndarray
     tie: np.ndarray
     partial: np.ndarray
+    against: np.ndarray
     crossing: np.ndarray
     crossing_faces: np.ndarray
+
+    def hides(self, face: np.ndarray, other: np.ndarray) -> np.ndarray:
+        """Whether each face hides the other beside it, all over where they overlap, shape (n,)."""
+        asked = np.zeros(1 + max(int(a.max(initial=0)) for a in (other, self.hidden)), dtype=bool)
+        asked[other] = True
+        known = np.flatnonzero(asked[self.hidden] & ~self.partial)
+        many = len(asked)
+        keys = np.sort(self.hider[known] * many + self.hidden[known])
+        if not len(keys):
+            return np.zeros(len(face), dtype=bool)
+        wanted = face * many + other
+        return keys[np.minimum(np.searchsorted(keys, wanted), len(keys) - 1)] == wanted
 
     def crossings_of(self, core: np.ndarray) -> Hiding:
         """The same, with only the crossings whose first face is one of the *core*."""
@@ -84,29 +99,29 @@ def who_hides_whom(
     -------
     Hiding
     """
+
+    def open_of(rows: np.ndarray) -> np.ndarray:
+        return rows[_open(page, first[rows], second[rows], low[rows], high[rows], tolerance)]
+
     low, high = _range_over_box(page, first, second)
-    unclear = np.flatnonzero(_crosses(low, high, tolerance))
+    unclear = open_of(np.arange(len(first)))
     low[unclear], high[unclear] = _range_at_corners(page, first[unclear], second[unclear])
-    unclear = unclear[_crosses(low[unclear], high[unclear], tolerance)]
+    unclear = open_of(unclear)
     inner, least, most = _range_within(page, first[unclear], second[unclear])
     low[unclear[inner]], high[unclear[inner]] = least, most
-    unclear = unclear[_crosses(low[unclear], high[unclear], tolerance)]
+    unclear = open_of(unclear)
     overlap = checked_intersection(page.polygon[first[unclear]], page.polygon[second[unclear]])
     low[unclear], high[unclear] = _range_over(page, first[unclear], second[unclear], overlap)
-    crossing = np.zeros(len(first), dtype=bool)
-    crossing[unclear] = _crosses(low[unclear], high[unclear], tolerance)
     meeting = low <= high  # of all but overlaps that proved empty
-    tie = meeting & (high <= tolerance.depth) & (low >= -tolerance.depth)
-    near = meeting & (high <= NEAR_TIE * tolerance.depth) & (low >= -NEAR_TIE * tolerance.depth)
-    hair = tolerance.depth / 10
-    meets = tie | (near & (low < -hair) & (high > hair))
-    tie |= _among_ties(len(page), first, second, near, meets, meets & ~crossing)
-    split = crossing[unclear] & ~tie[unclear]
+    tie = meeting & _within(low, high, tolerance)
+    tie[tie] = _alike(page, first[tie], second[tie])
+    split = (low[unclear] < -tolerance.depth) & (high[unclear] > tolerance.depth)
     cut, overlap = unclear[split], overlap[split]
     clear = meeting.copy()
     clear[cut] = False
     later = (rank[second] > rank[first]) | ((rank[second] == rank[first]) & (second > first))
-    second_wins = np.where(tie, later, high > tolerance.depth)
+    second_wins = np.where(tie, later, high + low > 0)
+    against = np.where(second_wins, low < -HAIR * tolerance.depth, high > HAIR * tolerance.depth)
     hider = np.where(second_wins, second, first)[clear]
     hidden = np.where(second_wins, first, second)[clear]
     parts, segments = _cut(page, first[cut], second[cut], overlap)
@@ -116,31 +131,36 @@ def who_hides_whom(
         region=np.concatenate([page.polygon[hider], *parts]),
         tie=np.concatenate([tie[clear], np.zeros(2 * len(cut), dtype=bool)]),
         partial=np.arange(len(hider) + 2 * len(cut)) >= len(hider),
+        against=np.concatenate([against[clear], np.zeros(2 * len(cut), dtype=bool)]),
         crossing=segments[0],
         crossing_faces=np.column_stack([first[cut], second[cut]])[segments[1]],
     )
 
 
-def _among_ties(
-    count: int, first: np.ndarray, second: np.ndarray, near: np.ndarray, meets: np.ndarray, forced: np.ndarray
+def _alike(page: PageFaces, first: np.ndarray, second: np.ndarray) -> np.ndarray:
+    """Whether faces are turned the same way: only then are those within the tolerance one surface."""
+    return (page.normal[first] * page.normal[second]).sum(axis=1) > ALIKE
+
+
+def _within(low: np.ndarray, high: np.ndarray, tolerance: Tolerance) -> np.ndarray:
+    """Whether depths differ by no more than counts."""
+    return (low >= -tolerance.depth) & (high <= tolerance.depth)
+
+
+def _open(
+    page: PageFaces,
+    first: np.ndarray,
+    second: np.ndarray,
+    low: np.ndarray,
+    high: np.ndarray,
+    tolerance: Tolerance,
 ) -> np.ndarray:
-    """
-    Pairs near one another whose faces are linked by sheets that meet or cross.
-
-    Where one hides all of another though it lies behind by less than the tolerance in part (*forced*),
-    rank must decide between all of them, or three sheets a hair apart hide one another in a circle.
-    """
-    if not forced.any():
-        return forced
-    link = np.flatnonzero(meets)
-    sheet = linked(count, first[link], second[link])
-    tied = np.zeros(count, dtype=bool)
-    tied[sheet[first[forced]]] = True
-    return near & (sheet[first] == sheet[second]) & tied[sheet[first]]
-
-
-def _crosses(low: np.ndarray, high: np.ndarray, tolerance: Tolerance) -> np.ndarray:
-    return (low < -tolerance.depth) & (high > tolerance.depth)
+    """Whether it may be now the one, now the other that is in front, and the two are not one surface."""
+    hair = HAIR * tolerance.depth
+    both = (low < -hair) & (high > hair)
+    near = np.flatnonzero(both & _within(low, high, tolerance))
+    both[near] = ~_alike(page, first[near], second[near])
+    return both
 
 
 def _lead(page: PageFaces, first: np.ndarray, second: np.ndarray, xy: np.ndarray) -> np.ndarray:

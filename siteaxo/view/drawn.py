@@ -12,6 +12,7 @@ import shapely
 from ..solids.scene import Scene
 from .balance import Balance
 from .candidates import box_pairs, overlapping
+from .circles import doubtful, opened
 from .coincident import doubles
 from .contacts import touching_pairs
 from .crowded import TooManyPairsError
@@ -69,16 +70,22 @@ def drawn(
     touching = touching_pairs(page, meeting[0][:many], meeting[1][:many], limits)
     first, second = overlapping(page, pieces, *meeting)
     say("depth", 0.0)
-    hiding = who_hides_whom(page, first, second, rank, limits).crossings_of(wanted)
+    hiding = who_hides_whom(page, first, second, rank, limits)
+    reduced = wanted | doubtful(page, hiding, tree)
+    if (reduced > wanted).any():
+        first, second = overlapping(page, pieces, *box_pairs(page, reduced, tree))
+        hiding = who_hides_whom(page, first, second, rank, limits)
+    hiding = hiding.crossings_of(wanted)
     say("faces", 0.0)
     visible = visible_parts(
-        page, hiding, core=wanted, threads=threads, tick=lambda share: say("faces", share)
+        page, hiding, core=reduced, threads=threads, tick=lambda share: say("faces", share)
     )
+    visible = opened(page, hiding, visible, tree, limits)
     say("edges", 0.0)
     edges = edges_onto_page(scene.edges, page, hiding, view, origin, len(scene.faces))
     seen, hidden = split(edges, page, pieces, hiding, limits)
     say("kinds", 0.0)
-    dashes, kind = kinds_of(seen, edges, page, pieces, rank, group, limits, touching)
+    dashes, kind = kinds_of(seen, edges, page, pieces, rank, group, limits, touching, hiding)
     say("lines", 0.0)
     priority = priority_of(kind, ranks(scene)[edges.solid[dashes.edge]])
     mine = np.flatnonzero(wanted)

@@ -2,13 +2,15 @@
 What each visible dash is: profile, edge, foot, or a seam that is not drawn.
 
 Beside a line, on either side, lies the face that is nearest there: one of the edge's
-own, or a foreign one that touches the edge and rises faster toward the viewer. Contacts
-are found in one dimension, by clipping the edge, moved a hair aside, against the faces
-whose planes contain it; a dash is parted where what lies beside it changes. With a face
-on one side only a line is a *profile*. Between two faces of its own solid it is an
-*edge*, or a *seam* where the solid is smooth; between its own and a foreign face a
-*foot* where the two form a valley, a *seam* where they are coplanar and of one group,
-an *edge* otherwise. Where both sides belong to others, those draw what is to be drawn.
+own, or a foreign one that touches the edge and rises faster toward the viewer, unless
+another of them hides that. Contacts are found in one dimension, by clipping the edge,
+moved a hair aside, against the faces whose planes contain it; a dash is parted where
+what lies beside it changes. With a face on one side only a line is a *profile*. Between
+two faces of its own solid it is an *edge*, or a *seam* where the solid is smooth; between
+its own and a foreign face a *foot* where the two form a valley, a *seam* where they are
+coplanar and of one group, an *edge* otherwise. Where both sides belong to others, those
+draw what is to be drawn. Lines along which faces cross are edges, too, but for faces of
+one group that cross at a grazing angle, as two surveys of one wall do.
 """
 
 from __future__ import annotations
@@ -19,10 +21,12 @@ from typing import Final
 import numpy as np
 import shapely
 
+from ..angles import cos_deg
 from ..ragged import spread
 from ..solids.edges import LEVEL
 from .contacts import Touching, many_cornered
 from .dashes import Dashes, PageEdges
+from .depth import Hiding
 from .order import in_order, starts
 from .page import PageFaces
 from .pieces import Pieces, inside, near_pieces
@@ -30,6 +34,8 @@ from .tolerance import Tolerance
 
 KINDS: Final = ("profile", "edge", "foot", "seam")
 PROFILE, EDGE, FOOT, SEAM = range(4)
+GRAZING: Final = 1.0  # faces of one group that cross at less are surveys of one surface [degrees]
+HIDDEN: Final = 2  # faces that may lie in turn before the one that rises fastest
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,6 +80,7 @@ def kinds_of(
     group: np.ndarray,
     tolerance: Tolerance,
     touching: Touching,
+    hiding: Hiding,
 ) -> tuple[Dashes, np.ndarray]:
     """
     Tell the kind of each dash, parting dashes where it changes.
@@ -84,14 +91,14 @@ def kinds_of(
         Visible dashes.
     edges, page, pieces
         The drawing on the page.
-    rank : ndarray, shape (m,)
-        Rank of each page face among coplanar ones.
-    group : ndarray of int, shape (m,)
-        Coplanar neighbours of one group show no seam.
+    rank, group : ndarray, shape (m,)
+        Rank of each page face among coplanar ones; of one group they show no seam.
     tolerance : Tolerance
         For contacts.
     touching : Touching
         Faces with corners in the planes of others.
+    hiding : Hiding
+        Which face hides which.
 
     Returns
     -------
@@ -107,7 +114,7 @@ def kinds_of(
     beside = Beside.joined([_own(drawn, edges, page), *foreign])
     start = starts(beside.edge, len(edges))
     parts, origin = _parted(dashes, beside, start, edges.length, tolerance)
-    left, right = _nearest(parts, beside, start, rank)
+    left, right = _nearest(parts, beside, start, rank, hiding)
     kind = _classified(parts.edge, left, right, beside, edges, page, group)
     return _rejoined(parts, kind, origin)
 
@@ -234,7 +241,7 @@ def _parted(
 
 
 def _nearest(
-    parts: Dashes, beside: Beside, start: np.ndarray, rank: np.ndarray
+    parts: Dashes, beside: Beside, start: np.ndarray, rank: np.ndarray, hiding: Hiding
 ) -> tuple[np.ndarray, np.ndarray]:
     """Row of *beside* that is seen to the left and to the right of each part; -1 for none."""
     count = np.diff(start)[parts.edge]
@@ -243,15 +250,18 @@ def _nearest(
     over = (beside.begin[row] <= middle) & (beside.end[row] >= middle)
     part, row = part[over], row[over]
     side = 2 * part + beside.left[row]
-    top = np.full(2 * len(parts), -np.inf)
-    np.maximum.at(top, side, beside.rise[row])
-    level = beside.rise[row] >= top[side] - LEVEL * (1 + np.abs(top[side]))
-    side, row = side[level], row[level]  # of faces in one plane, the rank decides
     place = np.empty(len(rank), dtype=np.int64)
     place[np.argsort(rank, kind="stable")] = np.arange(len(rank))
     order = in_order(place[beside.face[row]])
+    side, row = side[order], row[order]  # the highest comes last
+    top = np.full(2 * len(parts), -np.inf)
+    np.maximum.at(top, side, beside.rise[row])
+    level = beside.rise[row] >= top[side] - LEVEL * (1 + np.abs(top[side]))
     best = np.full(2 * len(parts), -1)
-    best[side[order]] = row[order]  # the highest is written last
+    best[side[level]] = row[level]  # of faces in one plane, the rank decides
+    for _ in range(HIDDEN):
+        under = hiding.hides(beside.face[row], beside.face[best[side]])
+        best[side[under]] = row[under]
     return best[1::2], best[::2]
 
 
@@ -271,10 +281,12 @@ def _classified(
     own = beside.own[left].astype(int) + beside.own[right]
     aside = _aside(edges, edge, np.zeros(len(edge), dtype=bool))
     valley = _along(page.slope.take(other, axis=0) - page.slope.take(one, axis=0), aside) > LEVEL
-    level = (page.normal.take(one, axis=0) * page.normal.take(other, axis=0)).sum(axis=1) > 1 - LEVEL**2 / 2
-    found = np.where(valley, FOOT, EDGE)
-    found[level] = np.where(group[one] == group[other], SEAM, EDGE)[level]
-    found = np.where(own == 2, np.where(edges.smooth[edge], SEAM, EDGE), found)
+    crossing = edges.source[edge] < 0
+    cosine = (page.normal.take(one, axis=0) * page.normal.take(other, axis=0)).sum(axis=1)
+    level = cosine > np.where(crossing, cos_deg(GRAZING), 1 - LEVEL**2 / 2)
+    seam = level & (group[one] == group[other])
+    found = np.where(valley & ~level, FOOT, np.where(seam, SEAM, EDGE))
+    found = np.where(own == 2, np.where(edges.smooth[edge] | (crossing & seam), SEAM, EDGE), found)
     kind[two] = np.where((own == 0) | (one == other), SEAM, found)
     return kind
 

@@ -296,5 +296,5 @@ def _dark_parts(
 
 def _without_ties(hiding: Hiding) -> Hiding:
     keep = ~hiding.tie
-    columns = ("hider", "hidden", "region", "tie", "partial")
+    columns = ("hider", "hidden", "region", "tie", "partial", "against")
     return replace(hiding, **{name: getattr(hiding, name)[keep] for name in columns})

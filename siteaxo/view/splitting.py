@@ -2,7 +2,8 @@
 Visible and hidden parts of straight edges, in one dimension and numpy only.
 
 What can hide an edge is what hides one of its own front faces. An edge never hides
-behind its own faces: they are excluded by topology, not by a tolerance. For every
+behind its own faces: they are excluded by topology, not by a tolerance. Nor does it
+behind a face that lies in the plane of the one of them and behind the other. For every
 convex piece of an occluder the edge's parameter interval is clipped by the piece's
 sides and by the linear lead in depth; the intervals are merged and complemented.
 
@@ -121,7 +122,7 @@ def _behind(
     """Intervals of edges behind the hiders of given pairs."""
     row, piece = near_pieces(pieces, hiding.hider[pair], edges.xy, tolerance.page, of=edge)
     edge, pair = edge[row], pair[row]
-    foreign = np.flatnonzero(~edges.owns(edge, hiding.hider[pair]))
+    foreign = np.flatnonzero(~edges.owns(edge, hiding.hider[pair]) & ~_backed(edges, hiding, edge, pair))
     edge, pair, piece = edge[foreign], pair[foreign], piece[foreign]
     begin, end = inside(edges.xy.take(edge, axis=0), pieces, piece, tolerance.page)
     there = np.flatnonzero(end > begin)
@@ -130,6 +131,20 @@ def _behind(
     begin, end = _nearer(begin, end, lead, hiding.tie[pair], tolerance.depth)
     there = np.flatnonzero(end > begin)
     return Dashes(edge=edge[there], begin=begin[there], end=end[there])
+
+
+def _backed(edges: PageEdges, hiding: Hiding, edge: np.ndarray, pair: np.ndarray) -> np.ndarray:
+    """Whether the hider of each pair hides by its rank alone and is itself hidden by a face of the edge."""
+    backed = np.zeros(len(edge), dtype=bool)
+    tied = np.flatnonzero(hiding.tie[pair])
+    if not len(tied):
+        return backed
+    hider = hiding.hider[pair[tied]]
+    start, end = edges.member_start[edge[tied]], edges.member_start[edge[tied] + 1]
+    for k in range(int((end - start).max())):
+        rows = np.flatnonzero(start + k < end)
+        backed[tied[rows]] |= hiding.hides(edges.member_face[start[rows] + k], hider[rows])
+    return backed
 
 
 def _nearer(
