@@ -100,6 +100,8 @@ def in_short(node: ast.expr | None, tree: ast.Module) -> str:
         text = in_short(node.left, tree) + in_short(node.right, tree)
     elif isinstance(node, ast.IfExp):
         text = in_short(node.body, tree)
+    elif isinstance(node, ast.ListComp):
+        text = in_short(node.elt, tree)
     elif isinstance(node, ast.Constant):
         text = str(node.value)
     elif isinstance(node, ast.JoinedStr):
@@ -116,7 +118,7 @@ def positions_of(tree: ast.Module) -> dict[str, tuple[int, int]]:
     for node in ast.walk(tree):
         if isinstance(node, ast.FunctionDef):
             names = [one.arg for one in node.args.args if one.arg != "self"]
-            says = next((names.index(n) for n in ("message", "said", "what") if n in names), -1)
+            says = next((names.index(n) for n in ("message", "messages", "said", "what") if n in names), -1)
             if "code" in names:
                 found[node.name] = (names.index("code"), says)
     return found
@@ -138,7 +140,7 @@ def refusing(tree: ast.Module, known: set[str]) -> set[str]:
 def table() -> str:
     """Both lists as Markdown."""
     parsed = trees()
-    shared = {"note": positions_of(parsed[PACKAGE / "solids" / "notes.py"])["note"]}
+    shared = positions_of(parsed[PACKAGE / "solids" / "notes.py"])
     classes = error_classes(parsed)
     errors: dict[str, str] = {}
     findings: dict[str, str] = {}

@@ -96,11 +96,15 @@ def look_for_floating(features: Features, terrain: Terrain | None = None) -> Ite
     under = top[other] <= base[one]
     np.maximum.at(highest, one[under], top[other[under]])
     rows = rows[~touched[rows] & (form[rows] != "canopy")]
-    messages, values = [], []
-    for level, below in zip(base[rows].tolist(), highest[rows].tolist(), strict=True):
-        gap = f" The nearest thing below it ends {level - below:.3f} m lower." if below > -np.inf else ""
-        messages.append(f"It touches nothing: it begins at {level:.3f} m in the air.{gap} Check its base.")
-        values.append(f"{level:.3f} m")
+    gaps = [
+        f" The nearest thing below it ends {gap:.3f} m lower." if gap < np.inf else ""
+        for gap in (base - highest)[rows].tolist()
+    ]
+    values = [f"{level:.3f} m" for level in base[rows].tolist()]
+    messages = [
+        f"It touches nothing: it begins at {value} in the air.{gap} Check its base."
+        for value, gap in zip(values, gaps, strict=True)
+    ]
     return notes(features, rows, "floating", messages, values=values, of="base")
 
 
