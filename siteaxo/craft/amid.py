@@ -63,11 +63,13 @@ def amid_crowns(lines: Any, faces: Any) -> np.ndarray:
     ndarray of bool, shape (n,)
     """
     found = np.zeros(len(lines), dtype=bool)
+    crown = (faces["role"] == "tree") & (faces["part"] == "crown")
+    if not crown.any():
+        return found
     shapes = np.asarray(lines.geometry.array, dtype=object)
     rows = np.flatnonzero(lines["role"] == "tree")
     rows = rows[shapely.get_num_coordinates(shapes[rows]) == 2]
-    crown = (faces["role"] == "tree") & (faces["part"] == "crown")
-    if len(rows) and crown.any():
+    if len(rows):
         ends = shapely.get_coordinates(shapes[rows]).reshape(-1, 2, 2)
         left, right = beside(ends, np.asarray(faces.geometry.array, dtype=object)[crown.to_numpy()])
         found[rows[np.intersect1d(left[0], right[0])]] = True

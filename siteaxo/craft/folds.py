@@ -45,8 +45,10 @@ def folds(lines: Any, faces: Any) -> np.ndarray:
     """
     found = np.zeros(len(lines), dtype=bool)
     slope = faces[(faces["part"] == "slope") & faces["role"].isin(LYING)]
+    if not len(slope):
+        return found
     rows = np.flatnonzero(lines["kind"].isin(("edge", "profile", "foot")) & lines["role"].isin(LYING))
-    if not len(slope) or not len(rows):
+    if not len(rows):
         return found
     shapes = np.asarray(lines.geometry.array, dtype=object)[rows]
     rows, shapes = (each[shapely.get_num_coordinates(shapes) == 2] for each in (rows, shapes))

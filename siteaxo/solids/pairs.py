@@ -41,8 +41,10 @@ def on_pairs(
     >>> shapely.area(common).tolist()
     [2.0, 2.0, 4.0]
     """
-    alike = np.unique(shapely.to_wkb(shapes), return_inverse=True)[1]
-    pair = alike[one] * (len(shapes) + 1) + alike[other]
+    rows, place = np.unique(np.stack([one, other]), return_inverse=True)
+    alike = np.unique(shapely.to_wkb(shapes[rows]), return_inverse=True)[1]
+    left, right = alike[place].reshape(2, -1)
+    pair = left * (len(rows) + 1) + right
     first, which = np.unique(pair, return_index=True, return_inverse=True)[1:]
     result: np.ndarray = work(shapes[one[first]], shapes[other[first]])[which]
     return result

@@ -12,7 +12,7 @@ import shapely
 
 from ..errors import Finding, GeometryError, some_ids
 from ..source.features import Features
-from .faces import Faces, areas, newell, per_face
+from .faces import Faces, newell, per_face
 
 WARP: Final = 1e-3  # a face whose corners leave its plane by more is not planar [m]
 FARTHEST: Final = (1e8, 1e8, 1e6)  # no place on a plane and no level is farther from its origin [m]
@@ -43,9 +43,13 @@ def look_over(features: Features, faces: Faces, solid_feature: np.ndarray) -> tu
         If a coordinate is not finite; the message names the layer and the features.
     """
     _refuse_infinite(features, faces, solid_feature)
+    mean, normal = newell(faces, faces.xyz)
+    size = np.sqrt((normal**2).sum(axis=1))  # twice the area
+    unit = normal / np.where(size > 0, size, 1.0)[:, None]
+    feature = solid_feature[faces.solid]
     return (
-        *_bent(features, faces, solid_feature),
-        *_empty(features, faces, solid_feature),
+        *_bent(features, faces, feature, mean, unit),
+        *_empty(features, feature, size / 2),
         *_twice(features),
     )
 
@@ -66,14 +70,13 @@ def _refuse_infinite(features: Features, faces: Faces, solid_feature: np.ndarray
         )
 
 
-def _bent(features: Features, faces: Faces, solid_feature: np.ndarray) -> Iterable[Finding]:
-    mean, normal = newell(faces, faces.xyz)
-    size = np.sqrt((normal**2).sum(axis=1))
-    unit = normal / np.where(size > 0, size, 1.0)[:, None]
+def _bent(
+    features: Features, faces: Faces, feature: np.ndarray, mean: np.ndarray, unit: np.ndarray
+) -> Iterable[Finding]:
     face = faces.vertex_face
     off = np.abs(((faces.xyz - mean[face]) * unit[face]).sum(axis=1))
     warp = per_face(off, faces.vertex_start, np.maximum)
-    for row, worst in _worst_by_feature(solid_feature[faces.solid], warp, WARP):
+    for row, worst in _worst_by_feature(feature, warp, WARP):
         yield _finding(
             features,
             row,
@@ -84,9 +87,7 @@ def _bent(features: Features, faces: Faces, solid_feature: np.ndarray) -> Iterab
         )
 
 
-def _empty(features: Features, faces: Faces, solid_feature: np.ndarray) -> Iterable[Finding]:
-    area = areas(faces)
-    feature = solid_feature[faces.solid]
+def _empty(features: Features, feature: np.ndarray, area: np.ndarray) -> Iterable[Finding]:
     total = np.bincount(feature, area, minlength=len(features))
     for row in np.unique(feature[total[feature] < THIN]):
         yield _finding(features, int(row), "no-area", "0 m²", "It has no area and is not drawn.")
@@ -95,6 +96,9 @@ def _empty(features: Features, faces: Faces, solid_feature: np.ndarray) -> Itera
 def _twice(features: Features) -> Iterable[Finding]:
     """Features of one role with the same footprint and levels."""
     drawn = np.flatnonzero((features.of_role("form") != "none") & ~shapely.is_empty(features.geometry))
+    left = shapely.bounds(features.geometry[drawn])[:, 0]
+    place, count = np.unique(left, return_inverse=True, return_counts=True)[1:]
+    drawn = drawn[count[place] > 1]  # most begin where no other does, and have no double
     shape = np.unique(shapely.to_wkb(shapely.normalize(features.geometry[drawn])), return_inverse=True)[1]
     levels = np.round(np.column_stack([features.base[drawn], features.top[drawn]]), 6)
     key = np.column_stack([features.order[drawn], shape, levels])
