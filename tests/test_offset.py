@@ -24,3 +24,35 @@ def test_the_same_as_the_library(by, how):
     assert shapely.is_valid(found).all()
     assert shapely.area(shapely.symmetric_difference(found, wanted)) == pytest.approx(0, abs=1e-6)
     assert shapely.area(found) == pytest.approx(shapely.area(wanted), abs=1e-6)
+
+
+FLAT = shapely.Polygon(
+    [
+        (-3.4047809313368824, 17.05343072587045),
+        (-3.404780931336883, 17.05343072587045),
+        (1.1872171759605408, 19.7),
+    ]
+)
+"""Two of its corners are one but for rounding: its mitre there would be endless."""
+WIDE = shapely.box(-10, -10, 30, 30)
+
+
+@pytest.mark.parametrize("by", [0.03, -0.03])
+@pytest.mark.parametrize(
+    ("area", "seen"),
+    [
+        (FLAT, shapely.Polygon()),
+        (shapely.MultiPolygon([FLAT, shapely.box(50, 50, 60, 60)]), shapely.box(50, 50, 60, 60)),
+        (shapely.Polygon(WIDE.exterior, [FLAT.exterior]), WIDE),
+        (
+            shapely.Polygon(WIDE.exterior, [FLAT.exterior, shapely.box(0, 0, 2, 2).exterior]),
+            WIDE - shapely.box(0, 0, 2, 2),
+        ),
+    ],
+    ids=["alone", "part", "hole", "one of two holes"],
+)
+def test_what_has_no_width_is_nothing(area, seen, by):
+    assert 0 < FLAT.area < 1e-12
+    found = offset(np.array([area, RING]), by, join_style="mitre")
+    wanted = shapely.buffer(np.array([seen, RING]), by, join_style="mitre")
+    assert shapely.area(shapely.symmetric_difference(found, wanted)) == pytest.approx(0, abs=1e-12)

@@ -14,11 +14,13 @@ import shapely
 
 MANY: Final = 20
 """An area of more holes is moved ring by ring."""
+NEEDLE: Final = 1e-12
+"""A ring narrower than this has no width at all but that of rounding, and no mitres [m]."""
 
 
 def offset(areas: np.ndarray, by: float, **how: Any) -> np.ndarray:
     """
-    Grow areas, or shrink them.
+    Grow areas, or shrink them; parts and holes without any width are nothing, and left out.
 
     Parameters
     ----------
@@ -39,6 +41,7 @@ def offset(areas: np.ndarray, by: float, **how: Any) -> np.ndarray:
     >>> offset(np.array([yard]), 0.5, join_style="mitre")[0].area
     120.0
     """
+    areas = _without_needles(areas)
     part, row = shapely.get_parts(areas, return_index=True)
     holes = np.bincount(row, shapely.get_num_interior_rings(part), len(areas))
     moved = np.empty(len(areas), dtype=object)
@@ -47,6 +50,24 @@ def offset(areas: np.ndarray, by: float, **how: Any) -> np.ndarray:
     for many in np.flatnonzero(~few):
         moved[many] = _by_rings(areas[many], by, **how)
     return moved
+
+
+def _without_needles(areas: np.ndarray) -> np.ndarray:
+    """The same areas without the rings whose two long sides are one line but for rounding."""
+    part, row = shapely.get_parts(areas, return_index=True)
+    ring, owner = shapely.get_rings(part, return_index=True)
+    thin = shapely.area(shapely.polygons(ring)) <= NEEDLE * shapely.length(ring)
+    if not thin.any():
+        return areas
+    outer = np.diff(owner, prepend=-1) > 0
+    mended = areas.copy()
+    for one in np.unique(row[owner[thin]]):  # seldom more than one
+        parts = []
+        for k in np.flatnonzero((row[owner] == one) & outer & ~thin):
+            holes = ring[(owner == owner[k]) & ~outer & ~thin]
+            parts.append(shapely.Polygon(ring[k], list(holes)))
+        mended[one] = shapely.MultiPolygon(parts)
+    return mended
 
 
 def _by_rings(area: shapely.Geometry, by: float, **how: Any) -> shapely.Geometry:
