@@ -71,6 +71,19 @@ def test_stored_failures_come_out_right(alone):
     assert tally.worst < 1e-6
 
 
+def test_a_hole_outside_its_shell_is_not_believed():
+    """A plain difference of this pair has the right area, but its hole lies in no shell."""
+    pair = json.loads((Path(__file__).parent / "data" / "hole-outside-shell.json").read_text())
+    first, second = shapely.from_wkb([pair["first"]]), shapely.from_wkb([pair["second"]])
+    assert not shapely.is_valid(shapely.difference(first, second)).all()
+    truth = np.sum([exact_areas(part, second[0]) for part in shapely.get_parts(first)], axis=0)
+    rest, taken = checked_difference(first, second)
+    margin = allowed(first, second)
+    assert shapely.is_valid(rest).all()
+    assert shapely.area(rest) == pytest.approx(truth[0], abs=float(margin[0]))
+    assert taken == pytest.approx(truth[1], abs=float(margin[0]))
+
+
 def lattice_faces(rng, count, turn, factor):
     """Tops and outlines of boxes on a metre lattice, so that their page edges coincide often."""
     x, y = rng.integers(0, 6, (2, count))

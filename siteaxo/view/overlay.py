@@ -5,7 +5,7 @@ Pairs in general position are done in numpy (see :mod:`.clipping`), all others b
 library underneath. It is silently wrong now and then where edges coincide: a difference
 comes back unchanged, empty, or larger than it was. So every difference is measured
 against its own intersection, part by part: what is left and what was taken away must
-add up to what there was. Suspects are redone with coordinates snapped to the page grid.
+add up to what there was, and no hole may lie outside its shell. Suspects are redone with coordinates snapped to the page grid.
 A failure raised inside an array call loses the whole call, so it is narrowed down by
 halves and retried on the grid.
 """
@@ -175,7 +175,7 @@ def _overlaid(
     if len(doubtful):
         taken[doubtful] = shapely.area(careful(shapely.intersection, first[doubtful], second[doubtful]))
     off = np.abs(whole - left - taken)
-    suspect = ~(off <= allowed) | (left < 0) | (taken < 0)
+    suspect = ~(off <= allowed) | (left < 0) | (taken < 0) | ~shapely.is_valid(rest)
     suspect |= _not_disjoint(first, second, taken <= allowed)
     suspect |= _not_covered(first, second, left <= allowed)
     again = np.flatnonzero(suspect)
@@ -203,7 +203,7 @@ def checked_intersection(first: np.ndarray, second: np.ndarray, tally: Redone | 
     area = shapely.area(common)
     whole, other = shapely.area(first), shapely.area(second)
     allowed = _allowed(first, whole)
-    suspect = ~((area >= 0) & (area <= np.minimum(whole, other) + allowed))
+    suspect = ~((area >= 0) & (area <= np.minimum(whole, other) + allowed) & shapely.is_valid(common))
     suspect |= _not_disjoint(first, second, area <= allowed)
     again = np.flatnonzero(suspect)
     if len(again):
