@@ -5,9 +5,9 @@ Pairs in general position are done in numpy (see :mod:`.clipping`), all others b
 library underneath. It is silently wrong now and then where edges coincide: a difference
 comes back unchanged, empty, or larger than it was. So every difference is measured
 against its own intersection, part by part: what is left and what was taken away must
-add up to what there was, and no hole may lie outside its shell. Suspects are redone with coordinates snapped to the page grid.
-A failure raised inside an array call loses the whole call, so it is narrowed down by
-halves and retried on the grid.
+add up to what there was, and no hole may lie outside its shell. Suspects are redone with
+coordinates snapped to the page grid. A failure raised inside an array call loses the
+whole call, so it is narrowed down by halves and retried on the grid.
 """
 
 from __future__ import annotations
