@@ -255,6 +255,6 @@ def _listed(roles: set[str], title: str) -> str:
     """Name some roles in stacking order, unless the title names them already."""
     names = [spoken(name) for name in in_order(roles)]
     many = [name if name in _NO_PLURAL else _PLURALS.get(name, f"{name}s") for name in names]
-    if len(names) == 1 and names[0] in title.lower():
+    if len(names) == 1 and (names[0] in title.lower() or many[0] in title.lower()):
         return ""
     return ", ".join(many if len(many) <= MOST_ROLES else [*many[: MOST_ROLES - 1], "and more"])

@@ -10,29 +10,31 @@ import numpy as np
 import pandas as pd
 import shapely
 from matplotlib.axes import Axes
-from matplotlib.text import Text
 
 from ..craft.style import Style
 from ..diagram.layers import DiagramLayers, ViewRecord
 from ..diagram.tables import extra_table
 from .callouts import page_of
 from .groups import Group
-from .lettering import font, length_mm
-from .noticed import APART_MM, GAP_MM, TEXT_MM, draw_mark, noticed_mm, set_apart
+from .lettering import length_mm
+from .mark_list import HALF_MM, TEXT_MM, Entry, draw_entries, draw_mark, lines_of, write
+from .noticed import APART_MM, GAP_MM, noticed_at, noticed_mm, set_apart
 from .page import Placement, Sheet
 from .paths import TABLE_NAMES, Ink
-from .words import plain_text
 
 TABLE: Final = "caution_marks"
 EDGE_MM: Final = 0.7
 """Width of the line along an edge that a caution is about [mm]."""
-PITCH_MM: Final = 8.4
-"""From one entry of the list to the next [mm]."""
+HEAD_MM: Final = 12.0
+"""From the top of the drawing to the heading of the list [mm]."""
+BELOW_MM: Final = 8.4
+"""From there to its first mark [mm]."""
 MOST_MM: Final = 90.0
 """Greatest length of its lines [mm]."""
 WIDE: Final = 1.06
 """Letters on a screen run so much wider than measured, at most [-]."""
 HEADING: Final = "Cautions"
+_TABLE_IN_WORDS: Final = "table of cautions"
 CLOSING: Final = (
     "Check local codes. A place without",
     "a mark is not thereby in order. Edges of",
@@ -117,13 +119,13 @@ def cautioned_mm(diagram: DiagramLayers, sheet: str) -> float:
     if marks is None or not len(marks):
         return 0.0
     small = Sheet(name=sheet).lettering_mm
-    lines = [line for entry in _entries(marks, small) for line in entry[1:]]
+    lines = [line for entry in _entries(marks, small) for line in (*entry.lines, *entry.quiet)]
     widest = max(length_mm(words, small) for words in (*lines, *CLOSING))
     return GAP_MM + TEXT_MM + WIDE * min(widest, MOST_MM)
 
 
-def _entries(marks: Any, height: float) -> list[tuple[int, str, str]]:
-    """Number, what and where, and rule of each entry of the list."""
+def _entries(marks: Any, small: float) -> list[Entry]:
+    """What and where each entry of the list is, and its rule."""
     entries = []
     points = marks[marks["kind"] == "caution"]
     for number, rows in points.groupby("number", sort=True):
@@ -132,18 +134,11 @@ def _entries(marks: Any, height: float) -> list[tuple[int, str, str]]:
         if len(rows) > 1:
             where = f"{first['layer']}, {len(rows)} places, most at {first['source_id']}"
         what = f"{first['subject']}: {where}, {first['figure']}"
-        rule = str(first["rule"])
-        entries.append((int(str(number)), _cut(plain_text(what), height), _cut(plain_text(rule), height)))
+        lines, quiet = (
+            lines_of(words, small, MOST_MM, _TABLE_IN_WORDS) for words in (what, str(first["rule"]))
+        )
+        entries.append(Entry(severity="warning", number=str(number), lines=lines, quiet=quiet))
     return entries
-
-
-def _cut(words: str, height: float) -> str:
-    """Leave out the end of a line that is too long for the list."""
-    if length_mm(words, height) <= MOST_MM:
-        return words
-    while words and length_mm(f"{words}…", height) > MOST_MM:
-        words = words[:-1]
-    return f"{words.rstrip()}…"
 
 
 def draw_cautioned(axes: Axes, diagram: DiagramLayers, placement: Placement, style: Style, ink: Ink) -> None:
@@ -168,13 +163,41 @@ def draw_cautioned(axes: Axes, diagram: DiagramLayers, placement: Placement, sty
         return
     group = Group(axes, ink.name(f"{TABLE}_numbers", TABLE_NAMES[TABLE], ""), 4.1)
     mm = placement.scale / 1000
+    for place, one in zip(*_marked(marks, mm), strict=True):
+        draw_mark(group, place, "warning", str(one), mm, style)
+    _list(group, diagram, placement, style, _entries(marks, placement.sheet.lettering_mm))
+
+
+def boxes_of_marks(diagram: DiagramLayers, scale: float) -> np.ndarray:
+    """
+    Room that marks of cautions and findings take on a drawing.
+
+    Parameters
+    ----------
+    diagram : DiagramLayers
+        The drawing.
+    scale : float
+        The x of 1:x.
+
+    Returns
+    -------
+    ndarray, shape (m, 4)
+        Left, bottom, right and top of each [m on the page].
+    """
+    mm, marks = scale / 1000, diagram.extra.get(TABLE)
+    at = noticed_at(diagram, mm)
+    if marks is not None and len(marks):
+        at = np.concatenate([at, _marked(marks, mm)[0]])
+    return np.concatenate([at, at], axis=1) + np.array([-3.2, -2.2, 3.2, 3.6]) * mm
+
+
+def _marked(marks: Any, mm: float) -> tuple[np.ndarray, np.ndarray]:
+    """Places of the marks that are drawn, shape (n, 2) [m on the page], and their numbers."""
     points = marks[marks["kind"] == "caution"]
     at = shapely.get_coordinates(np.asarray(points.geometry.array, dtype=object))
     number = points["number"].to_numpy()
     kept = _not_crowded(at, number, APART_MM * mm)
-    for place, one in zip(set_apart(at[kept], APART_MM * mm), number[kept], strict=True):
-        draw_mark(group, place, "warning", str(one), mm, style)
-    _list(group, diagram, placement, style, _entries(marks, placement.sheet.lettering_mm))
+    return set_apart(at[kept], APART_MM * mm), number[kept]
 
 
 def _not_crowded(at: np.ndarray, number: np.ndarray, least: float) -> np.ndarray:
@@ -188,47 +211,21 @@ def _not_crowded(at: np.ndarray, number: np.ndarray, least: float) -> np.ndarray
 
 
 def _list(
-    group: Group,
-    diagram: DiagramLayers,
-    placement: Placement,
-    style: Style,
-    entries: list[tuple[int, str, str]],
+    group: Group, diagram: DiagramLayers, placement: Placement, style: Style, entries: list[Entry]
 ) -> None:
+    """The heading, the entries as far as there is room, and what is not looked at."""
     mm, small, sheet = placement.scale / 1000, placement.sheet.lettering_mm, placement.sheet.name
     _, bottom, right, top = placement.window
     width = cautioned_mm(diagram, sheet) + noticed_mm(diagram, sheet)
     left = right - (width - GAP_MM + 4.0) * mm
-    most = int(((top - bottom) / mm - 30.0) // PITCH_MM)
-    shown = entries if len(entries) <= most else entries[: max(most - 1, 0)]
-    y = top - 12.0 * mm
-    _write(group, np.array([left - 2.1 * mm, y]), HEADING, small, style.ink)
-    text = left + (TEXT_MM - 2.1) * mm
-    for number, what, rule in shown:
-        y -= PITCH_MM * mm
-        draw_mark(group, np.array([left, y]), "warning", str(number), mm, style)
-        _write(group, np.array([text, y + 0.5 * mm]), what, small, style.ink)
-        _write(group, np.array([text, y - (small + 0.9) * mm]), rule, small, style.hidden_ink)
-    if len(shown) < len(entries):
-        y -= PITCH_MM * mm
-        more = f"and {len(entries) - len(shown)} more, in the table of cautions"
-        _write(group, np.array([text, y]), more, small, style.ink)
-    y -= PITCH_MM * mm
-    for line in CLOSING:
-        _write(group, np.array([left - 2.1 * mm, y]), line, small, style.ink)
-        y -= (small + 1.6) * mm
-
-
-def _write(group: Group, place: np.ndarray, words: str, height_mm: float, colour: str) -> None:
-    group.add(
-        Text(
-            place[0],
-            place[1],
-            words,
-            fontproperties=font(height_mm),
-            color=colour,
-            ha="left",
-            va="baseline",
-            parse_math=False,
-            clip_on=False,
-        )
+    side = left - HALF_MM * mm
+    write(group, np.array([side, top - HEAD_MM * mm]), HEADING, small, style.ink)
+    first = np.array([left, top - (HEAD_MM + BELOW_MM) * mm])
+    step = small + 1.6
+    room = (first[1] - bottom) / mm - len(CLOSING) * step
+    y = draw_entries(
+        group, first, entries, room_mm=room, mm=mm, small=small, style=style, table=_TABLE_IN_WORDS
     )
+    for line in CLOSING:
+        write(group, np.array([side, y]), line, small, style.ink)
+        y -= step * mm

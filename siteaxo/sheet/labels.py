@@ -18,6 +18,7 @@ from ..craft.style import Style
 from ..diagram.layers import EXTRA_TABLES, DiagramLayers
 from ..errors import Finding
 from .callouts import Label, Target, targets_of
+from .cautioned import boxes_of_marks
 from .dimensions import Dimension, dimension_strokes, overall_dimensions, reads_forward
 from .label_rows import LEVEL_WAY, PAD_MM, LabelRows
 from .leaders import LEADER_MM2, LEVEL_LEADERS_MM, with_leader
@@ -135,6 +136,7 @@ def _room(diagram: DiagramLayers, placement: Placement, *, hidden: bool) -> Room
         shadows=dark,
         gap=gap,
         built=built,
+        marks=boxes_of_marks(diagram, placement.scale),
     )
 
 

@@ -12,37 +12,26 @@ from typing import Any, Final
 import numpy as np
 import shapely
 from matplotlib.axes import Axes
-from matplotlib.patches import Polygon
-from matplotlib.text import Text
 
 from ..craft.style import Style
 from ..diagram.layers import DiagramLayers
-from ..units import points_from_mm
 from .groups import Group
-from .lettering import font, length_mm
+from .lettering import length_mm
+from .mark_list import HALF_MM, PITCH_MM, TEXT_MM, Entry, draw_entries, draw_mark, lines_of, write
 from .page import Placement, Sheet
 from .paths import TABLE_NAMES, Ink
 from .words import plain_text
 
 TABLE: Final = "finding_marks"
-LINE_MM: Final = 0.25
-PITCH_MM: Final = 6.0
-"""From one line of the list to the next [mm]."""
 GAP_MM: Final = 8.0
 """From the drawing to the list [mm]."""
-TEXT_MM: Final = 6.5
-"""From the left side of the list to its words [mm]."""
 MOST_MM: Final = 92.0
 """Greatest width of the list [mm]."""
 APART_MM: Final = 5.8
 """Marks nearer to one another than this are moved apart [mm]."""
 _HEADING: Final = "Findings"
+_TABLE_IN_WORDS: Final = "table of findings"
 _WORDS: Final = {"error": "error", "warning": "warning", "info": "for information"}
-_CORNERS: Final = {
-    "info": np.array([[2.1 * np.cos(a), 2.1 * np.sin(a)] for a in np.linspace(0, 2 * np.pi, 33)[:-1]]),
-    "warning": np.array([[-3.1, -1.7], [3.1, -1.7], [0.0, 3.5]]),
-    "error": np.array([[-1.9, -1.9], [1.9, -1.9], [1.9, 1.9], [-1.9, 1.9]]),
-}
 
 
 def noticed_mm(diagram: DiagramLayers, sheet: str) -> float:
@@ -51,8 +40,18 @@ def noticed_mm(diagram: DiagramLayers, sheet: str) -> float:
     if marks is None or not len(marks):
         return 0.0
     small = Sheet(name=sheet).lettering_mm
-    widest = max(length_mm(words, small) for words in [*_lines(marks), *_shapes_in_words()])
+    lines = [line for entry in _entries(marks, small) for line in entry.lines]
+    widest = max(length_mm(words, small) for words in [*lines, *_shapes_in_words()])
     return GAP_MM + TEXT_MM + min(widest, MOST_MM - TEXT_MM)
+
+
+def noticed_at(diagram: DiagramLayers, mm: float) -> np.ndarray:
+    """Places of the marks where a millimetre of paper is *mm*, shape (n, 2) [m on the page]."""
+    marks = diagram.extra.get(TABLE)
+    if marks is None or not len(marks):
+        return np.empty((0, 2))
+    at = shapely.get_coordinates(np.asarray(marks.geometry.array, dtype=object))
+    return set_apart(at, APART_MM * mm)
 
 
 def draw_noticed(axes: Axes, diagram: DiagramLayers, placement: Placement, style: Style, ink: Ink) -> None:
@@ -77,61 +76,46 @@ def draw_noticed(axes: Axes, diagram: DiagramLayers, placement: Placement, style
         return
     group = Group(axes, ink.name(TABLE, TABLE_NAMES[TABLE], ""), 4.0)
     mm = placement.scale / 1000
-    at = shapely.get_coordinates(np.asarray(marks.geometry.array, dtype=object))
     severity = [str(one) for one in marks["severity"]]
     number = [str(one) for one in marks["number"]]
-    for place, one, text in zip(set_apart(at, APART_MM * mm), severity, number, strict=True):
+    for place, one, text in zip(noticed_at(diagram, mm), severity, number, strict=True):
         draw_mark(group, place, one, text, mm, style)
-    _list(
-        group,
-        placement,
-        style,
-        _lines(marks),
-        severity,
-        number,
-        width=noticed_mm(diagram, placement.sheet.name),
-    )
+    entries = _entries(marks, placement.sheet.lettering_mm)
+    _list(group, placement, style, entries, width=noticed_mm(diagram, placement.sheet.name))
 
 
-def _list(
-    group: Group,
-    placement: Placement,
-    style: Style,
-    lines: list[str],
-    severity: list[str],
-    number: list[str],
-    *,
-    width: float,
-) -> None:
-    """The heading, a line for each mark as far as there is room, and what the shapes mean."""
+def _list(group: Group, placement: Placement, style: Style, entries: list[Entry], *, width: float) -> None:
+    """The heading, an entry for each mark as far as there is room, and what the shapes mean."""
     mm, small = placement.scale / 1000, placement.sheet.lettering_mm
     _, bottom, right, top = placement.window
     left = right - (width - GAP_MM + 4.0) * mm
-    used = [one for one in _WORDS if one in severity]
-    room = int((top - bottom) / (PITCH_MM * mm)) - len(used) - 4
-    shown = lines if len(lines) <= room else lines[: max(room - 1, 0)]
+    used = [one for one in _WORDS if any(entry.severity == one for entry in entries)]
     height = top - 2 * PITCH_MM * mm
-    _write(group, np.array([left - 2.1 * mm, height]), _HEADING, small, style)
-    for words, one, text in zip(shown, severity, number, strict=False):
-        height -= PITCH_MM * mm
-        draw_mark(group, np.array([left, height]), one, text, mm, style)
-        _write(group, np.array([left + (TEXT_MM - 2.1) * mm, height - small / 2 * mm]), words, small, style)
-    if len(shown) < len(lines):
-        height -= PITCH_MM * mm
-        more = f"and {len(lines) - len(shown)} more, in the table of findings"
-        _write(group, np.array([left + (TEXT_MM - 2.1) * mm, height - small / 2 * mm]), more, small, style)
+    write(group, np.array([left - HALF_MM * mm, height]), _HEADING, small, style.ink)
+    first = np.array([left, height - PITCH_MM * mm])
+    room = (first[1] - bottom) / mm - (len(used) + 1) * PITCH_MM
+    height = draw_entries(
+        group, first, entries, room_mm=room, mm=mm, small=small, style=style, table=_TABLE_IN_WORDS
+    )
     height -= 0.6 * PITCH_MM * mm
     for one in used:
-        height -= PITCH_MM * mm
         draw_mark(group, np.array([left, height]), one, "", mm, style)
-        place = np.array([left + (TEXT_MM - 2.1) * mm, height - small / 2 * mm])
-        _write(group, place, _WORDS[one], small, style)
+        place = np.array([left + (TEXT_MM - HALF_MM) * mm, height - small / 2 * mm])
+        write(group, place, _WORDS[one], small, style.ink)
+        height -= PITCH_MM * mm
 
 
-def _lines(marks: Any) -> list[str]:
+def _entries(marks: Any, small: float) -> list[Entry]:
     """What the list says of each mark."""
-    rows = marks[["code", "layer", "source_id", "value"]].astype(str).itertuples(index=False)
-    return [_cut(_line(*row)) for row in rows]
+    rows = marks[["severity", "number", "code", "layer", "source_id", "value"]].astype(str)
+    return [
+        Entry(
+            severity=severity,
+            number=number,
+            lines=lines_of(_line(*said), small, MOST_MM - TEXT_MM, _TABLE_IN_WORDS),
+        )
+        for severity, number, *said in rows.itertuples(index=False)
+    ]
 
 
 def _line(code: str, layer: str, source_id: str, value: str) -> str:
@@ -140,49 +124,8 @@ def _line(code: str, layer: str, source_id: str, value: str) -> str:
     return plain_text(f"{what[:1].upper()}{what[1:]}: {where}{', ' if value else ''}{value}")
 
 
-def _cut(words: str) -> str:
-    """Leave out the end of a line that is too long for the list."""
-    most = 58
-    return words if len(words) <= most else words[: most - 1].rstrip() + "…"
-
-
 def _shapes_in_words() -> list[str]:
     return [*_WORDS.values(), _HEADING]
-
-
-def draw_mark(group: Group, place: np.ndarray, severity: str, text: str, mm: float, style: Style) -> None:
-    group.add(
-        Polygon(
-            place + _CORNERS[severity] * mm,
-            closed=True,
-            facecolor=style.paper,
-            edgecolor=style.ink,
-            linewidth=points_from_mm(LINE_MM),
-            joinstyle="round",
-            clip_on=False,
-            snap=False,
-        )
-    )
-    if text:
-        high = 1.8 if len(text) < 3 else 1.4
-        start = place - np.array([length_mm(text, high) / 2, high / 2]) * mm
-        _write(group, start, text, high, style)
-
-
-def _write(group: Group, place: np.ndarray, words: str, height_mm: float, style: Style) -> None:
-    group.add(
-        Text(
-            place[0],
-            place[1],
-            words,
-            fontproperties=font(height_mm),
-            color=style.ink,
-            ha="left",
-            va="baseline",
-            parse_math=False,
-            clip_on=False,
-        )
-    )
 
 
 def set_apart(wanted: np.ndarray, least: float) -> np.ndarray:

@@ -43,6 +43,8 @@ class Room:
         Distance that words keep from leaders [m].
     built : ndarray of Polygon or MultiPolygon
         What is seen of buildings, which leaders to anything else go round if they can.
+    marks : ndarray, shape (m, 4)
+        Boxes of marks that are drawn over everything else [m]. A leader may begin in one.
     """
 
     lines: np.ndarray
@@ -52,6 +54,7 @@ class Room:
     shadows: np.ndarray = field(default_factory=lambda: np.empty(0, dtype=object))
     gap: float = 0.0
     built: np.ndarray = field(default_factory=lambda: np.empty(0, dtype=object))
+    marks: np.ndarray = field(default_factory=lambda: np.empty((0, 4)))
     taken: list[np.ndarray] = field(default_factory=list)
     leaders: list[np.ndarray] = field(default_factory=list)
 
@@ -65,6 +68,10 @@ class Room:
         """Let leaders go round further areas, as round buildings."""
         self.built = np.concatenate([self.built, shapes])
         self._built_tree = shapely.STRtree(self.built)
+
+    def _boxes(self) -> list[shapely.Geometry]:
+        """Marks and words that are there."""
+        return [shapely.box(*box) for box in (*self.marks, *self.taken)]
 
     def free(self, boxes: np.ndarray, *, bare: bool = False) -> np.ndarray:
         """
@@ -84,7 +91,7 @@ class Room:
         left, bottom, right, top = self.window
         fits = np.asarray((boxes[:, :2] >= (left, bottom)).all(axis=1))
         fits &= np.asarray((boxes[:, 2:] <= (right, top)).all(axis=1))
-        for other in self.taken:
+        for other in (*self.marks, *self.taken):
             apart = (boxes[:, :2] >= other[2:]).any(axis=1) | (boxes[:, 2:] <= other[:2]).any(axis=1)
             fits &= apart
         shapes = shapely.box(*boxes.T)
@@ -102,7 +109,7 @@ class Room:
 
     def free_turned(self, shapes: np.ndarray) -> np.ndarray:
         """Which polygons, of any direction, hide nothing, shape (n,)."""
-        others = [*(shapely.box(*box) for box in self.taken), shapely.box(*self.window).exterior]
+        others = [*self._boxes(), shapely.box(*self.window).exterior]
         leaders = [shapely.LineString(leader) for leader in self.leaders]
         fits = np.ones(len(shapes), dtype=bool)
         fits[self._line_tree.query(shapes, predicate="intersects")[0]] = False
@@ -121,7 +128,7 @@ class Room:
     def bare_of_lines(self, region: shapely.Geometry, gap: float) -> shapely.Geometry:
         """What of a region lies so far from all lines, words and leaders [m]."""
         near = self.lines[self._line_tree.query(region, predicate="dwithin", distance=gap)]
-        taken = [shapely.box(*box) for box in self.taken]
+        taken = self._boxes()
         leaders = [shapely.LineString(leader) for leader in self.leaders]
         return shapely.difference(region, shapely.union_all(shapely.buffer([*near, *taken, *leaders], gap)))
 
@@ -151,6 +158,10 @@ class Room:
         strings = shapely.linestrings(leaders)
         fits = np.ones(len(leaders), dtype=bool)
         others = [shapely.box(*box) for box in self.taken]
+        marks = shapely.box(*self.marks.T)
+        within = shapely.intersects_xy(marks[:, None], *leaders[:, 0].T[:, None])
+        crossed = shapely.intersects(marks[:, None], strings) & ~within
+        fits &= ~crossed.any(axis=0)
         if not words_only:
             others += [shapely.LineString(leader) for leader in self.leaders]
         if others:

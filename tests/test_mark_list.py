@@ -1,0 +1,139 @@
+"""Lists of marks beside a drawing, and the room that marks take on it."""
+
+import re
+
+import numpy as np
+import pytest
+import shapely
+from courtyard import box, court, layer
+
+import siteaxo
+from siteaxo.sheet.cautioned import boxes_of_marks
+from siteaxo.sheet.lettering import length_mm
+from siteaxo.sheet.mark_list import MOST_LINES, Entry, lines_of
+from siteaxo.sheet.placing import Room
+from siteaxo.sheet.wrapping import wrapped
+
+NAME = "the long ramp from the lower court to the upper terrace beside the old boundary wall"
+
+
+@pytest.fixture(scope="module")
+def steep():
+    ramps = [
+        layer(NAME, "ramp", box(10, 14, 7, 8.5), base=10.0, top=10.9),
+        layer("canopies", "canopy", box(20.5, 22, 8, 11), base=11.9, top=12.1),
+    ]
+    return court(extra=ramps).stack()
+
+
+def said_on(figure, path):
+    figure.savefig(path)
+    return re.findall(r"<text[^>]*>([^<]*)</text>", path.read_text(encoding="utf-8"))
+
+
+def test_long_entries_go_on_in_further_lines(steep, tmp_path):
+    found = steep.cautions()
+    figure = steep.draw(siteaxo.planometric(30), people=False).with_cautions(found).figure(sheet="A3")
+    said = said_on(figure, tmp_path / "cautions.svg")
+    assert not [words for words in said if "…" in words]
+    first = next(k for k, words in enumerate(said) if words.startswith(f"Ramp, running slope: {NAME[:10]}"))
+    row = found[found["code"] == "ramp-steep"].iloc[0]
+    whole = f"Ramp, running slope: {NAME} 0, {row['figure']} {row['rule']}"
+    assert " ".join(said[first:]).startswith(whole)
+    assert said[first] != whole
+
+
+def test_findings_are_told_whole(steep, tmp_path):
+    marked = steep.draw(siteaxo.planometric(30), people=False, findings=True)
+    rows = marked.extra["finding_marks"]
+    rows = rows[rows["layer"] == NAME]
+    assert len(rows)
+    said = " ".join(said_on(marked.figure(sheet="A3"), tmp_path / "findings.svg"))
+    assert "…" not in said
+    for row in rows.itertuples():
+        assert f"{NAME} {row.source_id}" in said
+
+
+def test_those_left_out_are_counted(tmp_path):
+    steep = [
+        layer(f"ramp {k}", "ramp", box(1 + 1.4 * k, 2 + 1.4 * k, 7, 8.5), base=10.0, top=10.9)
+        for k in range(14)
+    ]
+    model = court(extra=steep).stack()
+    found = model.cautions()
+    figure = (
+        model.draw(siteaxo.planometric(30), people=False).with_cautions(found).figure(sheet="A4", scale=500)
+    )
+    said = said_on(figure, tmp_path / "many.svg")
+    rules = set(found["rule"])
+    listed = sum(words in rules for words in said)
+    (more,) = (words for words in said if words.endswith("more, in the table of cautions"))
+    assert 0 < listed < found["number"].nunique()
+    assert int(more.split()[1]) + listed == found["number"].nunique()
+    assert "Check local codes. A place without" in said
+
+
+def test_words_stay_off_marks(steep):
+    found = steep.cautions()
+    bare = steep.draw(siteaxo.planometric(30), people=False)
+    levels = bare.figure(sheet="A3").drawing.extra["labels"]
+    levels = levels[levels["kind"].isin(["level", "slope", "slope level"])]
+    on = found.iloc[:2].copy()  # cautions about the very places at which words stood
+    at = shapely.get_coordinates(levels.geometry.to_numpy())[::2][:2]
+    marked = bare.with_cautions(on)
+    marks = marked.extra["caution_marks"]
+    points = (marks["kind"] == "caution").to_numpy()
+    marks.loc[points, "geometry"] = shapely.points(at)
+    drawing = marked.figure(sheet="A3").drawing
+    labels = drawing.extra["labels"]
+    texts = labels[labels["line_mm"] == 0]
+    boxes = shapely.box(*boxes_of_marks(drawing, 200).T)
+    assert len(boxes) == 2
+    assert shapely.intersects(levels.geometry.to_numpy()[:, None], boxes).any()
+    assert len(texts)
+    assert not shapely.intersects(texts.geometry.to_numpy()[:, None], boxes).any()
+
+
+def test_a_leader_may_begin_under_a_mark_and_crosses_none():
+    none = np.empty(0, dtype=object)
+    room = Room(
+        lines=none,
+        areas=none,
+        quiet=np.empty(0, dtype=bool),
+        window=(0.0, 0.0, 20.0, 20.0),
+        marks=np.array([[9.0, 9.0, 11.0, 11.0], [13.0, 9.0, 14.0, 11.0]]),
+    )
+    ways = np.array([[[10.0, 10.0], [10.0, 15.0]], [[10.0, 10.0], [16.0, 10.0]], [[5.0, 10.0], [10.0, 10.0]]])
+    assert room.clear(ways).tolist() == [True, False, False]
+    boxes = np.array([[10.5, 10.5, 12.0, 12.0], [11.5, 9.0, 12.5, 10.0]])
+    assert room.free(boxes).tolist() == [False, True]
+    assert room.free_turned(shapely.box(*boxes.T)).tolist() == [False, True]
+
+
+def test_words_longer_than_a_line_are_broken():
+    path = "courts/" * 12
+    lines = wrapped(path, 1.8, 30.0, whole=False)
+    assert "".join(lines) == path
+    assert max(length_mm(line, 1.8) for line in lines) <= 30.0
+    assert wrapped(path, 1.8, 30.0) == [path]
+    assert wrapped("", 1.8, 30.0, whole=False) == []
+
+
+def test_what_no_sheet_can_hold_says_where_it_is():
+    lines = lines_of("word " * 900, 1.8, 60.0, "table of findings")
+    assert len(lines) == MOST_LINES
+    assert lines[-1] == "(the rest is in the table of findings)"
+
+
+def test_entries_are_as_far_apart_as_their_lines_need():
+    """Of two lines they are 8.4 mm apart where letters are 1.8 mm high, and 3.2 mm more for each further."""
+    pitch = [
+        Entry(severity="info", number="1", lines=("a",) * n, quiet=("b",)).pitch_mm(1.8) for n in (1, 2, 3)
+    ]
+    assert pitch == pytest.approx([8.4, 11.6, 14.8])
+
+
+def test_a_tier_is_not_named_twice(steep):
+    words = {one.text.lower(): one.detail for one in steep.exploded_view(by="layer").beside}
+    assert words["canopies"] == ""
+    assert words["house"] == "structures"
