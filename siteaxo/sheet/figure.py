@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 from types import MappingProxyType
 from typing import Any
 
@@ -18,6 +19,7 @@ from ..diagram.tables import more_findings
 from ..errors import SheetError
 from .beside import beside_mm, with_words_beside
 from .canvas import Keep, SheetFigure, drawing_defaults
+from .captions import captions_mm
 from .cautioned import cautioned_mm, draw_cautioned
 from .furniture import furnish
 from .labels import placed_labels
@@ -124,6 +126,8 @@ def make_sheet(
     asked = wants or Wants()
     if not panels:
         raise SheetError("There is no drawing to put on the sheet.", field="panels")
+    captions = [panel.caption for panel in panels]
+    views = [panel.diagram.view for panel in panels]
     placements = place_all(
         [extent_of(panel.diagram, asked) for panel in panels],
         sheet=sheet,
@@ -135,6 +139,7 @@ def make_sheet(
             sum(width(panel.diagram, sheet) for width in (beside_mm, noticed_mm, cautioned_mm))
             for panel in panels
         ),
+        caption_mm=partial(captions_mm, captions, views),
     )
     look, name = panels[0].style, title or panels[0].diagram.name
     with drawing_defaults():
@@ -156,7 +161,6 @@ def make_sheet(
                 zip(panels, figure.drawing, placements, strict=True), start=1
             )
         )
-        captions = [panel.caption for panel in panels]
         furnish(figure, figure.drawing, placements, look, title=title, hidden=asked.hidden, captions=captions)
     return figure
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import partial
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -19,6 +19,7 @@ from matplotlib.axes import Axes
 from ..craft.style import Style
 from ..diagram.layers import DiagramLayers
 from .canvas import SheetFigure
+from .captions import draw_captions
 from .entries import entries_of_all
 from .legend import draw_legend
 from .lettering import (
@@ -96,10 +97,8 @@ def furnish(
     frame(axes, placements[0], style)
     title_block(axes, drawings[0], placements[0], style, title, several=bool(captions))
     _key(axes, drawings, placements[0], style, hidden=hidden, single=not captions)
-    for number, (drawing, placement, caption) in enumerate(
-        zip(drawings, placements, captions, strict=False), start=1
-    ):
-        _caption(axes, drawing, placement, number, caption, style)
+    if captions:
+        draw_captions(axes, drawings, placements, captions, style)
 
 
 def _key(
@@ -136,22 +135,6 @@ def _key(
     room = Box(left=key.left + 5.0, bottom=key.bottom, width=bar_left - key.left - 8.5, height=key.height)
     entries = entries_of_all(drawings, style, hidden=hidden)
     draw_legend(axes, room, entries, style, placement.scale, letters_mm=small)
-
-
-def _caption(
-    axes: Axes, drawing: DiagramLayers, placement: Placement, number: int, text: str, style: Style
-) -> None:
-    """Write under one of several drawings what it is, and give it a north arrow and an axis key."""
-    space, small = placement.space, placement.sheet.lettering_mm
-    size, room = small / SMALL_MM, space.width - 2 * _PAD_MM
-    left, base, usual = space.left + _PAD_MM, space.bottom - 5.5 * size, stepped(USUAL_MM, small)
-    letter(axes, left, base, f"{number}  {text}", usual, colour=style.ink, room_mm=room)
-    words = f"{view_in_words(drawing.view)}; {truth_in_words(drawing.view)}"
-    letter(axes, left, base - 3.4 * size, words, small, colour=style.hidden_ink, room_mm=room)
-    keyed: dict[str, Any] = {"tag": f"_{number}", "letters_mm": small}
-    arrow, axis, y = space.right - 14.0 * size, space.right - 38.0 * size, space.top - 14.0 * size
-    north_arrow(axes, arrow, y, drawing.view.north_angle, style, **keyed)
-    axis_key(axes, axis, y, drawing.view, style, **keyed)
 
 
 def frame(axes: Axes, placement: Placement, style: Style) -> None:

@@ -9,7 +9,7 @@ ISO 5455:1979, 5.1 (scales 1:1, 1:2, 1:5 and their tenfolds).
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Final
 
 from ..checks import finite, one_of
@@ -20,6 +20,8 @@ from .page import CLEAR_MM, ORIENTATIONS, SCALES, SHEETS_MM, Bounds, Box, Placem
 CAPTION_MM: Final = 13.0
 """Height of the strip for a caption under each of several drawings [mm]."""
 _JUST: Final = 1e-12
+Strip = float | Callable[[float, float], float]
+"""Height of a strip [mm], or what tells it from its width and the height of the smallest letters [mm]."""
 
 
 def place(
@@ -84,7 +86,7 @@ def place_all(
     columns: int | None = None,
     room_mm: float = 0.0,
     beside_mm: float = 0.0,
-    caption_mm: float = CAPTION_MM,
+    caption_mm: Strip = CAPTION_MM,
 ) -> list[Placement]:
     """
     Set several drawings on one sheet, row by row and all at one scale.
@@ -100,8 +102,9 @@ def place_all(
         they have that scale.
     beside_mm : float
         Width kept free at the right of each for words [mm].
-    caption_mm : float
+    caption_mm : float or callable
         Height kept free under each for its caption; on large sheets more, as their letters are [mm].
+        Or what tells it from the width of each and the height of the smallest letters [mm].
 
     Returns
     -------
@@ -129,7 +132,7 @@ def place_all(
         denominator = _listed_at_least(least)
     else:
         denominator = wanted
-        _check_fits(sizes, denominator, chosen, least, edge, caption_mm, columns)
+        _check_fits(sizes, denominator, chosen, count, least, edge, caption_mm, columns)
     return [
         Placement(
             sheet=chosen,
@@ -173,17 +176,17 @@ def _counts(columns: int | None, drawings: int) -> list[int]:
     return [min(columns, drawings)]
 
 
-def _cells(sheet: Sheet, columns: int, drawings: int, caption_mm: float) -> list[Box]:
+def _cells(sheet: Sheet, columns: int, drawings: int, caption_mm: Strip) -> list[Box]:
     """Equal parts of the drawing space, the first at the upper left, each without its caption."""
     space, rows = sheet.drawing_space, -(-drawings // columns)
-    caption_mm *= sheet.lettering_mm / SMALL_MM
-    width, height = space.width / columns, space.height / rows
+    width, height, small = space.width / columns, space.height / rows, sheet.lettering_mm
+    strip_mm = caption_mm(width, small) if callable(caption_mm) else caption_mm * small / SMALL_MM
     return [
         Box(
             left=space.left + number % columns * width,
-            bottom=space.top - (number // columns + 1) * height + caption_mm,
+            bottom=space.top - (number // columns + 1) * height + strip_mm,
             width=width,
-            height=height - caption_mm,
+            height=height - strip_mm,
         )
         for number in range(drawings)
     ]
@@ -218,7 +221,7 @@ def _least_scale(
     sheet: Sheet,
     columns: int,
     edge_mm: tuple[float, float],
-    caption_mm: float,
+    caption_mm: Strip,
 ) -> float:
     """Return the x of the largest 1:x, listed or not, at which all drawings fit their cells."""
     cell = _cells(sheet, columns, len(sizes), caption_mm)[0]
@@ -244,9 +247,10 @@ def _check_fits(
     sizes: Sequence[tuple[float, float]],
     scale: float,
     sheet: Sheet,
+    count: int,
     least: float,
     edge_mm: tuple[float, float],
-    caption_mm: float,
+    caption_mm: Strip,
     columns: int | None,
 ) -> None:
     """Raise when drawings are larger than their cells, naming a scale and a sheet that would do."""
@@ -266,11 +270,13 @@ def _check_fits(
     ]
     other = f", or sheet {larger[0]}" if larger else "; no sheet is large enough at this scale"
     width, height = (math.ceil(max(size[axis] for size in sizes) * 1000 / scale) for axis in (0, 1))
-    space = sheet.drawing_space
-    what = "The drawing is" if len(sizes) == 1 else f"The largest of {len(sizes)} drawings are"
+    space = sheet.drawing_space if len(sizes) == 1 else _cells(sheet, count, len(sizes), caption_mm)[0]
+    what, each = "The drawing is", "it"
+    if len(sizes) > 1:
+        what, each = f"The largest of {len(sizes)} drawings is", f"each, {count} side by side"
     raise SheetError(
         f"{what} {width} × {height} mm at 1:{scale:g}, and {sheet.words} has "
-        f"{space.width - 2 * edge_mm[0]:.0f} × {space.height - 2 * edge_mm[1]:.0f} mm for it. "
+        f"{space.width - 2 * edge_mm[0]:.0f} × {space.height - 2 * edge_mm[1]:.0f} mm for {each}. "
         f"Use scale {_listed_at_least(least):g}{other}.",
         field="scale",
         value=scale,
