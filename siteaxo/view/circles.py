@@ -67,7 +67,7 @@ def opened(
     tree : shapely.STRtree
         A tree of the page polygons.
     limits : Tolerance
-        Places narrower than its page length are left.
+        Places narrower than a tenth of its page length are left.
 
     Returns
     -------
@@ -112,7 +112,7 @@ def _unseen(
 def _wide(shapes: np.ndarray, limits: Tolerance) -> np.ndarray:
     """The polygons that shapes consist of, but for those that are too narrow to count."""
     parts = shapely.get_parts(polygonal(shapes))
-    return parts[2 * shapely.area(parts) > limits.page * shapely.length(parts)]
+    return parts[2 * shapely.area(parts) > limits.page / 10 * shapely.length(parts)]
 
 
 def _nearest(page: PageFaces, tree: shapely.STRtree, holes: np.ndarray) -> np.ndarray:

@@ -23,7 +23,8 @@ from .page import PageFaces
 from .tolerance import Tolerance
 
 MANY_CORNERS = 64  # faces with more are not bounded corner by corner
-HAIR = 0.1  # times the depth tolerance: less in front is no more than noise
+HAIR = 0.1  # times the depth tolerance: less in front does not part two faces
+DUST = 0.01  # times the depth tolerance: less in front is rounding
 ALIKE = 0.99  # cosine between faces that may lie in one plane
 
 
@@ -121,7 +122,7 @@ def who_hides_whom(
     clear[cut] = False
     later = (rank[second] > rank[first]) | ((rank[second] == rank[first]) & (second > first))
     second_wins = np.where(tie, later, high + low > 0)
-    against = np.where(second_wins, low < -HAIR * tolerance.depth, high > HAIR * tolerance.depth)
+    against = np.where(second_wins, -low, high) > DUST * tolerance.depth
     hider = np.where(second_wins, second, first)[clear]
     hidden = np.where(second_wins, first, second)[clear]
     parts, segments = _cut(page, first[cut], second[cut], overlap)
