@@ -1,5 +1,7 @@
 """Boards: parts composed by rows and columns or by boxes in millimetres."""
 
+import re
+
 import numpy as np
 import pytest
 from courtyard import court
@@ -193,3 +195,17 @@ def test_saved_boards_have_their_true_size(parts, tmp_path):
     siteaxo.board(parts, sheet="A2", orientation="portrait").savefig(path)
     (page,) = pypdfium2.PdfDocument(path)
     assert [side / 72 * 25.4 for side in page.get_size()] == pytest.approx([420, 594], abs=0.01)
+
+
+def test_words_without_room_are_counted(parts):
+    """Every line of the paragraph is on the board or counted."""
+    caution = " ".join(f"Edge{k} drops without a guard." for k in range(400))
+    figure = siteaxo.board(parts, sheet="A1", cautions=[caution])
+    texts = [one.get_text() for axes in figure.axes for one in axes.texts]
+    shown = [one for one in texts if re.search(r"Edge\d+|without a guard", one)]
+    (more,) = (one for one in texts if one.startswith("(lines without room: "))
+    assert not [one for one in texts if "…" in one]
+    said = " ".join(shown)
+    assert caution.startswith(said)
+    mean = len(said) / len(shown)
+    assert int(more[:-1].split()[-1]) == pytest.approx((len(caution) - len(said)) / mean, rel=0.1)

@@ -50,12 +50,15 @@ def text_on(
     small = _sizes(sheet)[0]
     y = _heading(axes, box, heading, sheet, style)
     pitch = 2.1 * small
-    lines = [line for one in paragraphs for line in (*wrapped(plain_text(one), small, box.width), "")]
+    texts = [wrapped(plain_text(one), small, box.width, whole=False) for one in paragraphs]
+    lines = [line for text in texts for line in (*text, "")]
     while lines and not lines[-1]:
         lines.pop()
     room = max(int((y - box.bottom) // pitch), 0)
     if len(lines) > room:
-        lines = [*lines[: max(room - 1, 0)], "…"][:room]
+        kept = max(room - 1, 0)
+        lost = sum(bool(line) for line in lines[kept:])
+        lines = [*lines[:kept], f"(lines without room: {lost})"][:room]
     for line in lines:
         y -= pitch
         letter(axes, box.left, y + 0.3 * small, line, small, colour=style.ink, room_mm=box.width + 1.0)
