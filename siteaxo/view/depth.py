@@ -121,7 +121,7 @@ def who_hides_whom(
     clear = meeting.copy()
     clear[cut] = False
     later = (rank[second] > rank[first]) | ((rank[second] == rank[first]) & (second > first))
-    second_wins = np.where(tie, later, high + low > 0)
+    second_wins = np.where(tie, later, high > -low)
     against = np.where(second_wins, -low, high) > DUST * tolerance.depth
     hider = np.where(second_wins, second, first)[clear]
     hidden = np.where(second_wins, first, second)[clear]
