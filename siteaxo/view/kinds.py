@@ -3,7 +3,7 @@ What each visible dash is: profile, edge, foot, or a seam that is not drawn.
 
 Beside a line, on either side, lies the face that is nearest there: one of the edge's
 own, or a foreign one that touches the edge and rises faster toward the viewer, unless
-another of them hides that. Contacts are found in one dimension, by clipping the edge,
+its own hides that. Contacts are found in one dimension, by clipping the edge,
 moved a hair aside, against the faces whose planes contain it; a dash is parted where
 what lies beside it changes. With a face on one side only a line is a *profile*. Between
 two faces of its own solid it is an *edge*, or a *seam* where the solid is smooth; between
@@ -35,7 +35,6 @@ from .tolerance import Tolerance
 KINDS: Final = ("profile", "edge", "foot", "seam")
 PROFILE, EDGE, FOOT, SEAM = range(4)
 GRAZING: Final = 1.0  # faces of one group that cross at less are surveys of one surface [degrees]
-HIDDEN: Final = 2  # faces that may lie in turn before the one that rises fastest
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -259,9 +258,9 @@ def _nearest(
     level = beside.rise[row] >= top[side] - LEVEL * (1 + np.abs(top[side]))
     best = np.full(2 * len(parts), -1)
     best[side[level]] = row[level]  # of faces in one plane, the rank decides
-    for _ in range(HIDDEN):
-        under = hiding.hides(beside.face[row], beside.face[best[side]])
-        best[side[under]] = row[under]
+    own = np.flatnonzero(beside.own[row])
+    over = own[hiding.hides(beside.face[row[own]], beside.face[best[side[own]]])]
+    best[side[over]] = row[over]
     return best[1::2], best[::2]
 
 
