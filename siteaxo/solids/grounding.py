@@ -236,5 +236,5 @@ def _draped_layers(features: Features, drape: np.ndarray) -> tuple[tuple[LayerKe
     for number in np.unique(layer[drape]):  # a handful of layers
         key = features.layers[number]
         layer[drape & (features.layer == number)] = len(layers)
-        layers.append(LayerKey(key.name, replace(key.role, form=DRAPE, supports=False, cuts=False)))
+        layers.append(replace(key, role=replace(key.role, form=DRAPE, supports=False, cuts=False), across=""))
     return tuple(layers), layer

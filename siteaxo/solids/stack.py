@@ -215,7 +215,9 @@ def _ranks(features: Features) -> np.ndarray:
 
 
 def _groups(features: Features) -> np.ndarray:
-    """Features of one role and material share a group."""
+    """Features of one role and material share a group, but for those that are shown apart."""
     role = np.unique(features.order, return_inverse=True)[1]
     material = np.unique(features.material.astype(str), return_inverse=True)[1]
-    return role * (int(material.max(initial=0)) + 1) + material
+    shared = role * (int(material.max(initial=0)) + 1) + material
+    apart = np.array([key.apart for key in features.layers], dtype=bool)[features.layer]
+    return np.where(apart, int(shared.max(initial=0)) + 1 + features.first_part, shared)

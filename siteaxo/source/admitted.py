@@ -23,6 +23,7 @@ from .keys import (
     FINISHED,
     LEVELS,
     MOST_PITCH,
+    NEIGHBOURS,
     OPTIONAL,
     SIZES,
     STOREYS,
@@ -74,6 +75,8 @@ def check_layer(layer: Any) -> None:
     _check_falls(layer)
     if layer.across is not None:
         one_of(layer.across, ACROSS, f"across of layer {layer.name!r}", LayerError)
+    if layer.neighbours is not None:
+        one_of(layer.neighbours, NEIGHBOURS, f"neighbours of layer {layer.name!r}", LayerError)
     _check_order(layer)
     if layer.unit is not None and layer.unit not in METRES_PER:
         raise LevelError(

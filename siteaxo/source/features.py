@@ -16,11 +16,25 @@ _PLANE: Final = ("slope_x", "slope_y", "high_x", "high_y")  # all 0 where a top 
 
 @dataclass(frozen=True)
 class LayerKey:
-    """Name and role of a layer, and what becomes of features across terraces, in the order of the site."""
+    """
+    What features know of their layer, in the order of the site.
+
+    Parameters
+    ----------
+    name : str
+        Its name.
+    role : Role
+        Its role.
+    across : str
+        What becomes of features across terraces, "" where that is not said.
+    apart : bool
+        Whether a line shows between neighbours in one plane.
+    """
 
     name: str
     role: Role
     across: str = ""
+    apart: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -180,7 +180,13 @@ def _joined(placed: list[tuple[RawLayer, Levels, dict[str, np.ndarray]]]) -> Fea
         columns[key] = np.concatenate([sizes[key] for _, _, sizes in placed])
     return Features(
         layers=tuple(
-            LayerKey(raw.layer.name, raw.layer.role_row, raw.layer.across or "") for raw, _, _ in placed
+            LayerKey(
+                raw.layer.name,
+                raw.layer.role_row,
+                raw.layer.across or "",
+                apart=raw.layer.neighbours == "apart",
+            )
+            for raw, _, _ in placed
         ),
         layer=np.repeat(np.arange(len(placed)), [len(raw) for raw, _, _ in placed]),
         source_id=np.concatenate([raw.source_id for raw, _, _ in placed]),

@@ -22,5 +22,6 @@ SURVEY: Final = "survey"
 FINISHED: Final = "finished levels"
 WORDS: Final = {"base": ("below",), "top": (SURVEY, FINISHED)}  # beside a number or the name of a field
 ACROSS: Final = ("split", "whole")
+NEIGHBOURS: Final = ("joined", "apart")
 Z_WORDS: Final = ("min", "mean", "max", EACH)
 TEXTS: Final = ("id", "material")

@@ -62,6 +62,9 @@ class Layer:
         What becomes of features with base = "below" that reach across terraces: split along
         the terraces' edges, each piece on its own, or whole on the highest. When not given,
         lawns, paving and paths are split, and the rest stands on what carries most of it.
+    neighbours : {"joined", "apart"}, optional
+        Whether a line shows where two features of one role and material meet in one plane, as
+        equal roofs of neighbours do: none where they are joined, as when not given.
     storeys, storey_height : float or str, optional
         Number of storeys and height of one, which make a height where no field gives it:
         a number, or the name of a field.
@@ -128,6 +131,7 @@ class Layer:
     low: float | str | None = None
     fall_bearing: float | str | None = None
     across: str | None = None
+    neighbours: str | None = None
     storeys: float | str | None = None
     storey_height: float | str | None = None
     unit: str | None = None
