@@ -43,7 +43,7 @@ def doubtful(page: PageFaces, hiding: Hiding, tree: shapely.STRtree) -> np.ndarr
     """
     found = np.zeros(len(page), dtype=bool)
     if hiding.against.any():
-        found[tree.query(_overlaps(page, hiding))[1]] = True
+        found[tree.query(_overlaps(page, hiding), predicate="intersects")[1]] = True
     return found
 
 

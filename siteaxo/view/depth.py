@@ -100,19 +100,7 @@ def who_hides_whom(
     -------
     Hiding
     """
-
-    def open_of(rows: np.ndarray) -> np.ndarray:
-        return rows[_open(page, first[rows], second[rows], low[rows], high[rows], tolerance)]
-
-    low, high = _range_over_box(page, first, second)
-    unclear = open_of(np.arange(len(first)))
-    low[unclear], high[unclear] = _range_at_corners(page, first[unclear], second[unclear])
-    unclear = open_of(unclear)
-    inner, least, most = _range_within(page, first[unclear], second[unclear])
-    low[unclear[inner]], high[unclear[inner]] = least, most
-    unclear = open_of(unclear)
-    overlap = checked_intersection(page.polygon[first[unclear]], page.polygon[second[unclear]])
-    low[unclear], high[unclear] = _range_over(page, first[unclear], second[unclear], overlap)
+    low, high, unclear, overlap = _ranges(page, first, second, tolerance)
     meeting = low <= high  # of all but overlaps that proved empty
     tie = meeting & _within(low, high, tolerance)
     tie[tie] = _alike(page, first[tie], second[tie])
@@ -136,6 +124,31 @@ def who_hides_whom(
         crossing=segments[0],
         crossing_faces=np.column_stack([first[cut], second[cut]])[segments[1]],
     )
+
+
+def _ranges(
+    page: PageFaces, first: np.ndarray, second: np.ndarray, tolerance: Tolerance
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """
+    Range of the lead of each pair, as closely as it takes to know who is in front.
+
+    Returns the ranges, (inf, -inf) where an overlap proved empty; the pairs that had to be
+    intersected, and their overlaps.
+    """
+
+    def still_open(rows: np.ndarray) -> np.ndarray:
+        return rows[_open(page, first[rows], second[rows], low[rows], high[rows], tolerance)]
+
+    low, high = _range_over_box(page, first, second)
+    unclear = still_open(np.arange(len(first)))
+    low[unclear], high[unclear] = _range_at_corners(page, first[unclear], second[unclear])
+    unclear = still_open(unclear)
+    inner, least, most = _range_within(page, first[unclear], second[unclear])
+    low[unclear[inner]], high[unclear[inner]] = least, most
+    unclear = still_open(unclear)
+    overlap = checked_intersection(page.polygon[first[unclear]], page.polygon[second[unclear]])
+    low[unclear], high[unclear] = _range_over(page, first[unclear], second[unclear], overlap)
+    return low, high, unclear, overlap
 
 
 def _alike(page: PageFaces, first: np.ndarray, second: np.ndarray) -> np.ndarray:

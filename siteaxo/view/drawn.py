@@ -71,8 +71,8 @@ def drawn(
     first, second = overlapping(page, pieces, *meeting)
     say("depth", 0.0)
     hiding = who_hides_whom(page, first, second, rank, limits)
-    reduced = wanted | doubtful(page, hiding, tree)
-    if (reduced > wanted).any():
+    reduced = wanted if core is None else wanted | doubtful(page, hiding, tree)
+    if (reduced > wanted).any():  # faces of other tiles may be part of a circle
         first, second = overlapping(page, pieces, *box_pairs(page, reduced, tree))
         hiding = who_hides_whom(page, first, second, rank, limits)
     hiding = hiding.crossings_of(wanted)
