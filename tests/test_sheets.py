@@ -91,6 +91,25 @@ def test_of_arrangements_at_one_scale_the_fullest_is_taken(count, columns):
     assert len({one.space.left for one in asked}) == 4  # two rows of four, not three rows with a gap
 
 
+@pytest.mark.parametrize(("wide", "high"), [(30, 20), (30, 30), (30, 50), (50, 30), (80, 40)])
+@pytest.mark.parametrize("count", [5, 7, 11])
+@pytest.mark.parametrize("sheet", ["A2", "A1"])
+def test_no_drawing_is_squeezed_into_a_narrow_place_where_there_are_wider_ones(sheet, count, wide, high):
+    """Seven in one row would fill it without a gap; at the same scale two rows have far more room."""
+    bounds = [(0, 0, wide, high)] * count
+    taken = place_all(bounds, sheet=sheet)
+    ways = [place_all(bounds, sheet=sheet, columns=columns) for columns in range(1, count + 1)]
+    assert taken[0].scale == min(way[0].scale for way in ways)
+
+    def roomy(spots):
+        """How many times as large a drawing could be in its place, less 6 mm at each side."""
+        space, mm = spots[0].space, 1000 / spots[0].scale
+        return min((space.width - 12) / (wide * mm), (space.height - 12) / (high * mm))
+
+    equal = [roomy(way) for way in ways if way[0].scale == taken[0].scale]
+    assert roomy(taken) >= 0.75 * max(equal) - 1e-9
+
+
 @pytest.mark.parametrize("columns", [0, -1, 1.5, True])
 def test_bad_columns_are_refused(columns):
     with pytest.raises(SheetError, match="columns"):

@@ -19,6 +19,8 @@ from .page import CLEAR_MM, ORIENTATIONS, SCALES, SHEETS_MM, Bounds, Box, Placem
 
 CAPTION_MM: Final = 13.0
 """Height of the strip for a caption under each of several drawings [mm]."""
+NEARLY: Final = 0.75
+"""Arrangements at which drawings could be so nearly as large as at the roomiest one are as good [-]."""
 _JUST: Final = 1e-12
 Strip = float | Callable[[float, float], float]
 """Height of a strip [mm], or what tells it from its width and the height of the smallest letters [mm]."""
@@ -98,8 +100,8 @@ def place_all(
     sheet, scale, orientation, room_mm
         As for :func:`place`; "fit" is the largest scale of ISO 5455 at which all fit.
     columns : int, optional
-        How many lie side by side; when left out, what leaves fewest places empty, of all at which
-        they have that scale.
+        How many lie side by side; when left out, of the arrangements at which they have that scale
+        and whose places are about as large as any, the one that leaves fewest of them empty.
     beside_mm : float
         Width kept free at the right of each for words [mm].
     caption_mm : float or callable
@@ -149,11 +151,12 @@ def _fullest(
     needed: Sequence[float], choices: Sequence[tuple[Sheet, int]], drawings: int, wanted: float | None
 ) -> tuple[float, tuple[Sheet, int]]:
     """
-    The choice that leaves fewest places empty, of those at which drawings are as large as can be.
+    The choice that leaves fewest places empty, of the roomy ones at which drawings are as large as can be.
 
-    Where a scale is wanted, that is every choice at which they fit.
+    Where a scale is wanted, they are as large at every choice at which they fit.
     """
     most = _listed_or_more(min(needed)) if wanted is None else max(wanted, min(needed))
+    most = min(most, min(needed) / NEARLY)
     good = [(row, one) for row, one in enumerate(needed) if one <= most * (1 + _JUST)]
     empty = {row: -drawings % choices[row][1] for row, _ in good}
     row, least = min(good, key=lambda one: (empty[one[0]], one[1]))
