@@ -3,13 +3,11 @@
 import numpy as np
 import pytest
 import shapely
-from solidity import features, stacked
+from solidity import stacked
 
+from siteaxo.measure.cautions import cautions
 from siteaxo.solids import limits
-from siteaxo.solids.drops import Climbing, look_for_drops, unguarded
-from siteaxo.solids.standing import settle
-from siteaxo.solids.survey import Survey, surface_of
-from siteaxo.solids.widths import with_widths
+from siteaxo.solids.drops import look_for_drops, sound_drops
 
 LOW = {"role": "terrace", "id": "low", "geometry": shapely.box(-10, -10, 20, 0), "base": -1.0, "top": 0.0}
 
@@ -18,9 +16,8 @@ def high(top=1.0):
     return {"role": "terrace", "id": "high", "geometry": shapely.box(0, 0, 10, 6), "base": -1.0, "top": top}
 
 
-def told(*rows, ground=None):
-    table = settle(with_widths(features(*rows))).features
-    return [(f.source_id, f.value) for f in look_for_drops(table, ground)]
+def told(*rows):
+    return [(f.source_id, f.value) for f in look_for_drops(stacked(*rows))]
 
 
 def test_the_limits_are_inches():
@@ -30,7 +27,7 @@ def test_the_limits_are_inches():
 
 
 def test_a_drop_of_one_metre():
-    (finding,) = look_for_drops(settle(features(LOW, high())).features)
+    (finding,) = look_for_drops(stacked(LOW, high()))
     assert (finding.code, finding.source_id, finding.value) == ("drop-unguarded", "high", "1.000 m")
     assert "some 10.0 m of its edges" in finding.message  # its south side; beyond the others is nothing
     assert "check local codes" in finding.message
@@ -60,7 +57,7 @@ def test_a_wall_from_below_guards_it():
 
 def test_half_a_rail_guards_half():
     half = {**rail(), "geometry": shapely.LineString([(0, 0.1), (5, 0.1)])}
-    (finding,) = look_for_drops(settle(with_widths(features(LOW, high(), half))).features)
+    (finding,) = look_for_drops(stacked(LOW, high(), half))
     length = float(finding.message.split("some ")[1].split(" m")[0])
     assert length == pytest.approx(5 - 0.9144, abs=0.3)  # soundings are 0.25 m apart
 
@@ -105,12 +102,23 @@ def test_under_a_low_deck_nobody_stands():
     assert found["D"] == "2.200 m"
 
 
+def spots(level):
+    """Ground at one level."""
+    places = [shapely.Point(x, y) for x in (-20.0, 30.0) for y in (-20.0, 30.0)]
+    return [{"role": "spot level", "geometry": place, "top": level} for place in places]
+
+
 def test_ground_below():
-    spots = np.array([[x, y, -2.0] for x in (-20.0, 30.0) for y in (-20.0, 30.0)])
-    ground = surface_of(Survey(spots=spots)).tin
-    assert told(high(), ground=ground) == [("high", "3.000 m")]
-    assert told(high(-1.0), ground=ground) == [("high", "1.000 m")]
-    assert told(high(-1.0), ground=ground.with_levels(np.full(4, -1.5))) == []
+    assert told(high(), *spots(-2.0)) == [("high", "3.000 m")]
+    assert told(high(-0.5), *spots(-2.0)) == [("high", "1.500 m")]
+    assert told(high(-0.5), *spots(-1.2)) == []
+
+
+def test_a_court_dug_into_the_ground():
+    """The ground that was there before it was dug fills no drop."""
+    court = {"role": "terrace", "id": "court", "geometry": shapely.box(0, 0, 9, 9), "base": -3.0, "top": -2.0}
+    deck = {"role": "deck", "id": "deck", "geometry": shapely.box(9, 0, 12, 9), "base": -0.1, "top": 0.05}
+    assert told(*spots(0.0), court, deck) == [("deck", "2.050 m")]
 
 
 def test_nothing_to_walk_on():
@@ -124,8 +132,8 @@ HEAD = {"role": "terrace", "id": "head", "base": 0.0, "top": 1.8}
 def sides(*rows, head):
     """Feature, deepest drop, and how far east of the middle line the sides with a drop lie."""
     stack = stacked(FLOOR, {**HEAD, "geometry": shapely.box(-9, head, 9, head + 9)}, *rows)
-    climbing = Climbing(walks=stack.walks, support=stack.support)
-    found = unguarded(stack.features, climbing=climbing)
+    found = sound_drops(stack)
+    found = found.take(~found.guarded(limits.GUARD_LEAST))
     name = stack.features.source_id[found.row]
     climbs = name == "climbs"
     return {
@@ -187,5 +195,15 @@ def test_a_low_climb_has_no_drop():
     assert sides(climbs("steps", 1.4, top=0.75), head=1.4) == {}
 
 
-def test_climbs_are_looked_at_only_where_they_are_given():
-    assert not len(unguarded(stacked(FLOOR, climbs("ramp", 18.0)).features).row)
+def test_findings_and_cautions_name_the_same_places():
+    """The sides of a ramp, the head it climbs to, and no other; each drop is as deep in both."""
+    stack = stacked(FLOOR, {**HEAD, "geometry": shapely.box(-9, 18, 9, 27)}, climbs("ramp", 18.0))
+    drop = [row for row in cautions(stack).itertuples() if row.code == "drop"]
+    assert {row.source_id: f"{row.value:.3f} m" for row in drop} == {
+        finding.source_id: finding.value for finding in look_for_drops(stack)
+    }
+    assert {row.source_id for row in drop} == {"head", "climbs"}
+    rail = beside("rail", 18.0, 0.7, height=1.05)
+    guarded = stacked(FLOOR, {**HEAD, "geometry": shapely.box(-9, 18, 9, 27)}, climbs("ramp", 18.0), rail)
+    told_length = {finding.source_id: finding.message for finding in look_for_drops(guarded)}["climbs"]
+    assert "some 10.5 m" in told_length  # one side of it: 42 soundings of 0.25 m

@@ -23,11 +23,13 @@ def box(role, x=10.0, y=10.0, w=6.0, d=6.0, **more):
 
 def told(look, *rows):
     stack = stack_features(features(*rows))
-    found = (
-        look(stack.features)
-        if look in (look_for_nested, look_for_street_levels)
-        else look(stack.features, stack.terrain)
-    )
+    given = {
+        look_around: [stack],
+        look_for_buried: [stack.features, stack.terrain and stack.terrain.tin],
+        look_for_nested: [stack.features],
+        look_for_street_levels: [stack.features],
+    }
+    found = look(*given.get(look, [stack.features, stack.terrain]))
     return [(f.code, f.source_id, f.value) for f in found]
 
 
@@ -123,7 +125,7 @@ def test_paths_steeper_than_one_in_twenty(rise, found):
 
 def test_all_of_it_over_a_sound_site():
     rows = [GROUND, box("terrace", base=-1.0, top=0.45), box("planter", 11, 11, 2, 2, height=0.5)]
-    assert look_around(stack_features(features(*rows)).features) == ()
+    assert look_around(stack_features(features(*rows))) == ()
 
 
 def test_all_of_it_over_an_unsound_one():
@@ -133,7 +135,7 @@ def test_all_of_it_over_an_unsound_one():
         {**box("terrace", 20, 20, base=-1.0, top=2.0), "id": "T"},
         {**box("terrace", 25, 20, base=-1.0, top=1.0), "id": "U"},
     ]
-    codes = {finding.code for finding in look_around(stack_features(features(*rows)).features)}
+    codes = {finding.code for finding in look_around(stack_features(features(*rows)))}
     assert codes == {"floating", "terraces-overlap", "drop-unguarded"}
 
 

@@ -305,4 +305,7 @@ def test_nothing_is_wrong_with_it(model):
     findings = model.findings
     assert not (findings["severity"] == "error").any()
     warned = findings[findings["severity"] == "warning"]
-    assert set(warned["code"]) == {"datum-shift"}
+    assert set(warned["code"]) == {"datum-shift", "drop-unguarded"}
+    drops = warned[warned["code"] == "drop-unguarded"]  # beside its steps and ramps; the cautions mark where
+    cautions = model.cautions().query("code == 'drop'")
+    assert set(drops["source_id"]) == set(cautions["source_id"])

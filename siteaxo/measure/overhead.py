@@ -10,7 +10,8 @@ from typing import Final
 import numpy as np
 import shapely
 
-from ..solids.drops import STEP, WALKED, Climbing, Unguarded, unguarded
+from ..solids.drops import STEP, WALKED, Drops, sound_drops
+from ..solids.limits import GUARD_LEAST
 from ..solids.planes import levels_at
 from ..solids.stack import Stack
 from .noted import Caution
@@ -43,10 +44,9 @@ def drop_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
         One for each stretch of an edge, with the stretch as its place. A guard that is low
         along a short stretch only is passed over.
     """
-    ground = None if stack.terrain is None else stack.terrain.tin
-    climbing = Climbing(walks=stack.walks, support=stack.support)
-    bare = unguarded(stack.features, ground, most=limits.drop_most, climbing=climbing)
-    for row, drop, place, level, length in _stretches(bare):
+    found = sound_drops(stack, most=limits.drop_most)
+    bare = ~found.guarded(GUARD_LEAST)
+    for row, drop, place, level, length in _stretches(found.take(bare)):
         yield Caution(
             code="drop",
             subject="Drop without a guard",
@@ -59,10 +59,8 @@ def drop_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
             place=place,
             level=level,
         )
-    low = unguarded(
-        stack.features, ground, most=limits.drop_most, guard=limits.guard_least, climbing=climbing
-    )
-    for row, drop, place, level, length in _stretches(_without(low, bare)):
+    low = ~found.guarded(limits.guard_least) & ~bare
+    for row, drop, place, level, length in _stretches(found.take(low)):
         if length < limits.guard_low_length_least:
             continue
         yield Caution(
@@ -82,15 +80,7 @@ def drop_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
         )
 
 
-def _without(some: Unguarded, others: Unguarded) -> Unguarded:
-    """Soundings that are not among others."""
-    known = {(row, *xy) for row, xy in zip(others.row.tolist(), others.xy.tolist(), strict=True)}
-    keys = zip(some.row.tolist(), some.xy.tolist(), strict=True)
-    left = np.flatnonzero([(row, *xy) not in known for row, xy in keys])
-    return some.take(left)
-
-
-def _stretches(found: Unguarded) -> Iterator[tuple[int, float, shapely.Geometry, float, float]]:
+def _stretches(found: Drops) -> Iterator[tuple[int, float, shapely.Geometry, float, float]]:
     """Feature, deepest drop, place, level and length of soundings that follow one another."""
     if not len(found.row):
         return

@@ -18,8 +18,7 @@ from ..source.features import Features
 from . import limits
 from .notes import note
 from .planes import levels_at
-from .tin import Tin
-from .walks import Walks
+from .stack import Stack
 
 STEP: Final = 0.25  # between soundings along an edge [m]
 INSIDE: Final = 0.05  # how far within an edge its own surface is sounded [m]
@@ -29,6 +28,7 @@ HEADROOM: Final = 2.0  # nobody stands where there is less; common practice [m]
 WALKED: Final = ("terrace", "ground", "paving", "path", "deck", "lawn")
 CLIMBED: Final = ("ramp", "steps")
 GUARDS: Final = ("wall", "rail", "hedge", "structure", "planter")
+SLACK: Final = 1e-6  # [m]
 _IN_THE_AIR: Final = ("tree", "none", "levels", "terrain", "drape")
 
 
@@ -42,9 +42,9 @@ class Edge:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Unguarded:
+class Drops:
     """
-    Soundings along edges where it drops far, and nothing guards them.
+    Soundings along edges where it drops far.
 
     Parameters
     ----------
@@ -56,58 +56,35 @@ class Unguarded:
         How far it drops [m].
     level : ndarray, shape (k,)
         The level it drops from [m].
+    guard : ndarray, shape (k,)
+        How high what guards it rises above that level, -inf where nothing does [m].
     """
 
     row: np.ndarray
     xy: np.ndarray
     drop: np.ndarray
     level: np.ndarray
+    guard: np.ndarray
 
-    def take(self, chosen: np.ndarray) -> Unguarded:
+    def take(self, chosen: np.ndarray) -> Drops:
         """Some of the soundings, in the order given."""
-        columns = (self.row, self.xy, self.drop, self.level)
-        row, xy, drop, level = (column[chosen] for column in columns)
-        return Unguarded(row=row, xy=xy, drop=drop, level=level)
+        columns = (self.row, self.xy, self.drop, self.level, self.guard)
+        row, xy, drop, level, guard = (column[chosen] for column in columns)
+        return Drops(row=row, xy=xy, drop=drop, level=level, guard=guard)
+
+    def guarded(self, height: float) -> np.ndarray:
+        """Whether what guards each is as high as *height* [m], shape (k,)."""
+        return self.guard >= height - SLACK
 
 
-@dataclass(frozen=True, kw_only=True)
-class Climbing:
-    """
-    Flights and ramps whose sides are to be sounded as they rise.
-
-    Parameters
-    ----------
-    walks : Walks
-        Flights and ramps.
-    support : ndarray of int, shape (n,)
-        What each feature stands on, -1 for nothing.
-    """
-
-    walks: Walks
-    support: np.ndarray
-
-    def rows(self) -> np.ndarray:
-        """Features read as one flight or ramp; those that climb all round have no sides."""
-        row, count = np.unique(self.walks.feature, return_counts=True)
-        return row[count == 1].astype(np.int64)
-
-    def raised(self, row: np.ndarray, xy: np.ndarray, level: np.ndarray) -> np.ndarray:
-        """Levels at points, those on flights and ramps taken along their way."""
-        one = np.flatnonzero(np.isin(row, self.rows()))
-        level[one] = self.walks.level_at(self.walks.of_feature(row[one]), xy[one])
-        return level
-
-
-def look_for_drops(features: Features, ground: Tin | None = None) -> tuple[Finding, ...]:
+def look_for_drops(stack: Stack) -> tuple[Finding, ...]:
     """
     Find edges with a drop of more than 30 in, and nothing to guard them within 36 in.
 
     Parameters
     ----------
-    features : Features
-        With levels settled.
-    ground : Tin, optional
-        Ground around and under them.
+    stack : Stack
+        The solids.
 
     Returns
     -------
@@ -118,68 +95,50 @@ def look_for_drops(features: Features, ground: Tin | None = None) -> tuple[Findi
     ----------
     International Building Code §1015.
     """
-    found = unguarded(features, ground)
+    found = sound_drops(stack)
+    found = found.take(~found.guarded(limits.GUARD_LEAST))
     order = np.argsort(found.row, kind="stable")
     rows, begin = np.unique(found.row[order], return_index=True)
     runs = np.split(order, begin[1:]) if len(rows) else []
     return tuple(
-        _drop(features, row, found.drop[run], found.xy[run]) for row, run in zip(rows, runs, strict=True)
+        _drop(stack.features, row, found.drop[run], found.xy[run])
+        for row, run in zip(rows, runs, strict=True)
     )
 
 
-def unguarded(
-    features: Features,
-    ground: Tin | None = None,
-    *,
-    most: float = limits.DROP_MOST,
-    guard: float = limits.GUARD_LEAST,
-    climbing: Climbing | None = None,
-) -> Unguarded:
+def sound_drops(stack: Stack, *, most: float = limits.DROP_MOST) -> Drops:
     """
-    Sound edges for deep drops with nothing to guard them within 36 in.
+    Sound the edges of what is walked on for deep drops, and for what guards them within 36 in.
+
+    The sides of flights and ramps are sounded as they rise.
 
     Parameters
     ----------
-    features : Features
-        With levels settled.
-    ground : Tin, optional
-        Ground around and under them.
+    stack : Stack
+        The solids.
     most : float
         Drops no deeper than this are left out [m].
-    guard : float
-        What rises by less is no guard [m].
-    climbing : Climbing, optional
-        Flights and ramps, whose edges are sounded too where it is given.
 
     Returns
     -------
-    Unguarded
-        Soundings with such a drop.
+    Drops
 
     References
     ----------
     International Building Code §1015.
     """
-    area = (shapely.get_dimensions(features.geometry) == 2) & ~shapely.is_empty(features.geometry)
-    solid = np.flatnonzero(area & ~np.isin(features.of_role("form"), _IN_THE_AIR))
-    walked = area & np.isin(features.of_role("name"), WALKED)
-    if climbing is not None:
-        walked[climbing.rows()] |= np.isin(features.of_role("name")[climbing.rows()], CLIMBED)
-    walked = solid[walked[solid]]
-    if not len(walked):
-        nothing = np.zeros(0)
-        return Unguarded(row=walked, xy=np.zeros((0, 2)), drop=nothing, level=nothing)
-    edge = _edges(features, walked)
-    stack = _Tops(features, solid, ground, climbing)
-    level = stack.tops(edge.row, edge.xy)
+    tops = _Tops(stack)
+    edge = _edges(stack.features, tops.walked())
+    level = tops.tops(edge.row, edge.xy)
     drop = np.zeros(len(edge.row))
     for reach in OUTWARD:
-        below = stack.level_at(edge.xy + reach * edge.outward, level + OVERHEAD)
+        below = tops.level_at(edge.xy + reach * edge.outward, level + OVERHEAD)
         drop = np.fmax(drop, level - below)
-    found = Unguarded(row=edge.row, xy=edge.xy, drop=drop, level=level)
-    deep = np.flatnonzero(drop > most + 1e-6)
-    deep = deep[stack.is_walked(edge.row[deep], edge.xy[deep] - INSIDE * edge.outward[deep])]
-    return found.take(deep[~_guarded(stack, found.take(deep), guard)])
+    deep = np.flatnonzero(drop > most + SLACK)
+    deep = deep[tops.is_walked(edge.row[deep], edge.xy[deep] - INSIDE * edge.outward[deep])]
+    row, xy = edge.row[deep], edge.xy[deep]
+    guard = tops.guards(row, xy, level[deep])
+    return Drops(row=row, xy=xy, drop=drop[deep], level=level[deep], guard=guard)
 
 
 def _edges(features: Features, rows: np.ndarray) -> Edge:
@@ -201,15 +160,27 @@ def _edges(features: Features, rows: np.ndarray) -> Edge:
 class _Tops:
     """Tops of all solids, and the ground, to be sounded from above."""
 
-    def __init__(
-        self, features: Features, rows: np.ndarray, ground: Tin | None, climbing: Climbing | None
-    ) -> None:
-        self.features, self.rows, self.ground, self.climbing = features, rows, ground, climbing
+    def __init__(self, stack: Stack) -> None:
+        features, walks = stack.features, stack.walks
+        self.stack, self.features = stack, features
+        self.role, self.form = features.of_role("name"), features.of_role("form")
+        self.area = (shapely.get_dimensions(features.geometry) == 2) & ~shapely.is_empty(features.geometry)
+        self.rows = np.flatnonzero(self.area & ~np.isin(self.form, _IN_THE_AIR))
+        row, count = np.unique(walks.feature, return_counts=True)
+        self.climbs = np.zeros(len(features), dtype=bool)  # what climbs all round has no sides
+        self.climbs[row[count == 1].astype(np.int64)] = True
+
+    def walked(self) -> np.ndarray:
+        """Features whose edges are sounded."""
+        walked = np.isin(self.role, WALKED) | (self.climbs & np.isin(self.role, CLIMBED))
+        return self.rows[walked[self.rows]]
 
     def tops(self, row: np.ndarray, xy: np.ndarray) -> np.ndarray:
-        """Levels of the tops of features at points."""
-        level = levels_at(self.features, row, xy)
-        return level if self.climbing is None else self.climbing.raised(row, xy, level)
+        """Levels of the tops of features at points, those on flights and ramps taken along their way."""
+        level, walks = levels_at(self.features, row, xy), self.stack.walks
+        one = np.flatnonzero(self.climbs[row])
+        level[one] = walks.level_at(walks.of_feature(row[one]), xy[one])
+        return level
 
     def _under(self, xy: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Pairs of a point and the row of a solid there; each footprint is prepared once."""
@@ -223,9 +194,8 @@ class _Tops:
         lies = self.features.base[row] <= ceiling[point]
         level = np.full(len(xy), np.nan)
         np.fmax.at(level, point[lies], self.tops(row[lies], xy[point[lies]]))
-        if self.ground is not None:
-            level = np.fmax(level, self.ground.level_at(xy))
-        return level
+        ground = self.stack.walked_ground
+        return level if ground is None else np.fmax(level, ground.level_at(xy))
 
     def is_walked(self, own: np.ndarray, xy: np.ndarray) -> np.ndarray:
         """
@@ -244,25 +214,20 @@ class _Tops:
         covered[point[covers]] = True
         return ~covered
 
-
-def _guarded(stack: _Tops, found: Unguarded, least: float) -> np.ndarray:
-    """Whether something stands near soundings that rises well above the level there."""
-    features, level = stack.features, found.level
-    guard = stack.rows[np.isin(features.of_role("name")[stack.rows], GUARDS)]
-    near = np.zeros(len(level), dtype=bool)
-    if len(guard) and len(level):
+    def guards(self, row: np.ndarray, xy: np.ndarray, level: np.ndarray) -> np.ndarray:
+        """How far what guards the edges of features at points rises above levels there, -inf for nothing."""
+        features, rises = self.features, np.full(len(row), -np.inf)
+        guard = self.rows[np.isin(self.role[self.rows], GUARDS)]
         tree = shapely.STRtree(features.geometry[guard])
-        point, item = tree.query(shapely.points(found.xy), predicate="dwithin", distance=limits.DROP_REACH)
-        row = guard[item]
-        rises = features.top[row] >= level[point] + least - 1e-6
-        if stack.climbing is not None:  # a rail on a flight climbs with it
-            climbs = (stack.climbing.support[row] == found.row[point]) & (
-                features.of_role("form")[row] == "rail"
-            )
-            climbs &= np.isin(found.row[point], stack.climbing.rows())
-            rises |= climbs & (features.height[row] >= least - 1e-6)
-        near[point[rises & (features.base[row] <= level[point] + 3 * OVERHEAD)]] = True
-    return near
+        point, item = tree.query(shapely.points(xy), predicate="dwithin", distance=limits.DROP_REACH)
+        near = guard[item]
+        climbs = (self.stack.support[near] == row[point]) & (self.form[near] == "rail")
+        climbs &= self.climbs[row[point]]  # a rail on a flight climbs with it
+        above = features.top[near] - level[point]
+        above = np.where(climbs, np.fmax(above, features.height[near]), above)
+        stands = features.base[near] <= level[point] + 3 * OVERHEAD
+        np.fmax.at(rises, point[stands], above[stands])
+        return rises
 
 
 def _drop(features: Features, row: int, drop: np.ndarray, xy: np.ndarray) -> Finding:

@@ -25,6 +25,7 @@ RAKING: Final = ("hedge", "wall")  # roles that rise and fall with the ground, i
 ALONG: Final = ("rail",)  # roles that follow the tops of walls that rake
 WHOLLY: Final = 0.98  # share of a footprint that must lie on the ground alone for that [-]
 BENEATH: Final = "ground beneath it"
+LET_IN: Final = ("ground", "terrace", "lawn", "water", "paving", "path", "ramp", "steps", "deck")
 _OVERHEAD: Final = ("roof", "canopy", "tree", "drape", "levels", "none", FORM)
 
 
@@ -102,6 +103,11 @@ def cut_ground(features: Features, terrain: Terrain) -> Tin:
     sunken = features.geometry[rows[~stands & features.of_role("cuts")[rows].astype(bool)]]
     opened = shapely.union_all([opened, *sunken[_set_in(sunken, opened)]])
     return terrain.tin.within(opened, outside=True)
+
+
+def walked_ground(features: Features, terrain: Terrain) -> Tin:
+    """The ground that is left where terraces, surfaces, steps and ramps are let into it."""
+    return cut_ground(features.take(np.flatnonzero(np.isin(features.of_role("name"), LET_IN))), terrain)
 
 
 def draped_heights(features: Features, rows: np.ndarray, tin: Tin) -> np.ndarray:

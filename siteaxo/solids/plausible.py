@@ -5,7 +5,6 @@ What cannot be right among settled features: floating, buried, doubled, at stree
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -16,13 +15,15 @@ from ..source.features import Features
 from . import limits
 from .drops import look_for_drops
 from .earth import drapes
-from .grounding import cut_ground
+from .grounding import LET_IN
 from .notes import note, notes
 from .outliers import look_for_outliers
 from .pairs import on_pairs
 from .planes import excess_over
+from .stack import Stack
 from .terraces import look_at_terraces
 from .terrain import Terrain
+from .tin import Tin
 from .widths import CLIMBING
 
 TOUCH: Final = 0.01  # what is nearer than this touches [m]
@@ -35,19 +36,16 @@ MOSTLY: Final = 0.5  # share of a footprint that lies on a roof [-]
 Pairs = tuple[np.ndarray, np.ndarray, np.ndarray]
 _NO_SOLID: Final = ("none", "levels", "drape", "terrain")
 _BUILDINGS: Final = ("structure", "deck", "roof")
-_LET_IN: Final = ("ground", "terrace", "lawn", "water", "paving", "path", "ramp", "steps", "deck")
 
 
-def look_around(features: Features, terrain: Terrain | None = None) -> tuple[Finding, ...]:
+def look_around(stack: Stack) -> tuple[Finding, ...]:
     """
     Find what is implausible in a site as a whole.
 
     Parameters
     ----------
-    features : Features
-        With all levels settled and footprints cut open.
-    terrain : Terrain, optional
-        The ground.
+    stack : Stack
+        The solids.
 
     Returns
     -------
@@ -56,24 +54,18 @@ def look_around(features: Features, terrain: Terrain | None = None) -> tuple[Fin
         rooftop, levels and heights far from what is usual, terraces that do not meet, edges
         with an unguarded drop, steep paths.
     """
-    open_ground = None if terrain is None else _without_works(features, terrain)
+    features, terrain, ground = stack.features, stack.terrain, stack.walked_ground
     pairs = overlapping(features)
     return (
         *look_for_floating(features, terrain),
-        *look_for_buried(features, open_ground, pairs=pairs),
+        *look_for_buried(features, ground, pairs=pairs),
         *look_for_nested(features, pairs=pairs),
         *look_for_street_levels(features, pairs=pairs),
         *look_for_outliers(features),
         *look_at_terraces(features),
-        *look_for_drops(features, None if open_ground is None else open_ground.tin),
+        *look_for_drops(stack),
         *look_at_paths(features, terrain),
     )
-
-
-def _without_works(features: Features, terrain: Terrain) -> Terrain:
-    """The ground that is left where terraces, surfaces, steps and ramps are let into it."""
-    let_in = np.flatnonzero(np.isin(features.of_role("name"), _LET_IN))
-    return replace(terrain, tin=cut_ground(features.take(let_in), terrain))
 
 
 def look_for_floating(features: Features, terrain: Terrain | None = None) -> Iterable[Finding]:
@@ -109,7 +101,7 @@ def look_for_floating(features: Features, terrain: Terrain | None = None) -> Ite
 
 
 def look_for_buried(
-    features: Features, terrain: Terrain | None = None, *, pairs: Pairs | None = None
+    features: Features, ground: Tin | None = None, *, pairs: Pairs | None = None
 ) -> Iterable[Finding]:
     """Find features that lie wholly within another one, or below the ground."""
     rows = _solid(features)
@@ -125,12 +117,12 @@ def look_for_buried(
             "not seen. Check its levels."
         )
         yield note(features, int(row), "buried", message, value=f"{top[row]:.3f} m", of="top")
-    if terrain is None:
+    if ground is None:
         return
-    upright = rows[~np.isin(features.of_role("name")[rows], _LET_IN)]
+    upright = rows[~np.isin(features.of_role("name")[rows], LET_IN)]
     area = shapely.get_dimensions(features.geometry[upright]) == 2
     upright = upright[area]  # what only touches the ground beside it does not lie below it
-    low = terrain.tin.levels_under(shapely.buffer(features.geometry[upright], -TOUCH, join_style="mitre"))[0]
+    low = ground.levels_under(shapely.buffer(features.geometry[upright], -TOUCH, join_style="mitre"))[0]
     for row, level in zip(upright, low, strict=True):
         if top[row] < level - SAME:
             message = (

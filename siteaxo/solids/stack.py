@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -20,7 +21,7 @@ from .cutting import is_area
 from .earth import Relief, ground_edges
 from .edges import Edges, edges_of
 from .forms import makers
-from .grounding import DRAPE, cut_ground, stand_on_ground
+from .grounding import DRAPE, cut_ground, stand_on_ground, walked_ground
 from .joints import joined_edges
 from .making import Job, Made, together
 from .needles import without_needles, without_short_sides
@@ -81,6 +82,11 @@ class Stack:
     def lowest(self) -> float:
         """The lowest level [m]."""
         return float(self.features.base.min(initial=np.inf))
+
+    @cached_property
+    def walked_ground(self) -> Tin | None:
+        """The ground that is left where surfaces are let into it; None where the site gives it no levels."""
+        return None if self.terrain is None else walked_ground(self.features, self.terrain)
 
 
 def stack_features(features: Features, *, contour_interval: float | None = None) -> Stack:

@@ -83,7 +83,7 @@ class Site(SiteData):
         say("checks", 0.8)
         noted = (
             *look_over(stack.features, stack.scene.faces, stack.solid_feature),
-            *look_around(stack.features, stack.terrain),
+            *look_around(stack),
         )
         return Model(site=self, gathered=gathered, stack=replace(stack, findings=(*stack.findings, *noted)))
 
