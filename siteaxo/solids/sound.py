@@ -13,6 +13,7 @@ import shapely
 from ..errors import Finding, GeometryError, some_ids
 from ..source.features import Features
 from .faces import Faces, newell, per_face
+from .notes import note
 
 WARP: Final = 1e-3  # a face whose corners leave its plane by more is not planar [m]
 FARTHEST: Final = (1e8, 1e8, 1e6)  # no place on a plane and no level is farther from its origin [m]
@@ -77,20 +78,17 @@ def _bent(
     off = np.abs(((faces.xyz - mean[face]) * unit[face]).sum(axis=1))
     warp = per_face(off, faces.vertex_start, np.maximum)
     for row, worst in _worst_by_feature(feature, warp, WARP):
-        yield _finding(
-            features,
-            row,
-            "not-planar",
-            f"{worst:.3f} m",
+        message = (
             f"A face of it is not planar: its corners leave the mean plane by up to {worst:.3f} m. It is "
-            "drawn by that plane; give it as triangles to be exact.",
+            "drawn by that plane; give it as triangles to be exact."
         )
+        yield note(features, row, "not-planar", message, value=f"{worst:.3f} m")
 
 
 def _empty(features: Features, feature: np.ndarray, area: np.ndarray) -> Iterable[Finding]:
     total = np.bincount(feature, area, minlength=len(features))
     for row in np.unique(feature[total[feature] < THIN]):
-        yield _finding(features, int(row), "no-area", "0 m²", "It has no area and is not drawn.")
+        yield note(features, int(row), "no-area", "It has no area and is not drawn.", value="0 m²")
 
 
 def _twice(features: Features) -> Iterable[Finding]:
@@ -105,14 +103,11 @@ def _twice(features: Features) -> Iterable[Finding]:
     first, same = np.unique(key, axis=0, return_index=True, return_inverse=True)[1:]
     original = drawn[first[same.ravel()]]
     for row, other in zip(drawn[original != drawn], original[original != drawn], strict=True):
-        yield _finding(
-            features,
-            int(row),
-            "double",
-            str(features.source_id[other]),
+        message = (
             f"It has the same footprint and levels as {features.name_of(other)}; of the two only one "
-            "is seen. Leave one out.",
+            "is seen. Leave one out."
         )
+        yield note(features, int(row), "double", message, value=str(features.source_id[other]))
 
 
 def _worst_by_feature(feature: np.ndarray, value: np.ndarray, least: float) -> Iterable[tuple[int, float]]:
@@ -121,14 +116,3 @@ def _worst_by_feature(feature: np.ndarray, value: np.ndarray, least: float) -> I
     worst = np.zeros(len(rows))
     np.maximum.at(worst, place, value[over])
     yield from zip(rows.tolist(), worst.tolist(), strict=True)
-
-
-def _finding(features: Features, row: int, code: str, value: str, message: str) -> Finding:
-    return Finding(
-        severity="warning",
-        code=code,
-        layer=features.layers[features.layer[row]].name,
-        source_id=str(features.source_id[row]),
-        value=value,
-        message=message,
-    )
