@@ -36,6 +36,20 @@ def finite(value: object, name: str, error: type[SiteaxoError], *, least: float 
     return number
 
 
+def near(word: str, known: Iterable[str], *, alike: float = 0.6) -> str | None:
+    """
+    Return the known word that is spelled most like another, None where less than *alike* of it is.
+
+    Examples
+    --------
+    >>> near("Granit", ["granite", "gravel"]), near("rubber", ["granite"])
+    ('granite', None)
+    """
+    words = {one.casefold(): one for one in sorted(known)}
+    close = difflib.get_close_matches(word.casefold(), words, n=1, cutoff=alike)
+    return words[close[0]] if close else None
+
+
 def nearest(word: str, known: Iterable[str]) -> str:
     """
     Say which known word is nearest, or list them all.
@@ -46,8 +60,8 @@ def nearest(word: str, known: Iterable[str]) -> str:
     "Did you mean 'height'?"
     """
     words = sorted(known)
-    close = difflib.get_close_matches(word, words, n=1, cutoff=0.6)
-    return f"Did you mean {close[0]!r}?" if close else f"Known: {', '.join(words)}."
+    close = near(word, words)
+    return f"Known: {', '.join(words)}." if close is None else f"Did you mean {close!r}?"
 
 
 def one_of(value: str, known: Iterable[str], name: str, error: type[SiteaxoError]) -> str:

@@ -104,8 +104,10 @@ class Style:
         for name in ("tones", "materials"):
             for colour in getattr(self, name).values():
                 rgb_from_hex(colour)
-        for name in ("tones", "materials", "finishes"):
-            object.__setattr__(self, name, MappingProxyType(dict(getattr(self, name))))
+        object.__setattr__(self, "tones", MappingProxyType(dict(self.tones)))
+        for name in ("materials", "finishes"):  # features name them in any case
+            words = {word.casefold(): looks for word, looks in getattr(self, name).items()}
+            object.__setattr__(self, name, MappingProxyType(words))
 
     def __repr__(self) -> str:
         toned = f"{len(self.tones)} roles and {len(self.materials)} materials have tones of their own"

@@ -15,8 +15,10 @@ from ..collecting import uncollected
 from ..craft.asked import detail_of
 from ..craft.crowd import place_people
 from ..craft.cutouts import page_right_on_plan
+from ..craft.materials import unknown_materials
 from ..craft.people import People
 from ..craft.staging import Extras, Staged, extra_rows, stage
+from ..craft.style import Style
 from ..craft.stylefile import style_of
 from ..craft.walkable import walkable
 from ..diagram.build import build_diagram
@@ -58,9 +60,12 @@ class Draws:
         page_origin: np.ndarray | None
         recent: Recent
 
-    @property
-    def _findings(self) -> tuple[Finding, ...]:
-        return (*self.gathered.findings, *self.stack.findings)
+    def _noticed(self, style: Style | None = None) -> tuple[Finding, ...]:
+        """What is noticed in the data, and what of it a style does not know; the site's when left out."""
+        look = style or style_of(self.site.style or "muted")
+        fields = {layer.name: layer.material or "" for layer in self.site.layers}
+        unknown = unknown_materials(self.stack.features, look, fields)
+        return (*self.gathered.findings, *self.stack.findings, *unknown)
 
     @property
     def drawn_in_place(self) -> float:
@@ -146,7 +151,7 @@ class Draws:
             name=self.site.name,
             view=self._record(wish),
             plan_turn=wish.view.turn + self.squaring,
-            findings=self._findings,
+            findings=self._noticed(wish.style),
         )
         say(0.3)
         bare = Diagram(

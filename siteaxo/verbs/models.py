@@ -80,7 +80,7 @@ class Model(Story, Stages, Measures):
     @cached_property
     def findings(self) -> Any:
         """Everything noticed in the data and where it is, a GeoDataFrame on the local plane."""
-        return findings_on_plane(self._findings, self.stack.features, self.gathered.plane.crs)
+        return findings_on_plane(self._noticed(), self.stack.features, self.gathered.plane.crs)
 
     @cached_property
     def retaining_walls(self) -> Any:
@@ -191,5 +191,5 @@ class Model(Story, Stages, Measures):
 
     def _marked(self, diagram: Diagram) -> Diagram:
         """Add the places of findings to a drawing."""
-        marks = finding_marks(self._findings, self.stack, diagram.view)
+        marks = finding_marks(self._noticed(diagram.style), self.stack, diagram.view)
         return replace(diagram, extra={**diagram.extra, "finding_marks": marks})
