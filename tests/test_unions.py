@@ -126,3 +126,25 @@ def test_runs_of_different_length_keep_their_places():
 
 def test_nothing_is_united_to_nothing():
     assert len(united(np.empty(0, dtype=object), np.zeros(0, dtype=int), 0)) == 0
+
+
+def test_very_many_that_hardly_meet_are_united_heap_by_heap():
+    """Pairs of squares that overlap by half, alone, or a hair apart: the library's union of all of them."""
+    x, y = (9.0 * axis.ravel() for axis in np.meshgrid(np.arange(20.0), np.arange(20.0)))
+    squares = shapely.box(x, y, x + 2, y + 2)
+    pairs = shapely.box(x[::3] + 1, y[::3], x[::3] + 3, y[::3] + 2)
+    hair = shapely.box(x[1::3] + 2 + 2e-8, y[1::3], x[1::3] + 3, y[1::3] + 2)
+    run = np.concatenate([squares, pairs, hair])
+    few = np.array([shapely.box(0, 0, 1, 1)] * 2)
+    row = np.repeat([0, 2], [len(run), len(few)])
+    many, none, pair = unions.united_on_grid(np.concatenate([run, few]), row, 3)
+    whole = shapely.union_all(run, grid_size=2**-24)
+    assert len(run) >= unions.LOOSE
+    assert many.is_valid
+    assert many.symmetric_difference(whole).area < 1e-9
+    assert many.geom_type == "MultiPolygon"
+    assert none.is_empty
+    assert pair.equals(few[0])
+    apart = unions.united_on_grid(squares, np.zeros(len(squares), dtype=int), 1)[0]
+    assert shapely.get_num_geometries(apart) == 400
+    assert apart.area == 1600.0

@@ -13,7 +13,9 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
+import shapely
 
+from ..ragged import spread
 from .depth import Hiding
 from .local import MANY as LARGE
 from .local import near_regions
@@ -96,7 +98,7 @@ def visible_parts(
     VisibleFaces
     """
     polygon, taken, redone = page.polygon.copy(), np.zeros(len(page)), Redone()
-    hiders = _united(_largest_first(page, _near(page, with_silhouettes(page, hiding, core))))
+    hiders = _united(page, _largest_first(page, _near(page, with_silhouettes(page, hiding, core))))
     start = starts(hiders.hidden, len(page))
     faces = np.flatnonzero(start[1:] > start[:-1])
     size = min(CHUNK, max(-(-len(faces) // max(threads, 1)), FEW))
@@ -167,15 +169,21 @@ def _largest_first(page: PageFaces, hiders: Hiders) -> Hiders:
     return hiders.take(real[np.lexsort((-overlap[real], hiders.hidden[real]))])
 
 
-def _united(hiders: Hiders) -> Hiders:
-    """Unite the hiders of faces that have very many."""
-    _, first, count = np.unique(hiders.hidden, return_index=True, return_counts=True)
+def _united(page: PageFaces, hiders: Hiders) -> Hiders:
+    """Unite the hiders of faces that have very many; what the first of them covers is not looked at."""
+    hidden, first, count = np.unique(hiders.hidden, return_index=True, return_counts=True)
     crowded = np.flatnonzero(count >= MANY)
     if not len(crowded):
         return hiders
-    single = np.repeat(count < MANY, count)
-    several = np.flatnonzero(~single)
-    run = np.repeat(np.arange(len(crowded)), count[crowded])
-    unions = united_on_grid(hiders.shapes.polygons(hiders.by[several]), run, len(crowded))
-    single[first[crowded]] = True
-    return hiders.put(first[crowded], unions).take(np.flatnonzero(single))
+    largest = hiders.shapes.polygons(hiders.by[first[crowded]])
+    shapely.prepare(largest)
+    open_ = ~shapely.covers(largest, page.polygon[hidden[crowded]])
+    largest, face = largest[open_], crowded[open_]
+    rows, run = spread(first[face] + 1, count[face] - 1), np.repeat(np.arange(len(face)), count[face] - 1)
+    beyond = ~shapely.covers(largest[run], hiders.shapes.polygons(hiders.by[rows]))
+    run = np.concatenate([np.arange(len(face)), run[beyond]])
+    order, rows = np.argsort(run, kind="stable"), np.concatenate([first[face], rows[beyond]])
+    unions = united_on_grid(hiders.shapes.polygons(hiders.by[rows[order]]), run[order], len(face))
+    kept = np.repeat(count < MANY, count)
+    kept[first[crowded]] = True
+    return hiders.put(first[face], unions).take(np.flatnonzero(kept))

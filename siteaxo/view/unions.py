@@ -5,7 +5,8 @@ Sides that two polygons of a run share are left out. What remains is parted wher
 crosses and encloses cells, each wholly within any of the polygons or wholly outside.
 How many polygons cover a cell is told at a point within it; the union is believed where
 cells, each as often as it is covered, are as large as the polygons together. All other
-runs are united on the grid.
+runs are united on the grid, heap by heap where they are very many: people on a square
+hardly meet one another.
 """
 
 from __future__ import annotations
@@ -17,9 +18,11 @@ import numpy as np
 import shapely
 
 from ..solids.exact import as_complex
+from ..solids.linked import linked
 from .tolerance import GRID
 
 EQUAL: Final = 1e-9  # areas of cells and of polygons may differ by this share [-]
+LOOSE: Final = 256  # runs of so many polygons are parted into heaps that do not meet
 TRIES: Final = 5  # points asked within a cell, until one lies on no side of a polygon
 
 Collect = Callable[..., np.ndarray]
@@ -64,9 +67,37 @@ def united(polygon: np.ndarray, row: np.ndarray, count: int) -> np.ndarray:
 
 
 def united_on_grid(polygon: np.ndarray, row: np.ndarray, count: int) -> np.ndarray:
-    """Unite the polygons of each run with coordinates snapped to the grid; arguments as of :func:`united`."""
-    collected = _gathered(polygon, row, count, shapely.geometrycollections)
-    return np.asarray(shapely.unary_union(collected[:, None], axis=1, grid_size=GRID))
+    """
+    Unite the polygons of each run with coordinates snapped to the grid; arguments as of :func:`united`.
+
+    Polygons that meet no other of very many stay as they are.
+    """
+    most = max(len(polygon), 1)
+    name, heap, size = np.unique(
+        row * most + _heaps(polygon, row, count), return_inverse=True, return_counts=True
+    )
+    run, order = name // most, np.argsort(heap, kind="stable")
+    shape = _gathered(polygon[order], heap[order], len(name), shapely.geometrycollections)
+    whole = np.bincount(run, minlength=count)[run] == 1  # the heap is all of its run
+    several = np.flatnonzero(whole | (size > 1))
+    shape[several] = shapely.unary_union(shape[several][:, None], axis=1, grid_size=GRID)
+    parts, owner = shapely.get_parts(shape[~whole], return_index=True)
+    parts, part = shapely.get_parts(parts, return_index=True)  # a heap of one is a collection still
+    real = np.flatnonzero(~shapely.is_empty(parts))
+    union = _gathered(parts[real], run[~whole][owner[part[real]]], count, shapely.multipolygons)
+    union[run[whole]] = shape[whole]
+    return union
+
+
+def _heaps(polygon: np.ndarray, row: np.ndarray, count: int) -> np.ndarray:
+    """Heaps of what may meet, in runs of very many polygons; all of another run are one heap, 0."""
+    many = np.flatnonzero(np.bincount(row, minlength=count)[row] >= LOOSE)
+    wide = shapely.box(*(shapely.bounds(polygon[many]) + GRID * np.array([-1, -1, 1, 1])).T)
+    one, other = shapely.STRtree(wide).query(wide)
+    near = np.flatnonzero((one < other) & (row[many[one]] == row[many[other]]))
+    heap = np.zeros(len(polygon), dtype=np.int64)
+    heap[many] = linked(len(many), one[near], other[near])
+    return heap
 
 
 def _by_cells(polygon: np.ndarray, row: np.ndarray, count: int) -> tuple[np.ndarray, np.ndarray]:
