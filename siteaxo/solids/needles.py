@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 
 from ..ragged import ragged
-from .mesh import Mesh
+from .mesh import Mesh, edge_keys
 from .tin import Tin
 
 THIN: Final = 2e-3  # triangles that are lower over their longest side are needles [m]
@@ -60,7 +60,8 @@ def _short(
     xy: np.ndarray, triangle: np.ndarray, border: np.ndarray, least: float
 ) -> tuple[np.ndarray, np.ndarray]:
     """Ends of short sides, the shortest first: the inner one that goes, and the one that stays."""
-    ends = np.unique(np.sort(triangle[:, [[0, 1], [1, 2], [2, 0]]].reshape(-1, 2), axis=1), axis=0)
+    key = np.unique(edge_keys(triangle[:, [[0, 1], [1, 2], [2, 0]]].reshape(-1, 2), len(xy)))
+    ends = np.stack(np.divmod(key, max(len(xy), 1)), axis=1)
     length = np.hypot(*(xy[ends[:, 0]] - xy[ends[:, 1]]).T)
     short = np.flatnonzero((length < least) & ~border[ends].all(axis=1))
     ends = ends[short[np.argsort(length[short], kind="stable")]]
