@@ -11,6 +11,7 @@ import argparse
 import os
 import sys
 import textwrap
+import traceback
 from collections.abc import Callable, Sequence
 from dataclasses import fields
 from functools import partial
@@ -69,6 +70,8 @@ def _run(options: argparse.Namespace, watch: Watch) -> int:
     try:
         return int(options.run(options))
     except SiteaxoError as error:
+        if getattr(options, "traceback", False) and error.__cause__ is not None:
+            traceback.print_exception(error.__cause__)
         return _refuse(str(error))
     except KeyboardInterrupt:
         if watch.problem is not None:

@@ -174,7 +174,8 @@ def sorted_out(group: str, points: Iterable[metadata.EntryPoint], check: Check) 
         try:
             if several[name] > 1:
                 others = sorted(who for word, _, who in unique if word == name)
-                raise PlugInError(f"its id is taken more than once, by {' and '.join(others)}", field=name)
+                raise PlugInError(f"its id is taken more than once, by {' and '.join(others)}; "
+                                  "remove one of them", field=name)  # fmt: skip
             value = _loaded(point)
             found[name] = PlugIn(id=name, group=group, origin=origin, value=check(name, value))
         except Exception as problem:
@@ -196,7 +197,8 @@ def _loaded(point: metadata.EntryPoint) -> Any:
     if said != INTERFACE:
         told = "says no interface" if said is None else f"is written for interface {said}"
         raise PlugInError(
-            f"its module {point.module} {told}; this siteaxo has {MARK} = {INTERFACE}",
+            f"its module {point.module} {told}; this siteaxo has {MARK} = {INTERFACE}, and CHANGELOG.md says "
+            "what has changed between the two",
             field=point.name,
             value=said,
         )
@@ -216,5 +218,5 @@ def _broken(group: str, name: str, origin: str, problem: BaseException) -> Findi
         layer=group,
         field=name,
         value=origin,
-        message=f"The plug-in {name!r} of {origin} is left out ({group}): {kind}{problem}.",
+        message=f"The plug-in {name!r} of {origin} is left out ({group}): {kind}{str(problem).rstrip('.')}.",
     )

@@ -158,6 +158,8 @@ def run(id: str, inputs: Mapping[str, Any] | None = None, **services: Any) -> An
     ------
     InputError
         If an input is unknown, missing, or not what it should be.
+    PlugInError
+        If it is that of a plug-in that fails.
 
     Examples
     --------
@@ -167,7 +169,4 @@ def run(id: str, inputs: Mapping[str, Any] | None = None, **services: Any) -> An
     ...
     siteaxo.errors.InputError: check: unknown input 'sight'. Did you mean 'site'?
     """
-    asked = operation_named(id)
-    values = asked.checked(inputs or {})
-    lent = {name: value for name, value in services.items() if name in asked.services and value is not None}
-    return asked.function(**values, **lent)
+    return operation_named(id).run({} if inputs is None else inputs, services)

@@ -1,8 +1,10 @@
 """Recipes: checked before they run, never stale, the same bytes as a fresh run."""
 
+import contextlib
 import json
 import os
 import shutil
+import sqlite3
 import time
 import tomllib
 import zlib
@@ -15,6 +17,7 @@ import pytest
 import shapely
 
 import siteaxo
+from siteaxo.errors import OutputError
 from siteaxo.process.chain import folder_of
 from siteaxo.process.store import FolderStore
 from siteaxo.registry import operation_named
@@ -325,6 +328,48 @@ def test_a_damaged_record_is_no_record(folder):
     assert output(folder) == before
 
 
+def test_a_step_that_fails_is_named_and_those_before_it_stay_done(folder):
+    text = (folder / "quay.toml").read_text(encoding="utf-8")
+    (folder / "quay.toml").write_text(text.replace("out/blocks.csv", "out/blocks.txt"), encoding="utf-8")
+    (folder / "out/diagram.gpkg").unlink()
+    with pytest.raises(OutputError, match=r"^step 'table': Cannot write '.*blocks.txt'"):
+        siteaxo.run_recipe(folder / "quay.toml")
+    (folder / "quay.toml").write_text(text, encoding="utf-8")
+    assert states(siteaxo.run_recipe(folder / "quay.toml"))["diagram"] == "unchanged"
+
+
+def test_rows_in_a_geopackage_are_the_same_bytes_and_tell_their_steps(tmp_path):
+    """No clock (the last change is told as the beginning of 1970), no warning, and who made them."""
+    recipe = (
+        RECIPE.replace("out/blocks.csv", "out/blocks.gpkg")
+        + """
+[[step]]
+id = "lines"
+operation = "drawn_layer"
+inputs = { diagram = { from = "drawing" }, name = "edges" }
+
+[[step]]
+id = "lines_file"
+operation = "export_rows"
+inputs = { rows = { from = "lines" }, path = "out/lines.gpkg" }
+"""
+    )
+    written = []
+    for name in "ab":
+        siteaxo.run_recipe(write(tmp_path / name, recipe=recipe), reuse=False)
+        written.append(output(tmp_path / name))
+        time.sleep(0.01)
+    assert written[0] == written[1]
+    info = pyogrio.read_info(tmp_path / "a/out/blocks.gpkg")
+    kept = info["dataset_metadata"]
+    assert [step["id"] for step in json.loads(kept["siteaxo_steps"])] == ["blocks_file", "blocks", "table"]
+    assert json.loads(kept["siteaxo_versions"])["siteaxo"] == siteaxo.__version__
+    with contextlib.closing(sqlite3.connect(tmp_path / "a/out/lines.gpkg")) as file:
+        assert file.execute("SELECT DISTINCT last_change FROM gpkg_contents").fetchall() == [
+            ("1970-01-01T00:00:00.000Z",)
+        ]
+
+
 def test_files_that_a_site_file_names_count(tmp_path):
     write(tmp_path)
     (tmp_path / "site.toml").write_text(
@@ -399,6 +444,15 @@ WRONG = {
         STEP.replace("{inputs}", '{ features = "no.gpkg", role = "wall" }'),
         "names no file on disk",
     ),
+    "a file to read that is not there": (
+        STEP.replace("{operation}", "read").replace("{inputs}", '{ source = "no.gpkg" }'),
+        "'source' names no file on disk: .*no.gpkg'. Check the path",
+    ),
+    "a site file that is not there": (
+        STEP.replace("{operation}", "read_site").replace("{inputs}", '{ path = "no.toml" }'),
+        "'path' names no file on disk",
+    ),
+    "an id that is no text": (STEP.replace("[[step]]", "[[step]]\nid = 3"), "id of step 1 must be a text"),
     "nobody of that name": (
         STEP.replace("{inputs}", '{ features = { from = "blokcs" }, role = "wall" }'),
         "neither a step nor an input",
@@ -406,7 +460,7 @@ WRONG = {
     "the wrong kind": (
         STEP.replace("{operation}", "draw").replace("{inputs}", '{ model = { from = "levels" } }')
         + STEP.replace("{inputs}", '{ features = "blocks.gpkg", role = "wall" }'),
-        "takes a model, and 'levels' gives a features",
+        "takes a model, and 'levels' gives features",
     ),
     "a circle": (
         STEP.replace("{inputs}", '{ features = { from = "local_plane" }, role = "wall" }')

@@ -10,6 +10,7 @@ from installed import EXAMPLE, install, make_plug_in, output_of, venv_with
 
 import siteaxo
 from siteaxo import plugins, registry
+from siteaxo.cli import main
 from siteaxo.plugins import FOREIGN_ID, INTERFACE, PlugInError, is_foreign
 from siteaxo.registry import operation_named
 
@@ -80,6 +81,46 @@ def test_a_broken_plug_in_is_named_and_the_others_work(packages):
     assert "harbour_b 1.0" in finding.message
     with pytest.raises(PlugInError, match="ZeroDivisionError"):
         operation_named("harbour.broken")
+
+
+@pytest.mark.parametrize(
+    ("gives", "words"),
+    [
+        ("{}[length]", r"'harbour.half' failed \(KeyError: 9.0\). This is a fault of harbour_a.half"),
+        ("'long'", "'harbour.half' gave 'long', and says that it gives number"),
+        ("None", "'harbour.half' gave None, and says that it gives number"),
+    ],
+)
+def test_a_fault_of_a_plug_in_is_told_as_its_own(packages, capsys, gives, words):
+    add(
+        packages,
+        "harbour_a",
+        code=OPERATION.format(mark=MARK, id="harbour.half").replace("length / 2", gives),
+    )
+    with pytest.raises(PlugInError, match=words) as caught:
+        siteaxo.run("harbour.half", {"length": 9.0})
+    assert isinstance(caught.value.__cause__, KeyError) == gives.startswith("{}")
+    assert main(["run", "harbour.half", "--input", "length=9", "--traceback"]) == 2
+    assert ("KeyError" in capsys.readouterr().err) == gives.startswith("{}")
+    (packages / "r.toml").write_text('[[step]]\noperation = "harbour.half"\ninputs = { length = 9.0 }\n')
+    with pytest.raises(PlugInError, match=f"step 'harbour.half': The plug-in {words}"):
+        siteaxo.run_recipe(packages / "r.toml")
+
+
+def test_who_stops_a_plug_in_through_its_progress_stops_it(packages):
+    code = OPERATION.format(mark=MARK, id="harbour.half").replace(
+        "length: float", "length: float, progress=None"
+    )
+    add(packages, "harbour_a", code=code.replace("return", "progress('half', 0.5)\n    return"))
+    told = []
+    assert siteaxo.run("harbour.half", {"length": 9.0}, progress=lambda *way: told.append(way)) == 4.5
+    assert told == [("half", 0.5)]
+
+    def stop(stage, share):
+        raise RuntimeError("enough")
+
+    with pytest.raises(RuntimeError, match=r"^enough$"):
+        siteaxo.run("harbour.half", {"length": 9.0}, progress=stop)
 
 
 def test_even_one_that_leaves_python_is_only_left_out(packages):

@@ -57,7 +57,7 @@ def add_metadata(path: str | os.PathLike[str], items: Mapping[str, str]) -> None
     path : path
         A GeoPackage that nothing else holds open.
     items : mapping of str to str
-        Keys of letters, digits and underscores.
+        Keys of letters, digits and underscores; where there are none, only the clock is taken out.
 
     Raises
     ------
@@ -73,26 +73,29 @@ def add_metadata(path: str | os.PathLike[str], items: Mapping[str, str]) -> None
     xml = f"<GDALMultiDomainMetadata><Metadata>{lines}</Metadata></GDALMultiDomainMetadata>"
     try:
         with contextlib.closing(sqlite3.connect(Path(path))) as file, file:
-            for statement in _TABLES:
-                file.execute(statement)
-            for table in ("gpkg_metadata", "gpkg_metadata_reference"):
-                file.execute(
-                    "INSERT OR IGNORE INTO gpkg_extensions VALUES (?, NULL, ?, ?, 'read-write')",
-                    (table, "gpkg_metadata", _DEFINITION),
-                )
-            row = ("dataset", "http://gdal.org", "text/xml", xml)
-            put = file.execute(
-                "INSERT INTO gpkg_metadata (md_scope, md_standard_uri, mime_type, metadata)"
-                " VALUES (?, ?, ?, ?)",
-                row,
-            )
-            file.execute(
-                "INSERT INTO gpkg_metadata_reference (reference_scope, timestamp, md_file_id)"
-                " VALUES (?, ?, ?)",
-                ("geopackage", NO_TIME, put.lastrowid),
-            )
+            if items:
+                _put(file, xml)
             file.execute("UPDATE gpkg_contents SET last_change = ?", (NO_TIME,))
     except sqlite3.Error as problem:
         raise OutputError(
             f"The metadata of {str(path)!r} cannot be written: {problem}.", value=path
         ) from problem
+
+
+def _put(file: sqlite3.Connection, xml: str) -> None:
+    """Put a text into the metadata, in tables that are made where they are not there."""
+    for statement in _TABLES:
+        file.execute(statement)
+    for table in ("gpkg_metadata", "gpkg_metadata_reference"):
+        file.execute(
+            "INSERT OR IGNORE INTO gpkg_extensions VALUES (?, NULL, ?, ?, 'read-write')",
+            (table, "gpkg_metadata", _DEFINITION),
+        )
+    row = ("dataset", "http://gdal.org", "text/xml", xml)
+    put = file.execute(
+        "INSERT INTO gpkg_metadata (md_scope, md_standard_uri, mime_type, metadata) VALUES (?, ?, ?, ?)", row
+    )
+    file.execute(
+        "INSERT INTO gpkg_metadata_reference (reference_scope, timestamp, md_file_id) VALUES (?, ?, ?)",
+        ("geopackage", NO_TIME, put.lastrowid),
+    )

@@ -23,6 +23,7 @@ from ..view.sun import Sun
 Progress = Callable[[str, float], None]
 Turn = Annotated[float, Within(least=-360, most=360)]
 Factor = Annotated[float, Within(above=0, most=20)]
+FactorOrPlan = Annotated[float, Within(least=0, most=20)]
 Scale = Annotated[float, Within(above=0)]
 KindOfView = Literal["planometric", "isometric", "dimetric", "trimetric", "cavalier", "cabinet"]
 Planting = Literal["outline", "texture", "translucent"]
@@ -34,7 +35,7 @@ def draw(
     *,
     kind: KindOfView | None = None,
     turn: Turn | None = None,
-    height_factor: Factor | None = None,
+    height_factor: FactorOrPlan | None = None,
     style: Annotated[str, Reads] | None = None,
     scale: Scale | Literal["fit"] | None = None,
     people: bool | None = None,
@@ -56,7 +57,7 @@ def draw(
     turn : float, optional
         Turn of the plan [degrees anticlockwise].
     height_factor : float, optional
-        Page metres for one metre of height, in planometric views [-].
+        Page metres for one metre of height, in planometric views; 0 draws the plan [-].
     style : str, optional
         Name of a style, or a TOML file that describes one.
     scale : float or "fit", optional

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import json
 import re
+import warnings
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -147,7 +148,9 @@ def metadata_of(log: Mapping[str, Any]) -> dict[str, str]:
 
 
 @operation("export_rows", version="1.0", title="Write features or rows")
-def export_rows(rows: geopandas.GeoDataFrame | pd.DataFrame, path: NewFile) -> NewFile:
+def export_rows(
+    rows: geopandas.GeoDataFrame | pd.DataFrame, path: NewFile, *, log: Mapping[str, Any] | None = None
+) -> NewFile:
     """
     Write features or rows to a file.
 
@@ -157,6 +160,8 @@ def export_rows(rows: geopandas.GeoDataFrame | pd.DataFrame, path: NewFile) -> N
         What is written.
     path : path
         File to make or replace: .csv; or .gpkg, .geojson or .fgb for features.
+    log : mapping, optional
+        What was run to make it; it goes into the metadata of a GeoPackage.
 
     Returns
     -------
@@ -189,5 +194,9 @@ def export_rows(rows: geopandas.GeoDataFrame | pd.DataFrame, path: NewFile) -> N
         )
     with replacing(path) as temporary:
         table = re.sub(r"\W", "_", Path(path).stem)
-        rows.to_file(temporary, driver=DRIVERS[ending], layer=table, engine="pyogrio")
+        with warnings.catch_warnings():  # rows in page metres have no place on Earth
+            warnings.filterwarnings("ignore", "'crs' was not provided", UserWarning)
+            rows.to_file(temporary, driver=DRIVERS[ending], layer=table, engine="pyogrio")
+        if ending == ".gpkg":
+            add_metadata(temporary, {} if log is None else metadata_of(log))
     return path

@@ -10,9 +10,11 @@ from typing import Annotated, Any, Literal
 import geopandas
 import pandas as pd
 
+from ..checks import nearest
+from ..errors import InputError
 from ..process.describing import operation
 from ..process.marks import FieldOf
-from ..source.layers import Layer
+from ..source.layers import Layer, known_keys
 from ..verbs.models import Model
 from ..verbs.sites import Site
 from .reading import LEVELS, Height, Level
@@ -57,13 +59,21 @@ def layer(
     -------
     Layer
         The layer, for a site.
+
+    Raises
+    ------
+    InputError
+        If a key of *more* is unknown, or has an input of its own.
     """
     given: dict[str, Any] = {"base": base, "top": top, "height": height}
     if all(value is None for value in given.values()):
         given = {key: key if key in features and features[key].notna().any() else None for key in LEVELS}
-    return Layer(
-        name=name, role=role, source=features, id=id, material=material, unit=unit, **given, **(more or {})
-    )
+    given.update(name=name, role=role, source=features, id=id, material=material, unit=unit)
+    for key in more or {}:
+        others = [one for one in known_keys() if one not in given]
+        if key not in others:
+            raise InputError(f"layer: unknown key {key!r} in 'more'. {nearest(key, others)}", field=key)
+    return Layer(**given, **(more or {}))
 
 
 @operation("site", version="1.0", title="Make a site")

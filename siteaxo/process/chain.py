@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
-from ..errors import InputError, OutputError
+from ..errors import InputError, OutputError, SiteaxoError
 from ..export.atomic import write_bytes
 from ..keeping import Forgetful
 from .fingerprint import file_digest
@@ -142,12 +142,14 @@ def run_recipe(
         )
         done.append(_done(step, keys, "ran", time.perf_counter() - begun))
         record[step.id] = {"key": keys[step.id], "files": _files(step, recipe.folder)}
+        if reuse and step.written:  # what is written stays done, whatever becomes of the steps after it
+            _write_record(keep.folder, _of_recipe(record, recipe))
         for name in step.needs:
             uses.remove(name)
             if name not in uses and name not in last:
                 del results[name]
     if reuse:
-        _write_record(keep.folder, {step.id: record[step.id] for step in recipe.steps if step.id in record})
+        _write_record(keep.folder, _of_recipe(record, recipe))
         keep.sweep()
     final = {name: value for name, value in results.items() if name in last or _of(recipe, name).written}
     return Run(recipe=recipe, steps=tuple(done), results=final, log=log)
@@ -164,11 +166,11 @@ def _result(step: Step, results: Mapping[str, Any], services: Mapping[str, Any])
         with contextlib.suppress(OSError):
             path.parent.mkdir(parents=True, exist_ok=True)
     try:
-        values = step.operation.checked({name: filled(one, results) for name, one in step.inputs.items()})
+        return step.operation.run({name: filled(one, results) for name, one in step.inputs.items()}, services)
     except InputError as problem:
-        raise problem.within(f"step {step.id!r}", kind=RecipeError) from None
-    lent = {name: services[name] for name in step.operation.services if services.get(name) is not None}
-    return step.operation.function(**values, **lent)
+        raise problem.within(f"step {step.id!r}", kind=RecipeError) from problem.__cause__
+    except SiteaxoError as problem:
+        raise problem.within(f"step {step.id!r}") from problem.__cause__
 
 
 def _done(step: Step, keys: Mapping[str, str], state: str, seconds: float = 0.0) -> Done:
@@ -202,6 +204,11 @@ def _unchanged(step: Step, keys: Mapping[str, str], before: Mapping[str, Any], f
         return False
     files = known.get("files")
     return isinstance(files, dict) and len(files) == len(step.written) and files == _files(step, folder)
+
+
+def _of_recipe(record: Mapping[str, Any], recipe: Recipe) -> dict[str, Any]:
+    """What a record says of the steps that the recipe has now."""
+    return {step.id: record[step.id] for step in recipe.steps if step.id in record}
 
 
 def _read_record(folder: Path) -> dict[str, Any]:

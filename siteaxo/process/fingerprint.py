@@ -4,6 +4,7 @@ What results follow from beside their inputs: the content of files, and the soft
 
 from __future__ import annotations
 
+import contextlib
 import functools
 import hashlib
 import importlib.util
@@ -109,6 +110,15 @@ def versions() -> dict[str, str]:
         "matplotlib": metadata.version("matplotlib"),
         **spatial_versions(),
     }
+
+
+def packages() -> dict[str, str]:
+    """Return the versions of siteaxo, and of the packages with plug-ins that are installed."""
+    owners = [point.dist for group in GROUPS for point in metadata.entry_points(group=group)]
+    found = {str(owner.metadata["Name"]): owner.version for owner in owners if owner is not None}
+    with contextlib.suppress(metadata.PackageNotFoundError):
+        found["siteaxo"] = metadata.version("siteaxo")
+    return found
 
 
 @functools.cache

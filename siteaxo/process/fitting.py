@@ -26,8 +26,12 @@ _TAKES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
 
 def check_ids(ids: list[Any], values: Mapping[str, Any]) -> None:
     for number, id in enumerate(ids, start=1):
-        if not isinstance(id, str) or not id.strip():
+        if id is None:
             raise RecipeError(f'Step {number} names no operation. Add operation = "...".', field="operation")
+        if not isinstance(id, str) or not id.strip():
+            raise RecipeError(
+                f"The id of step {number} must be a text that is not empty, not {id!r}.", field="id", value=id
+            )
         if ids.count(id) > 1 or id in values:
             raise RecipeError(
                 f"The name {id!r} is taken more than once. Give each step an id of its own.",
@@ -47,11 +51,16 @@ def check_kinds(steps: tuple[Step, ...]) -> None:
                 takes = {kind for part in inner.split(" or ") for kind in _TAKES.get(part, (part,))}
                 if gives[one.name] not in takes and isinstance(value, From | list):
                     raise RecipeError(
-                        f"step {step.id!r}: the input {key!r} takes a {inner}, and {one.name!r} gives "
-                        f"a {gives[one.name]}. Take it from another step.",
+                        f"step {step.id!r}: the input {key!r} takes {_one(inner)}, and {one.name!r} "
+                        f"gives {_one(gives[one.name])}. Take it from another step.",
                         field=key,
                         value=one.name,
                     )
+
+
+def _one(kind: str) -> str:
+    """A kind with its article, where it has one."""
+    return kind if kind.split(" ")[0] in ("features", "rows") else f"a {kind}"
 
 
 def check_files(steps: tuple[Step, ...]) -> None:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from ..keeping import digest
-from .fingerprint import file_digest, operation_digest, software, versions
+from .fingerprint import file_digest, operation_digest, packages, software, versions
 from .recipe import Recipe
 from .stepped import From, Step
 
@@ -68,7 +68,7 @@ def log_of(recipe: Recipe, end: str | None = None) -> dict[str, Any]:
         if step.id in told
     ]
     known = {name: version for name, version in versions().items() if name != "PROJ data"}
-    return {"recipe": recipe.name, "steps": steps, "versions": known}
+    return {"recipe": recipe.name, "steps": steps, "versions": {**known, **packages()}}
 
 
 def told_of(value: Any, folder: Path) -> Any:

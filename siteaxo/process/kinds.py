@@ -23,6 +23,7 @@ from .marks import FieldOf, Reads, Within, Writes, in_words
 
 Json = dict[str, Any]
 Convert = Callable[[Any], Any]
+_LONGEST: Final = 120
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,6 +53,21 @@ class Kind:
     use: str = ""
     file: str = ""
     optional: bool = False
+
+
+def brief(value: Any) -> str:
+    """
+    Say a value in one short line, for a message.
+
+    Examples
+    --------
+    >>> brief("deck"), brief([1, 2]), brief(range(99)), brief("many words " * 40)
+    ("'deck'", '[1, 2]', 'range(0, 99)', 'a str')
+    """
+    words = repr(value)
+    if "\n" in words or len(words) > _LONGEST:
+        return f"a {type(value).__name__}"
+    return words
 
 
 def kind_of(annotation: Any, things: Mapping[type, Kind]) -> Kind:
@@ -92,7 +108,11 @@ def kind_of(annotation: Any, things: Mapping[type, Kind]) -> Kind:
         for known, kind in things.items():
             if issubclass(annotation, known):
                 return kind
-    raise TypeError(f"values of {annotation!r} cannot be written down")
+    raise TypeError(
+        f"values of {annotation!r} cannot be written down. Take one of float, int, str, bool, Path, "
+        f"datetime, Literal[...], list[...], dict, {', '.join(known.__name__ for known in things)}, "
+        "or one of them | None"
+    )
 
 
 def _annotated(kind: Kind, marks: tuple[Any, ...]) -> Kind:
@@ -125,7 +145,7 @@ def _bounded(kind: Kind, bounds: Within) -> Kind:
         if isinstance(made, int | float) and not isinstance(made, bool):
             low = made < bounds.least or made <= bounds.above
             if low or made > bounds.most:
-                raise InputError(f"must be {in_words(bounds)}, not {made!r}", value=made)
+                raise InputError(f"must be {in_words(bounds)}, not {brief(value)}", value=made)
         return made
 
     return replace(kind, schema=schema, convert=convert)
@@ -136,8 +156,9 @@ def _choice(words: tuple[Any, ...]) -> Kind:
         if value not in words or isinstance(value, bool) != any(w is value for w in (True, False)):
             near = nearest(str(value), map(str, words))
             known = ", ".join(map(repr, words))
+            one_of = "one of " if len(words) > 1 else ""
             raise InputError(
-                f"must be one of {known}, not {value!r}{'. ' + near if near[:3] == 'Did' else ''}",
+                f"must be {one_of}{known}, not {brief(value)}{'. ' + near if near[:3] == 'Did' else ''}",
                 value=value,
             )
         return value
@@ -148,7 +169,7 @@ def _choice(words: tuple[Any, ...]) -> Kind:
 def _list_of(item: Kind) -> Kind:
     def convert(value: Any) -> Any:
         if isinstance(value, str | bytes | Mapping) or not isinstance(value, Sequence):
-            raise InputError(f"must be a list, not {value!r}", value=value)
+            raise InputError(f"must be a list, not {brief(value)}", value=value)
         return [item.convert(one) for one in value]
 
     return Kind(name=f"list of {item.name}", schema={"type": "array", "items": item.schema}, convert=convert)
@@ -167,7 +188,7 @@ def _either(inner: tuple[Any, ...], things: Mapping[type, Kind]) -> Kind:
                 return kind.convert(value)
             except InputError as problem:
                 reasons.append(str(problem))
-        raise InputError("; or it ".join(dict.fromkeys(reasons)), value=value)
+        raise InputError(_or(list(dict.fromkeys(reasons)), f", not {brief(value)}"), value=value)
 
     uses = [kind.use for kind in kinds if kind.use]
     return Kind(
@@ -180,33 +201,42 @@ def _either(inner: tuple[Any, ...], things: Mapping[type, Kind]) -> Kind:
     )
 
 
+def _or(reasons: list[str], ends: str) -> str:
+    """Reasons joined; as one where all end alike."""
+    if not all(reason.startswith("must be ") and reason.endswith(ends) for reason in reasons):
+        return "; or it ".join(reasons)
+    return (
+        "must be " + ", or ".join(one.removeprefix("must be ").removesuffix(ends) for one in reasons) + ends
+    )
+
+
 def _number(value: Any) -> float:
     if isinstance(value, bool) or not isinstance(value, Real) or not math.isfinite(value):
-        raise InputError(f"must be a finite number, not {value!r}", value=value)
+        raise InputError(f"must be a finite number, not {brief(value)}", value=value)
     return float(value)
 
 
 def _whole(value: Any) -> int:
     if isinstance(value, bool) or not isinstance(value, Integral):
-        raise InputError(f"must be a whole number, not {value!r}", value=value)
+        raise InputError(f"must be a whole number, not {brief(value)}", value=value)
     return int(value)
 
 
 def _text(value: Any) -> str:
     if not isinstance(value, str):
-        raise InputError(f"must be a text, not {value!r}", value=value)
+        raise InputError(f"must be a text, not {brief(value)}", value=value)
     return value
 
 
 def _yes_or_no(value: Any) -> bool:
     if not isinstance(value, bool):
-        raise InputError(f"must be true or false, not {value!r}", value=value)
+        raise InputError(f"must be true or false, not {brief(value)}", value=value)
     return value
 
 
 def _path(value: Any) -> Path:
     if not isinstance(value, str | Path) or not str(value) or "\0" in str(value) or "://" in str(value):
-        raise InputError(f"must be the path of a file, not {value!r}", value=value)
+        raise InputError(f"must be the path of a file, not {brief(value)}", value=value)
     return Path(value)
 
 
@@ -215,14 +245,14 @@ def _time(value: Any) -> datetime:
         made = value if isinstance(value, datetime) else datetime.fromisoformat(str(value))
     except ValueError:
         raise InputError(
-            f"must be a date and time such as 2026-03-20T12:00+00:00, not {value!r}", value=value
+            f"must be a date and time such as 2026-03-20T12:00+00:00, not {brief(value)}", value=value
         ) from None
     return made
 
 
 def _mapping(value: Any) -> dict[str, Any]:
     if not isinstance(value, Mapping):
-        raise InputError(f"must be a table, not {value!r}", value=value)
+        raise InputError(f"must be a table, not {brief(value)}", value=value)
     return dict(value)
 
 

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from ..checks import nearest
-from ..errors import InputError
-from .kinds import Kind
+from ..errors import InputError, SiteaxoError
+from ..plugins import PlugInError, is_foreign
+from .kinds import Kind, brief
 
 SERVICES: Final = ("progress", "store", "log")
 """Parameters that are no inputs: whoever runs the operation lends them."""
@@ -109,6 +110,65 @@ class Operation:
         """Which of ``SERVICES`` the function takes."""
         return tuple(name for name in SERVICES if name in inspect.signature(self.function).parameters)
 
+    def run(self, inputs: Mapping[str, Any], services: Mapping[str, Any]) -> Any:
+        """
+        Check inputs and run the function; faults of a plug-in are told as such.
+
+        Parameters
+        ----------
+        inputs : mapping of str to object
+            As for :meth:`checked`.
+        services : mapping of str to object
+            What may be lent, by its name in ``SERVICES``; what the function takes of it is.
+
+        Returns
+        -------
+        object
+            What the function gives.
+
+        Raises
+        ------
+        InputError
+            If an input is unknown, missing, or not what it should be.
+        PlugInError
+            If the function is that of a plug-in and fails, or gives what it does not say it gives.
+        """
+        values = self.checked(inputs)
+        lent = {name: services[name] for name in self.services if services.get(name) is not None}
+        if not is_foreign(self.id):
+            return self.function(**values, **lent)
+        stops: list[Exception] = []
+        if "progress" in lent:
+            lent["progress"] = _overheard(lent["progress"], stops)
+        try:
+            return self._given(self.function(**values, **lent))
+        except (SiteaxoError, MemoryError):
+            raise
+        except Exception as fault:
+            if fault in stops:
+                raise
+            raise self._fault(f"failed ({type(fault).__name__}: {fault})") from fault
+
+    def _given(self, result: Any) -> Any:
+        """What a plug-in gave, if it is what its description says."""
+        try:
+            return self.results[0].kind.convert(result) if result is not None else self._optional()
+        except InputError:
+            said = f"gave {brief(result)}, and says that it gives {self.results[0].kind.name}"
+            raise self._fault(said) from None
+
+    def _optional(self) -> None:
+        if not self.results[0].kind.optional:
+            raise InputError("is nothing")
+
+    def _fault(self, what: str) -> PlugInError:
+        place = f"{self.function.__module__}.{self.function.__qualname__}"
+        return PlugInError(
+            f"The plug-in {self.id!r} {what}. This is a fault of {place}, not of siteaxo or of your data: "
+            "tell whoever made it.",
+            field=self.id,
+        )
+
     def checked(self, inputs: Mapping[str, Any], *, pending: frozenset[str] = frozenset()) -> dict[str, Any]:
         """
         Check inputs and make values of them.
@@ -130,6 +190,8 @@ class Operation:
         InputError
             If one is unknown, missing, or not what it should be.
         """
+        if not isinstance(inputs, Mapping):
+            raise InputError(f"{self.id}: inputs are a table of names and values, not {brief(inputs)}.")
         for name in inputs:
             if name not in self.parameters:
                 raise InputError(
@@ -154,9 +216,25 @@ class Operation:
         try:
             return parameter.kind.convert(given)
         except InputError as problem:
-            ends = "" if str(problem)[-1:] in ".?" else "."
-            said = f"{self.id}: the input {parameter.name!r} {problem}{ends}"
+            words = str(problem)
+            begins, ends = " " if words[:1].islower() else ": ", "" if words[-1:] in ".?" else "."
+            said = f"{self.id}: the input {parameter.name!r}{begins}{words}{ends}"
             raise problem.saying(said, field=parameter.name) from None
+
+
+def _overheard(
+    progress: Callable[[str, float], None], stops: list[Exception]
+) -> Callable[[str, float], None]:
+    """A callable for progress that also keeps what it raises to stop the work."""
+
+    def told(stage: str, share: float) -> None:
+        try:
+            progress(stage, share)
+        except Exception as stop:
+            stops.append(stop)
+            raise
+
+    return told
 
 
 __all__ = ["SERVICES", "Operation", "Parameter", "Result"]

@@ -90,10 +90,16 @@ def by_path(operation: Operation, key: str, value: Any) -> bool:
         If there is no such file.
     """
     known = operation.parameters.get(key)
-    if known is None or not is_by_path(known.kind) or not isinstance(value, str):
+    if known is None or not isinstance(value, str):
+        return False
+    read = known.kind.file == "read" and known.kind.name == "file" and "format" in known.kind.schema
+    if not read and not is_by_path(known.kind):
         return False
     if not Path(value).is_file():
         raise InputError(
-            f"{operation.id}: the input {key!r} names no file on disk: {value!r}", field=key, value=value
+            f"{operation.id}: the input {key!r} names no file on disk: {value!r}. Check the path and its "
+            "spelling.",
+            field=key,
+            value=value,
         )
     return True

@@ -25,7 +25,7 @@ from ..verbs.drawings import Diagram
 from ..verbs.models import Model
 from ..verbs.sites import Site, read_site
 from ..view.projection import View
-from .kinds import Kind
+from .kinds import Kind, brief
 
 _TOML: Final = {"type": "string", "format": "uri-reference", "contentMediaType": "application/toml"}
 _GPKG: Final = "application/geopackage+sqlite3"
@@ -65,7 +65,7 @@ def as_features(value: Any) -> geopandas.GeoDataFrame:
         with _as_input():
             return read_whole(value)
     raise InputError(
-        f"must be features (a GeoDataFrame, GeoJSON, or the path of a file), not {value!r}", value=value
+        f"must be features (a GeoDataFrame, GeoJSON, or the path of a file), not {brief(value)}", value=value
     )
 
 
@@ -82,7 +82,9 @@ def as_rows(value: Any) -> pd.DataFrame:
             raise InputError(
                 f"is no table of comma-separated values: {problem}".rstrip(".\n"), value=value
             ) from None
-    raise InputError(f"must be rows (a DataFrame, or the path of a CSV file), not {value!r}", value=value)
+    raise InputError(
+        f"must be rows (a DataFrame, or the path of a CSV file), not {brief(value)}", value=value
+    )
 
 
 def as_site(value: Any) -> Site:
@@ -92,7 +94,7 @@ def as_site(value: Any) -> Site:
     if isinstance(value, str | os.PathLike):
         with _as_input():
             return read_site(value)
-    raise InputError(f"must be a site (a Site, or the path of a site file), not {value!r}", value=value)
+    raise InputError(f"must be a site (a Site, or the path of a site file), not {brief(value)}", value=value)
 
 
 def as_model(value: Any) -> Model:
@@ -110,7 +112,9 @@ def as_layer(value: Any) -> Layer:
     if isinstance(value, Layer):
         return value
     if not isinstance(value, Mapping):
-        raise InputError(f"must be a layer (a Layer, or a table with its keys), not {value!r}", value=value)
+        raise InputError(
+            f"must be a layer (a Layer, or a table with its keys), not {brief(value)}", value=value
+        )
     unknown = [key for key in value if key not in known_keys()]
     if unknown:
         raise InputError(f"has the unknown key {unknown[0]!r}", field=unknown[0])
@@ -134,7 +138,7 @@ def _as_input() -> Iterator[None]:
 def _same(cls: type, name: str) -> Any:
     def convert(value: Any) -> Any:
         if not isinstance(value, cls):
-            raise InputError(f"must be a {name}, not {value!r}", value=value)
+            raise InputError(f"must be a {name}, not {brief(value)}", value=value)
         return value
 
     return convert

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import shutil
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -40,7 +41,7 @@ def add_commands(commands: Any, watch: Callable[[bool], Any]) -> None:
     running.add_argument(
         "--input", action="append", default=[], metavar="NAME=VALUE", help="an input; may be repeated"
     )
-    running.add_argument("--out", type=Path, help="file for what it gives")
+    running.add_argument("--out", type=Path, help="file for what it gives: .gpkg, .geojson, .fgb or .csv")
     running.add_argument("--quiet", action="store_true", help="show no progress")
     running.set_defaults(run=lambda options: _run(options, watch))
     chain = commands.add_parser("recipe", help="run the operations of a recipe; what has not changed is kept")
@@ -59,6 +60,8 @@ def add_commands(commands: Any, watch: Callable[[bool], Any]) -> None:
         "--allow-outside", action="store_true", help="take files outside the folder of the recipe"
     )
     chain.set_defaults(run=lambda options: _recipe(options, watch))
+    for command in (running, chain):
+        command.add_argument("--traceback", action="store_true", help="show where a fault happened")
     doctor = commands.add_parser("doctor", help="say what is installed, and what is missing")
     doctor.set_defaults(run=_doctor)
 
@@ -96,8 +99,7 @@ def _run(options: argparse.Namespace, watch: Callable[[bool], Any]) -> int:
     asked = operation_named(options.id)
     given = dict(_input(asked, text) for text in options.input)
     with watch(options.quiet) as progress:
-        lent = {"progress": progress} if "progress" in asked.services else {}
-        result = asked.function(**asked.checked(given), **lent)
+        result = asked.run(given, {"progress": progress})
     if options.out is not None:
         write_result(result, options.out)
         print(f"Written: {options.out}")
@@ -201,9 +203,20 @@ def write_result(result: Any, path: Path) -> None:
         )
 
 
+def _table(rows: Any, wide: int) -> str:
+    """Rows as wide as the terminal; how many columns there are where not all are shown."""
+    import pandas as pd
+
+    wishes = {"width": wide, "max_columns": 0, "max_colwidth": 60, "max_rows": 40, "min_rows": 40}
+    named = [part for name, value in wishes.items() for part in (f"display.{name}", value)]
+    with pd.option_context(*named, "display.expand_frame_repr", False):
+        return repr(pd.DataFrame(rows))
+
+
 def _shown(result: Any) -> str:
     import pandas as pd
 
     if isinstance(result, pd.DataFrame):
-        return str(result.to_string(max_rows=40, max_colwidth=60)) if len(result) else "no rows"
+        wide = shutil.get_terminal_size((120, 40)).columns
+        return _table(result, wide) if len(result) else "no rows"
     return str(result) if isinstance(result, str | Path | int | float) else repr(result)
