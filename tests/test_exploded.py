@@ -326,3 +326,52 @@ def test_slivers_of_the_plan_that_fold_when_it_is_moved_are_sound_or_gone(model)
     below = with_plan_below(whole, replace(plan, faces=plan.faces.set_geometry(shapes)), -50.3)
     assert shapely.is_valid(below.faces.geometry.to_numpy()).all()
     assert len(below.faces) == len(whole.faces) + len(plan.faces) - 1
+
+
+def bridged():
+    """Three terraces, bridges over the lower ones, a bench and a rail on one of these."""
+    bench = layer("bench", "seat", box(11, 12, 4, 6), base=2.4, top=2.85)
+    return siteaxo.Site(
+        name="Bridges",
+        layers=[
+            layer("low", "terrace", box(0, 30, 0, 8), base=-1.0, top=0.0),
+            layer("middle", "terrace", box(0, 30, 8, 15), base=-1.0, top=1.2),
+            layer("high", "terrace", box(0, 30, 15, 24), base=-1.0, top=2.4),
+            layer("stream", "water", box(0, 30, 3, 5), drop=0.3),
+            layer("span", "deck", box(10, 13, 2, 16), base=2.2, top=2.4),
+            bench,
+            layer("rail", "rail", box(10, 10.05, 2, 16), base="below", height=1.1),
+            layer("short", "deck", box(20, 22, 2, 9), base=1.0, top=1.15),
+            layer("planks", "deck", box(25, 27, 2, 6), base=0.05, top=0.15),
+            layer("table", "deck", box(2, 6, 9, 12), base="below", height=0.4),
+            layer("arch", "deck", box(15, 17, 1, 15.3), base=3.4, top=3.6),
+        ],
+        plane_crs=CRS,
+        base_line=90.0,
+    )
+
+
+def test_bridges_go_with_the_terrace_they_land_on():
+    """
+    The terrace at a bridge's level, though most of it hangs over lower ones, or a step above it.
+
+    Planks over a stream join two banks of one terrace; an arch higher than all lands on the
+    highest; a table on one terrace stays there; what stands on a bridge goes with it.
+    """
+    stack = bridged().stack().stack
+    features, home = stack.features, terraces_of(stack)
+    names = np.array([key.name for key in features.layers])[features.layer]
+    bearer = dict(zip(names, names[home], strict=True))
+    found = {name: bearer[name] for name in ("span", "bench", "rail", "short", "planks", "table", "arch")}
+    high, low = dict.fromkeys(("span", "bench", "rail", "arch"), "high"), {"planks": "low"}
+    assert found == {**high, **low, "short": "middle", "table": "middle"}
+    assert bearer["stream"] == "low"
+
+
+def test_tiers_and_quantities_know_the_same_terraces():
+    model = bridged().stack()
+    drawn = model.exploded_view(VIEW, by="terrace", plan=False, people=False).faces
+    tier = drawn.drop_duplicates("layer").set_index("layer")["tier"]
+    rows = model.quantities(by="feature").drop_duplicates("layer").set_index("layer")["terrace"]
+    level = {"low 0": "Level 0.00 m", "middle 0": "Level 1.20 m", "high 0": "Level 2.40 m"}
+    assert {name: level[rows[name]] for name in rows.index} == tier[rows.index].to_dict()

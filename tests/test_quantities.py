@@ -13,9 +13,9 @@ from solidity import stacked
 import siteaxo
 from siteaxo.craft.finishes import Finish, Laying
 from siteaxo.craft.style import Style
+from siteaxo.diagram.terraces import terraces_of
 from siteaxo.errors import LayerError
 from siteaxo.export.tables import write_csv
-from siteaxo.measure.belonging import terrace_of
 from siteaxo.measure.grouping import united
 from siteaxo.measure.levelling import levelling
 from siteaxo.measure.quantities import SUMS, quantities
@@ -176,7 +176,7 @@ def test_what_belongs_to_a_terrace():
     stated = slab(8, 9, 1, 2, 0, 1)
     astray = slab(50, 51, 1, 2, 0, 1, id="astray")
     stack = stacked(low, {**high, "id": "high"}, table, pot, stated, astray)
-    names = [stack.features.source_id[k] if k >= 0 else None for k in terrace_of(stack)]
+    names = [stack.features.source_id[k] if k >= 0 else None for k in terraces_of(stack, nearest=False)]
     assert names == ["low", "high", "high", "high", "low", None]
     found = quantities(stack, by="terrace").set_index("terrace")
     assert found["features"].to_dict() == {"terrace low": 2, "terrace high": 3, "": 1}
@@ -194,7 +194,7 @@ def test_ground_goes_on_under_terraces():
     on_it = slab(8, 13.5, 5, 6, 0.9, 1.5)  # its end reaches over the edge
     stack = stacked(*spots, ground, terrace, on_it)
     own = np.flatnonzero(stack.features.of_role("name") == "structure")[0]
-    assert stack.features.source_id[terrace_of(stack)[own]] == "t"
+    assert stack.features.source_id[terraces_of(stack, nearest=False)[own]] == "t"
 
 
 def test_notes_and_areas_for_people_are_no_quantities():

@@ -17,10 +17,10 @@ import shapely
 from ..checks import one_of
 from ..craft.style import Style
 from ..diagram.tables import table
+from ..diagram.terraces import terraces_of
 from ..errors import LayerError
 from ..solids.faces import PART_CODE, areas, normals
 from ..solids.stack import Stack
-from .belonging import terrace_of
 from .exposure import exposure
 from .grouping import distinct, places, summed, united
 from .levelling import Levelling, levelling
@@ -168,7 +168,7 @@ def _keys(stack: Stack, by: str) -> dict[str, np.ndarray]:
         return {"role": role}
     if by == "material":
         return {"role": role, "material": features.material}
-    terrace = terrace_of(stack)
+    terrace = terraces_of(stack, nearest=False)
     names = np.where(role == "ground", layer, layer + " " + features.source_id.astype(str).astype(object))
     on = np.where(terrace >= 0, names[terrace], "")
     if by == "terrace":
