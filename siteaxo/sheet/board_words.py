@@ -7,23 +7,21 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Final
 
-import numpy as np
-import shapely
 from matplotlib.axes import Axes
 
 from ..craft.style import Style
 from ..diagram.layers import DiagramLayers
+from .corners import draw_signs
 from .entries import entries_of_all
 from .legend import draw_legend
 from .lettering import LETTERING_MM, RULE_MM, letter, rule
 from .page import Box, Placement, Sheet
-from .symbols import axis_key, bar_length, north_arrow, scale_bar, truth_in_words
+from .symbols import bar_length, scale_bar, truth_in_words
 from .words import plain_text, view_in_words
 from .wrapping import wrapped
 
 CAPTION_MM: Final = 12.0
 """Height of the caption under each drawing [mm]."""
-_CORNER_MM: Final = 12.0
 _ARROW_ROOM_MM: Final = 60.0
 """Drawings in boxes narrower than this have no north arrow [mm]."""
 
@@ -129,27 +127,4 @@ def caption_on(
         scale_bar(axes, space.right - bar, base - 2.0, placement, style)
     if space.width < _ARROW_ROOM_MM or drawing.beside:
         return
-    x, y, inward = _free_corner(drawing, placement)
-    north_arrow(axes, x, y, drawing.view.north_angle, style, tag=f"_{name}")
-    if full:
-        axis_key(axes, x + 24.0 * inward, y, drawing.view, style, tag=f"_{name}")
-
-
-def _free_corner(drawing: DiagramLayers, placement: Placement) -> tuple[float, float, float]:
-    """Where in a corner of its space a north arrow is farthest from a drawing, the upper right if free."""
-    space, (left, bottom, _, _) = placement.space, placement.window
-    lines = np.asarray(drawing.edges.geometry.array, dtype=object)
-    corners = [
-        (x, y, inward)
-        for x, inward in ((space.right - _CORNER_MM, -1.0), (space.left + _CORNER_MM, 1.0))
-        for y in (space.top - _CORNER_MM, space.bottom + _CORNER_MM)
-    ]
-    if not len(lines):
-        return corners[0]
-    mm = placement.scale / 1000
-    spots = shapely.points(
-        [(left + (x - space.left) * mm, bottom + (y - space.bottom) * mm) for x, y, _ in corners]
-    )
-    away = np.array([shapely.distance(lines, spot).min() for spot in spots]) / mm
-    free = np.flatnonzero(away > _CORNER_MM)
-    return corners[int(free[0] if len(free) else np.argmax(away))]
+    draw_signs(axes, drawing, placement, style, f"_{name}", keyed=full)

@@ -5,17 +5,18 @@ What is written under each of several drawings on a sheet: broken into as many l
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, Final
+from typing import Final
 
 from matplotlib.axes import Axes
 
 from ..craft.style import Style
 from ..diagram.layers import DiagramLayers, ViewRecord
+from .corners import draw_signs
 from .lettering import SMALL_MM, USUAL_MM, letter, stepped
 from .page import Placement
 from .placement import CAPTION_MM
 from .plain import SNUG
-from .symbols import axis_key, north_arrow, truth_in_words
+from .symbols import truth_in_words
 from .words import plain_text, view_in_words
 from .wrapping import wrapped
 
@@ -28,12 +29,6 @@ LEADING: Final = 1.75
 """From one line of the view in words to the next, by the height of its capitals."""
 TITLE_LINES: Final = 2
 """Titles that would take more at the usual height of letters are written smaller."""
-BOTH_MM: Final = 56.0
-"""Drawings with less room than this have the axis key under their north arrow, not beside it [mm]."""
-_ARROW_MM: Final = 14.0
-_BESIDE_MM: Final = 24.0
-_UNDER_MM: Final = 50.0
-"""How far down a north arrow and an axis key under it reach [mm]."""
 
 
 def view_and_truth(view: ViewRecord) -> str:
@@ -115,7 +110,7 @@ def draw_captions(
         zip(drawings, placements, titles, strict=True), start=1
     ):
         _caption(axes, drawing, placement, number, title, height, style)
-        _keys(axes, drawing, placement, number, style)
+        draw_signs(axes, drawing, placement, style, f"_{number}", keyed=True)
 
 
 def _caption(
@@ -139,16 +134,3 @@ def _caption(
     for line in wrapped(view_and_truth(drawing.view), small, room, whole=False):
         letter(axes, left, base, line, small, colour=style.hidden_ink, room_mm=full)
         base -= LEADING * small
-
-
-def _keys(axes: Axes, drawing: DiagramLayers, placement: Placement, number: int, style: Style) -> None:
-    """A north arrow in the upper right corner, and beside or under it an axis key where there is room."""
-    space, small = placement.space, placement.sheet.lettering_mm
-    size = small / SMALL_MM
-    keyed: dict[str, Any] = {"tag": f"_{number}", "letters_mm": small}
-    x, y = space.right - _ARROW_MM * size, space.top - _ARROW_MM * size
-    north_arrow(axes, x, y, drawing.view.north_angle, style, **keyed)
-    if space.width >= BOTH_MM * size:
-        axis_key(axes, x - _BESIDE_MM * size, y, drawing.view, style, **keyed)
-    elif (placement.window[3] - drawing.bounds[3]) * 1000 / placement.scale >= _UNDER_MM * size:
-        axis_key(axes, x, y - _BESIDE_MM * size, drawing.view, style, **keyed)

@@ -26,6 +26,7 @@ from .page import Box, Placement
 
 BAR_MM: Final = 50.0
 RING_MM: Final = 7.0
+HALO_MM: Final = 1.0
 AXIS_MM: Final = 8.0
 _TRUE: Final = 1e-6
 
@@ -112,6 +113,7 @@ def north_arrow(
     *,
     tag: str = "",
     letters_mm: float = SMALL_MM,
+    halo: bool = False,
 ) -> None:
     """
     Draw an arrow to true north.
@@ -130,12 +132,17 @@ def north_arrow(
         Added to the names of its parts.
     letters_mm : float
         Height of the smallest letters on the sheet, which all of it goes with [mm].
+    halo : bool
+        Lay paper under it, so that it stands out from what is drawn there.
     """
     size = letters_mm / SMALL_MM
     along = np.array([cos_deg(north_angle), sin_deg(north_angle)])
     across = np.array([-along[1], along[0]])
     middle = np.array([x, y])
     tail, neck, tip = (middle + size * reach * along for reach in (-RING_MM, 2.0, RING_MM))
+    mark, high = middle + (RING_MM + 2.6) * size * along, stepped(USUAL_MM, letters_mm)
+    if halo:
+        _halo(axes, middle, mark, high, size, style, tag)
     ring = Circle((x, y), RING_MM * size, fill=False, edgecolor=style.ink, linewidth=points_from_mm(RULE_MM))
     ring.set(clip_on=False, gid=f"north_ring{tag}")
     axes.add_artist(ring)
@@ -146,8 +153,20 @@ def north_arrow(
         style,
         f"north_head{tag}",
     )
-    mark, high = middle + (RING_MM + 2.6) * size * along, stepped(USUAL_MM, letters_mm)
     letter(axes, mark[0], mark[1] - high / 2, "N", high, colour=style.ink, room_mm=8.0 * size, align="center")
+
+
+def _halo(
+    axes: Axes, middle: np.ndarray, mark: np.ndarray, letter_mm: float, size: float, style: Style, tag: str
+) -> None:
+    """Lay paper under a north arrow and under its letter."""
+    for name, place, reach in (
+        ("letter", mark, 0.9 * letter_mm),
+        ("ring", middle, (RING_MM + HALO_MM) * size),
+    ):
+        under = Circle((place[0], place[1]), reach, facecolor=style.paper, linewidth=0.0)
+        under.set(clip_on=False, gid=f"north_halo_{name}{tag}")
+        axes.add_artist(under)
 
 
 def _head(axes: Axes, corners: np.ndarray, style: Style, gid: str) -> None:
