@@ -212,11 +212,12 @@ def _origin(point: metadata.EntryPoint) -> str:
 
 def _broken(group: str, name: str, origin: str, problem: BaseException) -> Finding:
     kind = "" if isinstance(problem, PlugInError) else f"{type(problem).__name__}: "
+    ends = "" if str(problem)[-1:] in (".", "?") else "."
     return Finding(
         severity="warning",
         code="plug-in",
         layer=group,
         field=name,
         value=origin,
-        message=f"The plug-in {name!r} of {origin} is left out ({group}): {kind}{str(problem).rstrip('.')}.",
+        message=f"The plug-in {name!r} of {origin} is left out ({group}): {kind}{problem}{ends}",
     )

@@ -237,3 +237,16 @@ def test_letters_that_the_terminal_lacks(site):
 def test_what_is_wrong_with_an_input_is_said_of_the_number_it_is(site, capsys, word, said):
     assert main(["run", "draw", "--input", f"model={site}", "--input", word, "--quiet"]) == 2
     assert said in " ".join(capsys.readouterr().err.split())
+
+
+def test_rows_are_no_wider_than_the_terminal(site, capsys, monkeypatch):
+    words = ["run", "quantities", "--input", f"model={site}", "--quiet"]
+    assert main(words) == 0
+    whole = capsys.readouterr().out
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True, raising=False)
+    monkeypatch.setenv("COLUMNS", "70")
+    assert main(words) == 0
+    shown = capsys.readouterr().out.splitlines()
+    assert max(map(len, whole.splitlines())) > 200
+    assert max(map(len, shown)) <= 70
+    assert "columns; --out FILE writes all of them" in shown[-1]

@@ -417,3 +417,25 @@ def test_a_plan_is_drawn_with_a_height_factor_of_nothing(yard):
     assert set(plan.faces["part"]) == {"top"}
     # the scale of UTM along its central meridian is 0.9996 (EPSG Guidance Note 7-2, from memory)
     assert plan.faces.area.sum() == pytest.approx(48 / 0.9996**2, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("own", "crs", "words"),
+    [
+        (
+            "EPSG:25832",
+            "EPSG:25833",
+            "says that it is in ETRS89 / UTM zone 32N, and crs in .* 33N. Leave crs out",
+        ),
+        (None, "EPSG:1", "crs = 'EPSG:1' is no known coordinate reference system"),
+        (None, None, "does not say in which CRS it is"),
+    ],
+)
+@pytest.mark.filterwarnings("ignore:'crs' was not provided")
+def test_a_crs_to_read_with_is_never_passed_over(yard, tmp_path, own, crs, words):
+    yard.set_crs(own, allow_override=True).to_file(tmp_path / "yard.gpkg")
+    with pytest.raises(siteaxo.SiteaxoError, match=words):
+        siteaxo.run("read", {"source": str(tmp_path / "yard.gpkg"), **({"crs": crs} if crs else {})})
+    if own is None:
+        read = siteaxo.run("read", {"source": str(tmp_path / "yard.gpkg"), "crs": "EPSG:25832"})
+        assert read.crs == "EPSG:25832"

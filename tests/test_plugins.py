@@ -190,9 +190,16 @@ ROLE = siteaxo.Role(name="harbour.kerb", order={{order}}, form="{{form}}", theme
 """
 
 
-@pytest.mark.parametrize(("order", "form", "words"), [(11, "cone", "form 'cone'"), (99, "prism", "order 99")])
-def test_a_role_that_cannot_be_stacked_is_refused(packages, order, form, words):
-    code = ROLE.format(order=order, form=form)
+@pytest.mark.parametrize(
+    ("order", "form", "theme", "words"),
+    [
+        (11, "cone", "structures", "its form 'cone' is none of prism,"),
+        (99, "prism", "structures", "its order 99 is none of 0, 1,"),
+        (11, "prism", "kerbs", "its theme 'kerbs' is none of ground,"),
+    ],
+)
+def test_a_role_that_cannot_be_stacked_is_refused(packages, order, form, theme, words):
+    code = ROLE.format(order=order, form=form).replace("structures", theme)
     add(packages, "harbour_r", id="harbour.kerb", code=code, group="siteaxo.roles", thing="ROLE")
     with pytest.raises(siteaxo.SiteaxoError, match=words):
         siteaxo.Layer(name="kerbs", role="harbour.kerb", source="kerbs.shp", height=0.1)

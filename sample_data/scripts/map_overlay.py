@@ -24,7 +24,10 @@ def main(out: Path) -> None:
     lines[lines["drawn"] == 1].plot(ax=axes, color="#191512", linewidth=0.3)
     boundary.boundary.plot(ax=axes, color="#a0402c", linewidth=1.4, label="site boundary (map data)")
     axes.legend(loc="lower right", frameon=False)
-    axes.set(title="The drawing in the map's own coordinates", xlabel="east [m]", ylabel="north [m]")
+    axes.set_title("The drawing in the map's own coordinates", loc="left")
+    note = "The lowest level fits the map; what is higher leans away. Not for construction or setting out."
+    axes.text(0.0, -0.09, note, transform=axes.transAxes, fontsize="small")
+    axes.set(xlabel="east [m]", ylabel="north [m]")
     figure.savefig(out / "map_overlay.png", dpi=130)
     plt.close(figure)
 

@@ -13,6 +13,7 @@ import numpy as np
 from ..errors import CrsError
 from ..process.describing import operation
 from ..process.marks import FieldOf, Reads
+from ..source.admitted import declared_crs
 from ..source.extent import Extent, choose_plane
 from ..source.layers import Layer
 from ..source.levels import levels_of
@@ -49,7 +50,8 @@ def read(
     Raises
     ------
     CrsError
-        If neither the file nor *crs* says what the coordinates are.
+        If neither the file nor *crs* says what the coordinates are, *crs* is not known, or it is
+        another than that of the file.
     LayerError
         If it is no such file on disk, or a record of it is damaged or lost.
 
@@ -60,8 +62,16 @@ def read(
     'string'
     """
     frame = read_whole(source, table=table)
-    if crs is not None and frame.crs is None:
-        frame = frame.set_crs(crs)
+    if crs is not None:
+        declared = declared_crs(Layer(name=Path(source).stem, role="note", source=source, crs=crs))
+        if frame.crs is not None and not declared.equals(frame.crs, ignore_axis_order=True):
+            raise CrsError(
+                f"{source} says that it is in {frame.crs.name}, and crs in {declared.name}. Leave crs out; "
+                "if the file is wrong, make a layer of it with crs, which says so in its findings.",
+                field="crs",
+                value=crs,
+            )
+        frame = frame.set_crs(declared, allow_override=True)
     if frame.crs is None:
         raise CrsError(
             f"{source} does not say in which CRS it is. Give crs, for example 'EPSG:25832'.",

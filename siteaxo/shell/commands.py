@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING, Any
 from ..errors import InputError, OutputError
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from ..process.operation import Operation
 
 
@@ -203,20 +205,20 @@ def write_result(result: Any, path: Path) -> None:
         )
 
 
-def _table(rows: Any, wide: int) -> str:
-    """Rows as wide as the terminal; how many columns there are where not all are shown."""
-    import pandas as pd
-
-    wishes = {"width": wide, "max_columns": 0, "max_colwidth": 60, "max_rows": 40, "min_rows": 40}
-    named = [part for name, value in wishes.items() for part in (f"display.{name}", value)]
-    with pd.option_context(*named, "display.expand_frame_repr", False):
-        return repr(pd.DataFrame(rows))
+def _table(rows: pd.DataFrame) -> str:
+    """Rows in words; at a terminal no wider than that, with as many columns as it has room for."""
+    wide = shutil.get_terminal_size().columns if sys.stdout.isatty() else None
+    many = len(rows.columns)
+    for shown in range(many, 0, -1):
+        words = str(rows.to_string(max_rows=40, max_colwidth=60, max_cols=shown))
+        if wide is None or max(map(len, words.splitlines())) <= wide:
+            break
+    return words if shown == many else f"{words}\n{shown} of {many} columns; --out FILE writes all of them"
 
 
 def _shown(result: Any) -> str:
     import pandas as pd
 
     if isinstance(result, pd.DataFrame):
-        wide = shutil.get_terminal_size((120, 40)).columns
-        return _table(result, wide) if len(result) else "no rows"
+        return _table(result) if len(result) else "no rows"
     return str(result) if isinstance(result, str | Path | int | float) else repr(result)

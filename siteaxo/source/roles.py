@@ -202,14 +202,16 @@ def _fits(name: str, value: object) -> Role:
         raise PlugInError(
             f"its entry point is called {name!r} and its role {value.name!r}", field=name, value=value.name
         )
-    if not (value.form in get_args(Form) or is_foreign(value.form)) or value.theme not in get_args(Theme):
-        raise PlugInError(
-            f"its form {value.form!r} or its theme {value.theme!r} is unknown", field=name, value=value.form
-        )
+    if not (value.form in get_args(Form) or is_foreign(value.form)):
+        raise _unknown(name, "form", value.form, get_args(Form))
+    if value.theme not in get_args(Theme):
+        raise _unknown(name, "theme", value.theme, get_args(Theme))
     if value.order not in {role.order for role in _ROWS}:
-        raise PlugInError(
-            f"its order {value.order!r} is none of those of siteaxo's own roles",
-            field=name,
-            value=value.order,
-        )
+        raise _unknown(name, "order", value.order, sorted({role.order for role in _ROWS}))
     return value
+
+
+def _unknown(name: str, what: str, value: object, known: Iterable[object]) -> PlugInError:
+    """Say that a plug-in's role has a form, theme or order that there is not."""
+    words = ", ".join(map(str, known))
+    return PlugInError(f"its {what} {value!r} is none of {words}", field=name, value=value)
