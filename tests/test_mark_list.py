@@ -2,6 +2,7 @@
 
 import re
 
+import matplotlib
 import numpy as np
 import pytest
 import shapely
@@ -52,6 +53,30 @@ def test_findings_are_told_whole(steep, tmp_path):
     assert "…" not in said
     for row in rows.itertuples():
         assert f"{NAME} {row.source_id}" in said
+
+
+def test_findings_and_cautions_at_once_are_told_apart(steep, tmp_path):
+    """Triangles and diamonds, each with a list that names its shape; none lies on another."""
+    found = steep.cautions()
+    drawing = steep.draw(siteaxo.planometric(30), people=False, findings=True).with_cautions(found)
+    figure = drawing.figure(sheet="A2")
+    said = said_on(figure, tmp_path / "both.svg")
+    assert "Cautions: triangles" in said
+    assert any(words.startswith("Findings: ") and "diamonds" in words for words in said)
+    axes = next(one for one in figure.axes if one.get_gid() == "drawing")
+    outlines = {
+        group.get_gid(): [
+            one.get_xy()[:-1] for one in group.get_children() if isinstance(one, matplotlib.patches.Polygon)
+        ]
+        for group in axes.get_children()
+        if str(group.get_gid()) in ("finding_marks", "caution_marks_numbers")
+    }
+    assert {len(one) for one in outlines["caution_marks_numbers"]} == {3}
+    assert 3 not in {len(one) for one in outlines["finding_marks"]}
+    middles = boxes_of_marks(figure.drawing, 200)[:, :2]
+    apart = np.hypot(*(middles[:, None] - middles).transpose(2, 0, 1))
+    assert len(middles) > 4
+    assert apart[~np.eye(len(middles), dtype=bool)].min() >= 5.8 * 0.2 * (1 - 1e-6)
 
 
 def test_those_left_out_are_counted(tmp_path):
@@ -127,9 +152,7 @@ def test_what_no_sheet_can_hold_says_where_it_is():
 
 def test_entries_are_as_far_apart_as_their_lines_need():
     """Of two lines they are 8.4 mm apart where letters are 1.8 mm high, and 3.2 mm more for each further."""
-    pitch = [
-        Entry(severity="info", number="1", lines=("a",) * n, quiet=("b",)).pitch_mm(1.8) for n in (1, 2, 3)
-    ]
+    pitch = [Entry(shape="info", number="1", lines=("a",) * n, quiet=("b",)).pitch_mm(1.8) for n in (1, 2, 3)]
     assert pitch == pytest.approx([8.4, 11.6, 14.8])
 
 

@@ -33,7 +33,7 @@ MOST_MM: Final = 90.0
 """Greatest length of its lines [mm]."""
 WIDE: Final = 1.06
 """Letters on a screen run so much wider than measured, at most [-]."""
-HEADING: Final = "Cautions"
+HEADING: Final = "Cautions: triangles"
 _TABLE_IN_WORDS: Final = "table of cautions"
 CLOSING: Final = (
     "Check local codes. A place without",
@@ -120,7 +120,7 @@ def cautioned_mm(diagram: DiagramLayers, sheet: str) -> float:
         return 0.0
     small = Sheet(name=sheet).lettering_mm
     lines = [line for entry in _entries(marks, small) for line in (*entry.lines, *entry.quiet)]
-    widest = max(length_mm(words, small) for words in (*lines, *CLOSING))
+    widest = max(length_mm(words, small) for words in (HEADING, *lines, *CLOSING))
     return GAP_MM + TEXT_MM + WIDE * min(widest, MOST_MM)
 
 
@@ -137,7 +137,7 @@ def _entries(marks: Any, small: float) -> list[Entry]:
         lines, quiet = (
             lines_of(words, small, MOST_MM, _TABLE_IN_WORDS) for words in (what, str(first["rule"]))
         )
-        entries.append(Entry(severity="warning", number=str(number), lines=lines, quiet=quiet))
+        entries.append(Entry(shape="caution", number=str(number), lines=lines, quiet=quiet))
     return entries
 
 
@@ -163,8 +163,8 @@ def draw_cautioned(axes: Axes, diagram: DiagramLayers, placement: Placement, sty
         return
     group = Group(axes, ink.name(f"{TABLE}_numbers", TABLE_NAMES[TABLE], ""), 4.1)
     mm = placement.scale / 1000
-    for place, one in zip(*_marked(marks, mm), strict=True):
-        draw_mark(group, place, "warning", str(one), mm, style)
+    for place, one in zip(*_marked(marks, mm, noticed_at(diagram, mm)), strict=True):
+        draw_mark(group, place, "caution", str(one), mm, style)
     _list(group, diagram, placement, style, _entries(marks, placement.sheet.lettering_mm))
 
 
@@ -187,17 +187,18 @@ def boxes_of_marks(diagram: DiagramLayers, scale: float) -> np.ndarray:
     mm, marks = scale / 1000, diagram.extra.get(TABLE)
     at = noticed_at(diagram, mm)
     if marks is not None and len(marks):
-        at = np.concatenate([at, _marked(marks, mm)[0]])
-    return np.concatenate([at, at], axis=1) + np.array([-3.2, -2.2, 3.2, 3.6]) * mm
+        at = np.concatenate([at, _marked(marks, mm, at)[0]])
+    return np.concatenate([at, at], axis=1) + np.array([-3.2, -2.9, 3.2, 3.6]) * mm
 
 
-def _marked(marks: Any, mm: float) -> tuple[np.ndarray, np.ndarray]:
-    """Places of the marks that are drawn, shape (n, 2) [m on the page], and their numbers."""
+def _marked(marks: Any, mm: float, others: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Places of the marks that are drawn, shape (n, 2), apart from others [m on the page]; their numbers."""
     points = marks[marks["kind"] == "caution"]
     at = shapely.get_coordinates(np.asarray(points.geometry.array, dtype=object))
     number = points["number"].to_numpy()
     kept = _not_crowded(at, number, APART_MM * mm)
-    return set_apart(at[kept], APART_MM * mm), number[kept]
+    every = set_apart(np.concatenate([others, at[kept]]), APART_MM * mm)
+    return every[len(others) :], number[kept]
 
 
 def _not_crowded(at: np.ndarray, number: np.ndarray, least: float) -> np.ndarray:

@@ -81,9 +81,11 @@ def draw_signs(
     """
     signs = signs_of(drawing, placement, keyed=keyed)
     look: dict[str, Any] = {"tag": tag, "letters_mm": placement.sheet.lettering_mm}
-    north_arrow(axes, *signs.arrow, drawing.view.north_angle, style, halo=signs.covers, **look)
+    x, y = signs.arrow
+    north_arrow(axes, x, y, drawing.view.north_angle, style, halo=signs.covers, **look)
     if signs.axes is not None:
-        axis_key(axes, *signs.axes, drawing.view, style, **look)
+        x, y = signs.axes
+        axis_key(axes, x, y, drawing.view, style, **look)
 
 
 def signs_of(drawing: DiagramLayers, placement: Placement, *, keyed: bool) -> Signs:

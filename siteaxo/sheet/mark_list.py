@@ -35,10 +35,11 @@ MOST_LINES: Final = 8
 """An entry that would take more is cut short, and says so."""
 CORNERS: Final = {
     "info": np.array([[2.1 * np.cos(a), 2.1 * np.sin(a)] for a in np.linspace(0, 2 * np.pi, 33)[:-1]]),
-    "warning": np.array([[-3.1, -1.7], [3.1, -1.7], [0.0, 3.5]]),
+    "warning": np.array([[-2.8, 0.0], [0.0, -2.8], [2.8, 0.0], [0.0, 2.8]]),
     "error": np.array([[-1.9, -1.9], [1.9, -1.9], [1.9, 1.9], [-1.9, 1.9]]),
+    "caution": np.array([[-3.1, -1.7], [3.1, -1.7], [0.0, 3.5]]),
 }
-"""Outlines of marks about their places [mm]."""
+"""Outlines of marks about their places: of findings by severity, and of cautions [mm]."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,7 +49,7 @@ class Entry:
 
     Parameters
     ----------
-    severity, number : str
+    shape, number : str
         Its mark.
     lines : tuple of str
         What it says.
@@ -56,7 +57,7 @@ class Entry:
         What it says below that, in the ink of hidden lines.
     """
 
-    severity: str
+    shape: str
     number: str
     lines: tuple[str, ...]
     quiet: tuple[str, ...] = ()
@@ -143,7 +144,7 @@ def draw_entries(
     text = place[0] + (TEXT_MM - HALF_MM) * mm
     for one, below in zip(entries[:most], down, strict=False):
         y = place[1] - below * mm
-        draw_mark(group, np.array([place[0], y]), one.severity, one.number, mm, style)
+        draw_mark(group, np.array([place[0], y]), one.shape, one.number, mm, style)
         said = [*((line, style.ink) for line in one.lines), *((line, style.hidden_ink) for line in one.quiet)]
         base = y + (0.5 if len(said) > 1 else -small / 2) * mm
         for line, colour in said:
@@ -157,10 +158,10 @@ def draw_entries(
     return y
 
 
-def draw_mark(group: Group, place: np.ndarray, severity: str, text: str, mm: float, style: Style) -> None:
+def draw_mark(group: Group, place: np.ndarray, shape: str, text: str, mm: float, style: Style) -> None:
     """Draw one mark with its number, or with nothing in it."""
     look: dict[str, Any] = {"joinstyle": "round", "clip_on": False, "snap": False}
-    outline = place + CORNERS[severity] * mm
+    outline = place + CORNERS[shape] * mm
     width = points_from_mm(LINE_MM)
     group.add(
         Polygon(outline, closed=True, facecolor=style.paper, edgecolor=style.ink, linewidth=width, **look)

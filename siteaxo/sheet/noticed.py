@@ -1,8 +1,8 @@
 """
 Marks where something was noticed in the data, and the list of them beside the drawing.
 
-The shape of a mark tells how much it matters: a circle informs, a triangle warns, a square is
-an error. Its number is the finding's row in the table of findings.
+The shape of a mark tells how much it matters: a circle informs, a diamond warns, a square is
+an error; triangles are cautions. Its number is the finding's row in the table of findings.
 """
 
 from __future__ import annotations
@@ -29,8 +29,8 @@ MOST_MM: Final = 92.0
 """Greatest width of the list [mm]."""
 APART_MM: Final = 5.8
 """Marks nearer to one another than this are moved apart [mm]."""
-_HEADING: Final = "Findings"
 _TABLE_IN_WORDS: Final = "table of findings"
+_SHAPES: Final = {"error": "squares", "warning": "diamonds", "info": "circles"}
 _WORDS: Final = {"error": "error", "warning": "warning", "info": "for information"}
 
 
@@ -41,7 +41,7 @@ def noticed_mm(diagram: DiagramLayers, sheet: str) -> float:
         return 0.0
     small = Sheet(name=sheet).lettering_mm
     lines = [line for entry in _entries(marks, small) for line in entry.lines]
-    widest = max(length_mm(words, small) for words in [*lines, *_shapes_in_words()])
+    widest = max(length_mm(words, small) for words in [*lines, _heading(marks), *_WORDS.values()])
     return GAP_MM + TEXT_MM + min(widest, MOST_MM - TEXT_MM)
 
 
@@ -81,17 +81,19 @@ def draw_noticed(axes: Axes, diagram: DiagramLayers, placement: Placement, style
     for place, one, text in zip(noticed_at(diagram, mm), severity, number, strict=True):
         draw_mark(group, place, one, text, mm, style)
     entries = _entries(marks, placement.sheet.lettering_mm)
-    _list(group, placement, style, entries, width=noticed_mm(diagram, placement.sheet.name))
+    _list(group, placement, style, entries, _heading(marks), width=noticed_mm(diagram, placement.sheet.name))
 
 
-def _list(group: Group, placement: Placement, style: Style, entries: list[Entry], *, width: float) -> None:
+def _list(
+    group: Group, placement: Placement, style: Style, entries: list[Entry], heading: str, *, width: float
+) -> None:
     """The heading, an entry for each mark as far as there is room, and what the shapes mean."""
     mm, small = placement.scale / 1000, placement.sheet.lettering_mm
     _, bottom, right, top = placement.window
     left = right - (width - GAP_MM + 4.0) * mm
-    used = [one for one in _WORDS if any(entry.severity == one for entry in entries)]
+    used = [one for one in _WORDS if any(entry.shape == one for entry in entries)]
     height = top - 2 * PITCH_MM * mm
-    write(group, np.array([left - HALF_MM * mm, height]), _HEADING, small, style.ink)
+    write(group, np.array([left - HALF_MM * mm, height]), heading, small, style.ink)
     first = np.array([left, height - PITCH_MM * mm])
     room = (first[1] - bottom) / mm - (len(used) + 1) * PITCH_MM
     height = draw_entries(
@@ -110,7 +112,7 @@ def _entries(marks: Any, small: float) -> list[Entry]:
     rows = marks[["severity", "number", "code", "layer", "source_id", "value"]].astype(str)
     return [
         Entry(
-            severity=severity,
+            shape=severity,
             number=number,
             lines=lines_of(_line(*said), small, MOST_MM - TEXT_MM, _TABLE_IN_WORDS),
         )
@@ -124,8 +126,10 @@ def _line(code: str, layer: str, source_id: str, value: str) -> str:
     return plain_text(f"{what[:1].upper()}{what[1:]}: {where}{', ' if value else ''}{value}")
 
 
-def _shapes_in_words() -> list[str]:
-    return [*_WORDS.values(), _HEADING]
+def _heading(marks: Any) -> str:
+    """What the list is, and the shapes of its marks."""
+    shown = set(marks["severity"])
+    return f"Findings: {', '.join(word for one, word in _SHAPES.items() if one in shown)}"
 
 
 def set_apart(wanted: np.ndarray, least: float) -> np.ndarray:
