@@ -79,3 +79,51 @@ def test_what_has_no_base_begins_at_the_lowest_water():
     table = settle(features(yard, beside, stated, *pools)).features
     assert table.base.tolist() == pytest.approx([-0.6, -0.6, 0.5, -0.2, -0.6])
     assert table.top.tolist() == pytest.approx([0.0, 1.0, 1.0, -0.2, -0.6])
+
+
+def surveyed(level, **water):
+    """A pool of 6 by 4 m in ground of 20 by 12 m with a level at every metre, *level* of x and y."""
+    x, y = (axis.ravel() for axis in np.meshgrid(np.arange(21.0), np.arange(13.0)))
+    points = shapely.points(EAST + x, NORTH + y)
+    spots = gpd.GeoDataFrame({"lvl": level(x, y)}, geometry=points, crs=CRS)
+    return drawn(
+        siteaxo.Layer(name="ground", role="ground", source=frame(0, 0, 20, 12), top="survey"),
+        siteaxo.Layer(name="spots", role="spot level", source=spots, top="lvl"),
+        siteaxo.Layer(name="pool", role="water", source=frame(5, 4, 11, 8), **water),
+    )
+
+
+def settled_top(model):
+    return float(model.stack.features.top[model.stack.features.of_role("name") == "water"][0])
+
+
+def test_a_pool_in_surveyed_ground_lies_below_its_rim():
+    """As in a terrace: walls at the far sides, as high as the drop, in level ground at 2 m."""
+    model, drawing = surveyed(lambda x, y: np.full(len(x), 2.0), drop=DEEP)
+    assert settled_top(model) == pytest.approx(2.0 - DEEP)
+    faces = drawing.faces
+    walls = DEEP * (6 + 4) / np.sqrt(2) - 2 * DEEP * (DEEP / 2) / 2
+    size = faces.geometry.area.groupby([faces["layer"], faces["part"]]).sum()
+    assert size["pool"].sum() == pytest.approx(6 * 4 - walls, abs=1e-6)
+    assert size["ground", "slope"] == pytest.approx(20 * 12 - 6 * 4, abs=1e-6)
+    assert open_area(faces) == pytest.approx(0.0, abs=1e-6)
+
+
+@pytest.mark.parametrize("height", [None, 0.5])
+def test_a_pool_in_sloping_ground_lies_below_the_lowest_place_of_its_rim(height):
+    """The ground rises by 1 in 10 eastward, so that its rim is lowest at x = 5, at 0.5 m."""
+    water = {"drop": DEEP} if height is None else {"drop": DEEP, "height": height}
+    model, drawing = surveyed(lambda x, y: x / 10, **water)
+    assert settled_top(model) == pytest.approx(0.5 - DEEP)
+    assert model.stack.features.base_from[model.stack.features.of_role("name") == "water"][0].endswith(
+        "less its drop"
+    )
+    assert open_area(drawing.faces) == pytest.approx(0.0, abs=1e-6)
+
+
+def test_a_pool_over_a_hollow_lies_below_its_rim_and_not_below_the_hollow():
+    model, drawing = surveyed(lambda x, y: np.where((abs(x - 8) < 2) & (abs(y - 6) < 1), 0.0, 2.0), drop=DEEP)
+    assert settled_top(model) == pytest.approx(2.0 - DEEP)
+    water = drawing.faces[drawing.faces["layer"] == "pool"].geometry.area.sum()
+    walls = DEEP * (6 + 4) / np.sqrt(2) - 2 * DEEP * (DEEP / 2) / 2
+    assert water == pytest.approx(6 * 4 - walls, abs=1e-6)

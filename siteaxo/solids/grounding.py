@@ -36,7 +36,8 @@ def stand_on_ground(features: Features, terrain: Terrain) -> tuple[Features, Ter
     Footprints stand at the lowest level under them, so that nothing floats. Lawns, paving
     and paths without a level of their own follow the ground, and so do hedges and walls
     that stand on nothing else: they rake with it and are as high all along. Rails along walls
-    that rake stand on these. Banks are made first, from the tops of what is laid and from the
+    that rake stand on these. Pools with a drop lie by that much below the lowest place of
+    their rim. Banks are made first, from the tops of what is laid and from the
     floors of what is built.
 
     Parameters
@@ -68,12 +69,27 @@ def stand_on_ground(features: Features, terrain: Terrain) -> tuple[Features, Ter
         best, whole = _shares(features, rows, order, ~drape)
         on_it = rows[(best <= MOSTLY) & (best <= 1 - np.minimum(whole, 1.0))]
         drape[on_it[may_drape[on_it]]] = True
+        pools = on_it[(let_in_by_drop(features) & ~drape)[on_it]]
+        low[pools] = _rims(features.geometry[pools], terrain.tin, low[pools])
+        low[pools] -= features.drop[pools] + np.nan_to_num(features.height[pools])
         alone = rows[(whole <= 1 - WHOLLY) & rakes[rows]]
         drape[alone[_all_over(features.geometry[alone], terrain.tin)]] = True
         stands[on_it] = True
     support = _walls_under(features, stands, drape)
     settled = _settled(_regraded(features, terrain.tin), stands, drape, low, high, support)
     return settled, terrain, support
+
+
+def let_in_by_drop(features: Features) -> np.ndarray:
+    """What a drop lets into what it lies on, shape (n,)."""
+    let_in = (features.of_role("flat") & features.of_role("cuts")).astype(bool)
+    return let_in & (np.nan_to_num(features.drop) > 0)
+
+
+def _rims(footprints: np.ndarray, tin: Tin, low: np.ndarray) -> np.ndarray:
+    """Lowest level of the ground along outlines; *low* where there is none, shape (n,) [m]."""
+    along = tin.levels_under(shapely.boundary(footprints))[0]
+    return np.where(np.isnan(along), low, along)
 
 
 def cut_ground(features: Features, terrain: Terrain) -> Tin:
@@ -96,6 +112,8 @@ def cut_ground(features: Features, terrain: Terrain) -> Tin:
     area = (shapely.get_dimensions(features.geometry) == 2) & ~shapely.is_empty(features.geometry)
     rows = np.flatnonzero(area & ~np.isin(features.of_role("form"), _OVERHEAD))
     low = terrain.tin.levels_under(features.geometry[rows])[0]
+    pools = let_in_by_drop(features)[rows]
+    low[pools] = _rims(features.geometry[rows[pools]], terrain.tin, low[pools])
     stands = features.base[rows] <= low + LEVEL
     if not stands.any():
         return terrain.tin
@@ -215,6 +233,7 @@ def _settled(
     base_from, top_from = features.base_from.copy(), features.top_from.copy()
     base[stands] = np.fmin(low[stands], top[stands])
     base_from[stands] = np.where(base[stands] < low[stands], "its own top, below the ground", BENEATH)
+    base_from[stands & let_in_by_drop(features) & ~drape] = f"{BENEATH}, less its drop"
     height = np.nan_to_num(features.height)
     along = np.flatnonzero(support >= 0)
     base[along] += height[support[along]]

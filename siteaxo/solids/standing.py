@@ -16,7 +16,7 @@ from ..errors import Finding, LevelError
 from ..source.features import Features
 from .across import on_the_highest
 from .cutting import LEVEL, MOSTLY, STRAY, cut_open, is_area, let_in, share_of
-from .grounding import RAKING
+from .grounding import RAKING, let_in_by_drop
 from .notes import note
 from .planes import levels_at, range_over, sloping
 
@@ -175,8 +175,7 @@ def _reach_down(features: Features, geometry: np.ndarray, base: np.ndarray, top:
 
 def _drop(features: Features, base: np.ndarray, base_from: np.ndarray, rows: np.ndarray) -> bool:
     """Let surfaces with a drop down into what they lie on; say whether there are any."""
-    let_in = (features.of_role("flat") & features.of_role("cuts"))[rows].astype(bool)
-    rows = rows[let_in & (np.nan_to_num(features.drop[rows]) > 0)]
+    rows = rows[let_in_by_drop(features)[rows]]
     base[rows] -= features.drop[rows] + np.nan_to_num(features.height[rows])
     base_from[rows] = [f"{name}, less its drop" for name in base_from[rows]]
     return bool(len(rows))
