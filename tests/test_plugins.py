@@ -4,6 +4,7 @@ import sys
 
 import geopandas
 import numpy as np
+import pandas
 import pytest
 import shapely
 from installed import EXAMPLE, install, make_plug_in, output_of, venv_with
@@ -105,6 +106,17 @@ def test_a_fault_of_a_plug_in_is_told_as_its_own(packages, capsys, gives, words)
     (packages / "r.toml").write_text('[[step]]\noperation = "harbour.half"\ninputs = { length = 9.0 }\n')
     with pytest.raises(PlugInError, match=f"step 'harbour.half': The plug-in {words}"):
         siteaxo.run_recipe(packages / "r.toml")
+
+
+def test_a_plug_in_that_changes_what_it_is_handed_changes_nothing_elsewhere(packages):
+    code = OPERATION.format(mark=MARK, id="harbour.half").replace("import siteaxo", "import siteaxo, pandas")
+    code = code.replace("float", "pandas.DataFrame").replace(
+        "return length / 2", "length['n'] = 0; return length"
+    )
+    add(packages, "harbour_a", code=code)
+    rows = pandas.DataFrame({"n": [1, 2]})
+    assert siteaxo.run("harbour.half", {"length": rows})["n"].tolist() == [0, 0]
+    assert rows["n"].tolist() == [1, 2]
 
 
 def test_who_stops_a_plug_in_through_its_progress_stops_it(packages):

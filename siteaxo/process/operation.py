@@ -9,6 +9,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
+import pandas as pd
+
 from ..checks import nearest
 from ..errors import InputError, SiteaxoError
 from ..plugins import PlugInError, is_foreign
@@ -114,6 +116,8 @@ class Operation:
         """
         Check inputs and run the function; faults of a plug-in are told as such.
 
+        A plug-in gets tables of its own, so that nothing it does to them reaches other steps.
+
         Parameters
         ----------
         inputs : mapping of str to object
@@ -141,7 +145,8 @@ class Operation:
         if "progress" in lent:
             lent["progress"] = _overheard(lent["progress"], stops)
         try:
-            return self._given(self.function(**values, **lent))
+            own = {name: _copied(value) for name, value in values.items()}
+            return self._given(self.function(**own, **lent))
         except (SiteaxoError, MemoryError):
             raise
         except Exception as fault:
@@ -220,6 +225,13 @@ class Operation:
             begins, ends = " " if words[:1].islower() else ": ", "" if words[-1:] in ".?" else "."
             said = f"{self.id}: the input {parameter.name!r}{begins}{words}{ends}"
             raise problem.saying(said, field=parameter.name) from None
+
+
+def _copied(value: Any) -> Any:
+    """A table as a copy; anything else as it is."""
+    if isinstance(value, list):
+        return [_copied(one) for one in value]
+    return value.copy() if isinstance(value, pd.DataFrame) else value
 
 
 def _overheard(
