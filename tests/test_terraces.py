@@ -31,7 +31,7 @@ def test_an_overlap_of_unequal_terraces():
     table = terraces(("A", shapely.box(0, 0, 5, 5), 1), ("B", shapely.box(4.5, 0, 12, 5), 2))
     (finding,) = look_at_terraces(table)
     assert (finding.code, finding.source_id, finding.value) == ("terraces-overlap", "A", "2.5 m²")
-    assert "feature B by 2.5 m²; there the higher, at 2.000 m, is seen" in finding.message
+    assert "feature B by 2.5 m²; there that one, at 2.000 m, is seen" in finding.message
 
 
 def test_a_terrace_upon_another_is_no_overlap():
@@ -124,3 +124,14 @@ def test_slits_that_close_to_a_line_on_the_grid_are_no_areas():
         ]
     )
     assert len(site.stack().stack.scene.faces)
+
+
+@pytest.mark.parametrize("shape", [shapely.box(0, 0, 5, 5), shapely.box(1, 1, 3, 3)])
+def test_terraces_at_one_level_over_one_another_whole(shape):
+    """Of two with unlike bases, which are no doubles; the later one is seen."""
+    rows = [
+        {"role": "terrace", "id": name, "geometry": place, "base": base, "top": 1.0}
+        for name, place, base in (("A", shapely.box(0, 0, 5, 5), 0.0), ("B", shape, -1.0))
+    ]
+    table = settle(features(*rows)).features
+    assert told(table) == [("terraces-overlap", "A", f"{shape.area:.4g} m²")]

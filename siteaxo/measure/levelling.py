@@ -13,6 +13,7 @@ from ..solids.planes import levels_at, sloping
 from ..solids.stack import Stack
 from ..solids.tin import Tin, join_tins
 from ..source.features import Features
+from .covered import uncovered
 from .earthwork import between_surfaces, to_planes
 
 BANKED = 1e-9  # surfaces that differ by no more are one [m]
@@ -58,7 +59,7 @@ def levelling(stack: Stack, drawn_ground: np.ndarray | None = None) -> Levelling
     rows = np.flatnonzero((name == "terrace") & area)
     if not len(rows):
         return None
-    bare = _uncovered(features.geometry[rows], features.top[rows])
+    bare = uncovered(features, rows)
 
     def wanted(item: np.ndarray, xy: np.ndarray) -> np.ndarray:
         return levels_at(features, rows[item], xy)
@@ -77,10 +78,12 @@ def levelling(stack: Stack, drawn_ground: np.ndarray | None = None) -> Levelling
     if drawn_ground is not None and len(drawn_ground) == len(ground):
         shapes = drawn_ground
     if sloping(features)[np.concatenate([rows, ground])].any():
-        whole = _surface(features, ground, _uncovered(shapes, features.top[ground]))
+        whole = _surface(features, ground, uncovered(features, ground, shapes))
         cut[rows], fill[rows] = to_planes(whole, bare, wanted)
     else:
-        cut[rows], fill[rows] = _on_level_ground(bare, features.top[rows], shapes, features.top[ground])
+        cut[rows], fill[rows] = _on_level_ground(
+            bare, features.top[rows], uncovered(features, ground, shapes), features.top[ground]
+        )
     return Levelling(cut=cut, fill=fill)
 
 
@@ -89,27 +92,12 @@ def _filled(shapes: np.ndarray) -> np.ndarray:
     return shapely.polygons(shapely.get_exterior_ring(shapes))
 
 
-def _uncovered(shapes: np.ndarray, level: np.ndarray) -> np.ndarray:
-    """Terraces without what higher ones cover; of equals the later one covers."""
-    low, high = shapely.STRtree(shapes).query(shapes, predicate="intersects")
-    over = (level[high] > level[low]) | ((level[high] == level[low]) & (high > low))
-    low, high = low[over], high[over]
-    rows, place = np.unique(low, return_inverse=True)
-    result = shapes.copy()
-    if len(rows):
-        order = np.argsort(place, kind="stable")
-        cover = shapely.geometrycollections(shapes[high[order]], indices=place[order])
-        result[rows] = shapely.difference(shapes[rows], shapely.unary_union(cover[:, None], axis=1))
-    return result
-
-
 def _on_level_ground(
     shapes: np.ndarray, level: np.ndarray, ground: np.ndarray, top: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Common area by difference of level; where pieces of ground lie over one another, the highest."""
-    bare = _uncovered(ground, top)
-    item, under = shapely.STRtree(bare).query(shapes, predicate="intersects")
-    volume = shapely.area(shapely.intersection(shapes[item], bare[under])) * (top[under] - level[item])
+    """Common area by difference of level."""
+    item, under = shapely.STRtree(ground).query(shapes, predicate="intersects")
+    volume = shapely.area(shapely.intersection(shapes[item], ground[under])) * (top[under] - level[item])
     cut = np.bincount(item, np.maximum(volume, 0.0), len(shapes))
     return cut, np.bincount(item, np.maximum(-volume, 0.0), len(shapes))
 

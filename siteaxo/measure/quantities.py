@@ -2,7 +2,8 @@
 Quantities: how much there is, per feature, role, material and terrace.
 
 Areas and lengths are those of the features as settled, in the local plane; the plan area
-of a feature is that of its row in the ``plan`` table of a diagram.
+of a feature is that of its row in the ``plan`` table of a diagram. Where terraces lie over
+one another, the place counts for the upper one alone.
 """
 
 from __future__ import annotations
@@ -19,12 +20,14 @@ from ..craft.style import Style
 from ..diagram.tables import table
 from ..diagram.terraces import terraces_of
 from ..errors import LayerError
+from ..solids.cutting import is_area
 from ..solids.faces import PART_CODE, areas, normals
 from ..solids.stack import Stack
+from .covered import uncovered
 from .exposure import exposure
 from .grouping import distinct, places, summed, united
 from .levelling import Levelling, levelling
-from .paved import LIFTED, laid_units, open_areas
+from .paved import Open, laid_units, open_areas
 
 LEANING: Final = 1e-3  # a side whose unit normal rises by more leans, and shows from above [-]
 BY: Final = ("role", "material", "terrace", "feature")
@@ -63,12 +66,12 @@ class Measured:
     columns: dict[str, np.ndarray]
     geometry: np.ndarray
     crown: np.ndarray
-    overhead: np.ndarray
+    open: Open
 
-    def of_these(self, rows: np.ndarray) -> Measured:
-        """The same, with footprints, and what is measured of them, of some rows only."""
+    def of_terraces(self, rows: np.ndarray, home: np.ndarray) -> Measured:
+        """The same, with footprints of terraces only, and what is open within these."""
         own = {name: np.where(rows, self.columns[name], 0.0) for name in FOOTPRINTS}
-        own["open_area_m2"] = np.where(self.overhead, 0.0, self.columns["open_area_m2"])
+        own["open_area_m2"] = self.open.within(self.geometry, home)
         return replace(self, columns={**self.columns, **own}, geometry=_only(rows, self.geometry))
 
 
@@ -108,7 +111,8 @@ def quantities(
     geopandas.GeoDataFrame
         One row each, with the footprints as geometry and
 
-        - ``plan_area_m2``: footprints in plan, crowns of trees as circles;
+        - ``plan_area_m2``: footprints in plan, crowns of trees as circles, terraces without
+          what higher ones cover, and of two at one level the one that is seen;
         - ``open_area_m2``: what of them is seen from straight above once trees, roofs,
           canopies and rails are lifted off, in plan;
         - ``true_area_m2``: all faces that look upward, along their slope;
@@ -125,8 +129,9 @@ def quantities(
           nothing tells the ground.
 
         Notes and areas for people are left out. Rows of terraces have the plan area, true
-        area, edges and geometry of the terrace itself, no open area of roofs and canopies, and
-        all else of everything that belongs to it.
+        area, edges and geometry of the terrace itself, the open area of what belongs to it as far
+        as it lies within that plan area, so that it is never larger, and all else of everything
+        that belongs to it. A pool let into a terrace is in neither area.
 
     Raises
     ------
@@ -138,7 +143,7 @@ def quantities(
     found = known or measured(stack, style=style, drawn_ground=drawn_ground, base_line=base_line)
     keys = _keys(stack, by)
     if by == "terrace":
-        found = found.of_these(earth)
+        found = found.of_terraces(earth, terraces_of(stack, nearest=False))
     names = list(keys)
     counted = stack.features.of_role("theme") != "notes"
     text = np.stack([np.where(counted, keys[name].astype(str), UNCOUNTED) for name in names])
@@ -194,26 +199,23 @@ def measured(
     wall = faces.part[bare.face] != PART_CODE["riser"]
     tree = features.of_role("form") == "tree"
     crown = _only(tree, footprint)
-    open_, parts = open_areas(stack)
+    open_ = open_areas(stack)
+    upper = np.bincount(row, np.where(_looks_up(faces.part, upward) & ~tree[row], size, 0.0), count)
     columns = {
         "features": _first_of_feature(stack).astype(float),
         "plan_area_m2": shapely.area(footprint),
-        "open_area_m2": open_,
-        "true_area_m2": np.bincount(
-            row, np.where(_looks_up(faces.part, upward) & ~tree[row], size, 0.0), count
-        ),
+        "open_area_m2": open_.area,
+        "true_area_m2": upper * _bare_share(features.geometry, footprint, tree),
         "edge_m": shapely.length(footprint),
         "side_area_m2": np.bincount(row[bare.face], np.where(wall, bare.area, 0.0), count),
         "side_length_m": np.bincount(row[bare.face], np.where(wall, bare.length, 0.0), count),
         **_steps(stack),
-        **laid_units(stack, style or Style(), open_, parts, base_line),
+        **laid_units(stack, style or Style(), open_.area, open_.paved, base_line),
         "trees": tree.astype(float),
         "crown_cover_m2": np.where(tree, shapely.area(footprint), 0.0),
         **_earth(earth, count),
     }
-    return Measured(
-        columns=columns, geometry=footprint, crown=crown, overhead=np.isin(features.of_role("form"), LIFTED)
-    )
+    return Measured(columns=columns, geometry=footprint, crown=crown, open=open_)
 
 
 def _only(rows: np.ndarray, shapes: np.ndarray) -> np.ndarray:
@@ -230,12 +232,24 @@ def _looks_up(part: np.ndarray, upward: np.ndarray) -> np.ndarray:
 
 
 def footprints(stack: Stack) -> np.ndarray:
-    """Footprints of features, trees as the circles of their crowns, shape (n,)."""
+    """
+    Footprints of features, shape (n,).
+
+    Trees as the circles of their crowns; of terraces what no higher one covers.
+    """
     features = stack.features
     shapes = features.geometry.copy()
+    terrace = np.flatnonzero((features.of_role("name") == "terrace") & is_area(shapes))
+    shapes[terrace] = uncovered(features, terrace)
     crown = np.flatnonzero(features.of_role("form") == "tree")
     shapes[crown] = shapely.buffer(shapely.centroid(shapes[crown]), features.diameter[crown] / 2)
     return shapes
+
+
+def _bare_share(whole: np.ndarray, bare: np.ndarray, tree: np.ndarray) -> np.ndarray:
+    """Share of footprints that is counted, which of terraces is what no higher one covers."""
+    size = shapely.area(whole)
+    return np.where(tree | (size <= 0), 1.0, shapely.area(bare) / np.where(size > 0, size, 1.0))
 
 
 def _steps(stack: Stack) -> dict[str, np.ndarray]:

@@ -18,6 +18,7 @@ from .pairs import on_pairs
 GRID: Final = 1e-4  # what is narrower counts as touching [m]
 WIDE: Final = 0.5  # gaps wider than this are meant [m]
 THIN: Final = 0.1  # a terrace narrower than this is a sliver [m]
+LEVEL: Final = 1e-3  # levels that differ by no more are one [m]
 WHOLE: Final = 0.99  # share of a terrace that lies within another where it stands upon it [-]
 
 
@@ -65,11 +66,13 @@ def _overlaps(features: Features, rows: np.ndarray) -> Iterable[Finding]:
     common = on_pairs(shapely.intersection, footprint, one, other)
     size = shapely.area(common)
     smaller = np.minimum(shapely.area(footprint[one]), shapely.area(footprint[other]))
-    partly = (size > GRID * shapely.length(common)) & (size < WHOLE * smaller)
+    upon = (size >= WHOLE * smaller) & (top[one] - top[other] > LEVEL)  # or at other levels all over
+    doubled = np.abs(features.base[rows[one]] - features.base[rows[other]]) <= LEVEL  # told elsewhere
+    partly = (size > GRID * shapely.length(common)) & ~upon & ((size < WHOLE * smaller) | ~doubled)
     for k in np.flatnonzero(partly):
         upper, lower = int(rows[one[k]]), int(rows[other[k]])
         message = (
-            f"It overlaps {features.name_of(upper)} by {size[k]:.4g} m²; there the higher, at "
+            f"It overlaps {features.name_of(upper)} by {size[k]:.4g} m²; there that one, at "
             f"{features.top[upper]:.3f} m, is seen. Trim one to the other."
         )
         place = shapely.get_coordinates(shapely.point_on_surface(common[k]))[0]
