@@ -158,7 +158,7 @@ INPUTS = [(step, name) for step in STEPS for name in operation_named(STEPS[step]
 OTHER = {
     ("blocks_file", "source"): "other.gpkg",
     ("blocks_file", "table"): "taller",
-    ("blocks_file", "crs"): "EPSG:25833",
+    ("blocks_file", "crs"): "EPSG:25832",  # that of the file; another is refused
     ("blocks", "features"): "taller.gpkg",
     ("blocks", "role"): "wall",
     ("blocks", "base"): 1,
