@@ -27,6 +27,7 @@ from ..diagram.layers import Beside, DiagramLayers
 from ..diagram.lift_lines import LiftLines, lift_lines, seen_of_lines
 from ..diagram.tiers import Tiers, lifted, tiers_by
 from ..errors import ViewError
+from ..solids.beneath import with_ground_beneath
 from ..solids.faces import Faces, join
 from ..solids.stack import Stack
 from ..view.dashes import Dashes
@@ -149,6 +150,7 @@ def pull_apart(
         )
     limits = tolerance or Tolerance()
     tiers = tiers_by(stack, by, people=bool(len(people)), values=values)
+    stack = with_ground_beneath(stack, tiers.feature)
     faces, tier = _with_people(stack, people, tiers, view)
     page = onto_page(faces, view, origin, limits)
     outlines = outlines_of(page, tier[page.index], len(tiers))

@@ -66,6 +66,8 @@ class Stack:
         Which edges of the scene are contours of the ground; none when left out.
     panels : Panels
         Translucent panels, which hide nothing and are none of the scene's solids.
+    contour_interval : float or None
+        Step of the contours [m]; None where none are drawn.
     """
 
     features: Features
@@ -77,6 +79,7 @@ class Stack:
     terrain: Terrain | None = None
     contour: np.ndarray | None = None
     panels: Panels = field(default_factory=Panels.nothing)
+    contour_interval: float | None = None
 
     @property
     def lowest(self) -> float:
@@ -120,7 +123,7 @@ def stack_features(features: Features, *, contour_interval: float | None = None)
     surfaces = Surfaces.of(settled.features, _open_ground(settled.features, terrain))
     walks = Walks.of(settled.features, drawn.geometry[row], surfaces)
     ready = _with_crowns(lowered(settled.features, settled.support, walks))
-    relief = None if terrain is None else _relief(ready, terrain, contour_interval)
+    relief = None if terrain is None else relief_of(ready, terrain, contour_interval)
     job = Job(
         features=ready,
         drawn=drawn.geometry[row],
@@ -134,16 +137,11 @@ def stack_features(features: Features, *, contour_interval: float | None = None)
     )
     made = together([maker(job, rows) for maker, rows in makers(ready.of_role("form"))])
     finished = _with_tops(ready, made.top)
-    edges, contour = _edges(finished, made, relief)
+    scene, contour = scene_of(finished, made, relief)
     return Stack(
         features=finished,
         support=settled.support,
-        scene=Scene(
-            faces=made.faces,
-            edges=edges,
-            rank=_ranks(finished)[made.row],
-            group=_groups(finished)[made.row],
-        ),
+        scene=scene,
         solid_feature=made.row,
         walks=walks,
         findings=(
@@ -157,6 +155,7 @@ def stack_features(features: Features, *, contour_interval: float | None = None)
         terrain=terrain,
         contour=contour,
         panels=made.panels,
+        contour_interval=contour_interval,
     )
 
 
@@ -167,11 +166,18 @@ def _open_ground(features: Features, terrain: Terrain | None) -> Tin | None:
     return cut_ground(features, terrain)
 
 
-def _relief(features: Features, terrain: Terrain, contour_interval: float | None) -> Relief:
-    """The ground as it is drawn: cut open, without needles, with its contours."""
+def relief_of(features: Features, terrain: Terrain, contour_interval: float | None) -> Relief:
+    """Return the ground as it is drawn: cut open, without needles, with its contours."""
     area = features.geometry[is_area(features.geometry) & (features.of_role("form") != TERRAIN)]
     whole = replace(terrain, tin=without_short_sides(terrain.tin, outlines=area))
     return Relief.of(without_needles(cut_ground(features, whole)), contour_interval)
+
+
+def scene_of(features: Features, made: Made, relief: Relief | None) -> tuple[Scene, np.ndarray | None]:
+    """Return a scene of solids, and which of its edges are contours."""
+    edges, contour = _edges(features, made, relief)
+    rank, group = _ranks(features)[made.row], _groups(features)[made.row]
+    return Scene(faces=made.faces, edges=edges, rank=rank, group=group), contour
 
 
 def _edges(features: Features, made: Made, relief: Relief | None) -> tuple[Edges, np.ndarray | None]:
