@@ -15,12 +15,14 @@ from ..craft.style import Style
 from ..diagram.layers import DiagramLayers, ViewRecord
 from ..diagram.tables import extra_table
 from .callouts import page_of
+from .ends import count_in_words
 from .groups import Group
 from .lettering import length_mm
 from .mark_list import HALF_MM, TEXT_MM, Entry, draw_entries, draw_mark, lines_of, write
 from .noticed import APART_MM, GAP_MM, noticed_at, noticed_mm, set_apart
 from .page import Placement, Sheet
 from .paths import TABLE_NAMES, Ink
+from .wrapping import wrapped
 
 TABLE: Final = "caution_marks"
 EDGE_MM: Final = 0.7
@@ -223,10 +225,12 @@ def _list(
     write(group, np.array([side, top - HEAD_MM * mm]), HEADING, small, style.ink)
     first = np.array([left, top - (HEAD_MM + BELOW_MM) * mm])
     step = small + 1.6
-    room = (first[1] - bottom) / mm - len(CLOSING) * step
+    closing = wrapped(count_in_words(diagram), small, cautioned_mm(diagram, sheet) - GAP_MM - TEXT_MM)
+    closing = [*closing, *CLOSING]
+    room = (first[1] - bottom) / mm - len(closing) * step
     y = draw_entries(
         group, first, entries, room_mm=room, mm=mm, small=small, style=style, table=_TABLE_IN_WORDS
     )
-    for line in CLOSING:
+    for line in closing:
         write(group, np.array([side, y]), line, small, style.ink)
         y -= step * mm

@@ -21,6 +21,7 @@ from ..diagram.changes import CHANGED, KEPT, NEW, REMOVED
 from ..diagram.layers import DiagramLayers
 from ..source.roles import ROLES
 from .compound import line_path
+from .ends import count_in_words
 from .numbered import keys_of
 from .page import Box
 
@@ -48,7 +49,7 @@ class Entry:
         Tones of its swatch, the one that shows most first.
     laying : Laying, optional
         Pattern in its swatch.
-    sign : {"", "contour", "hidden", "removed", "former", "level", "water level", "slope", "number"}
+    sign : {"", "contour", "hidden", "removed", "former", "level", "water level", "slope", "number", "note"}
         What it shows in place of a swatch.
     """
 
@@ -98,6 +99,8 @@ def legend_entries(diagram: DiagramLayers, style: Style, *, hidden: bool = False
             entries.append(Entry(name="water level", sign="water level"))
         if (labels["kind"] == "slope mark").any():
             entries.append(Entry(name="fall", sign="slope"))
+    if count_in_words(diagram):
+        entries.append(Entry(name=count_in_words(diagram), sign="note"))
     return entries
 
 

@@ -253,5 +253,5 @@ def draw_on_sheet(
     ink = draw_tables(axes, shown, hidden=wants.hidden, layers=figure.layers)
     draw_labels(axes, labels, ink, scale=placement.scale)
     draw_noticed(axes, diagram, placement, style, ink)
-    draw_cautioned(axes, diagram, placement, style, ink)
+    draw_cautioned(axes, shown, placement, style, ink)
     return shown

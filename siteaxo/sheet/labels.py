@@ -20,6 +20,7 @@ from ..errors import Finding
 from .callouts import Label, Target, targets_of
 from .cautioned import boxes_of_marks
 from .dimensions import Dimension, dimension_strokes, overall_dimensions, reads_forward
+from .ends import End, ends_of_ramps, ends_of_steps, mark_ends, no_room
 from .label_rows import LEVEL_WAY, PAD_MM, LabelRows
 from .leaders import LEADER_MM2, LEVEL_LEADERS_MM, with_leader
 from .lettering import LETTERING_MM, length_mm
@@ -28,6 +29,7 @@ from .numbered import left_out, number_for, reaches_in
 from .page import Placement
 from .placing import Room, pole
 from .slope_marks import mark_slopes
+from .slopes import slope_regions
 from .words import plain_text
 
 QUIET_ROLES: Final = ("ground", "terrace", "lawn", "paving", "path")
@@ -50,7 +52,7 @@ def placed_labels(
     numbers: dict[str, int] | None = None,
 ) -> tuple[Any, tuple[Finding, ...]]:
     """
-    Place dimensions, call-outs, slopes and level marks, in this order.
+    Place dimensions, call-outs, ramps and steps, other slopes and level marks, in this order.
 
     Parameters
     ----------
@@ -74,7 +76,7 @@ def placed_labels(
     labels : GeoDataFrame
         The table of labels. Levels that find no room are not in it.
     findings : tuple of Finding
-        Call-outs that are not in it.
+        Call-outs, and levels of ramps and steps, that are not in it.
     """
     small = placement.sheet.lettering_mm
     rows = LabelRows(
@@ -91,8 +93,9 @@ def placed_labels(
     known, reaches = {} if numbers is None else numbers, reaches_in(placement.space)
     targets = targets_of(tuple(labels), diagram)
     lost = [target for target in targets if not _callout(rows, room, target, known, reaches)]
+    unmarked: list[End] = []
     if levels:
-        mark_slopes(rows, room, diagram)
+        unmarked = _slopes_and_ends(rows, room, diagram)
         regions = level_regions(diagram.faces, placement.scale)
         outside = [region for region in regions if not _level_inside(rows, room, region)]
         if outside:  # a level that stands on something level would be taken for that one's
@@ -100,9 +103,26 @@ def placed_labels(
             room.bar(room.areas[: len(diagram.faces)][(diagram.faces["role"] == "tree").to_numpy()])
         for region in outside:
             _level_beside(rows, room, region)
-    return rows.table(), tuple(
-        left_out(plain_text(one.text), one.layer, one.source_id, reaches[-1]) for one in lost
+    return rows.table(), (
+        *(left_out(plain_text(one.text), one.layer, one.source_id, reaches[-1]) for one in lost),
+        *no_room(unmarked),
     )
+
+
+def _slopes_and_ends(rows: LabelRows, room: Room, diagram: DiagramLayers) -> list[End]:
+    """Mark ramps and flights of steps, then other slopes; return the ends without room for their level."""
+    regions = slope_regions(diagram, rows.scale)
+    ramps = [one for one in regions if one.role == "ramp"]
+    told: set[tuple[str, str, str]] = set()
+    mark_slopes(rows, room, ramps, told)
+    ends = [*ends_of_ramps(ramps, rows.scale), *ends_of_steps(diagram, rows.scale)]
+    quiet = room.quiet.copy()  # on something level it could be taken for that one's, if there is other room
+    room.quiet[: len(diagram.faces)] &= ~level_tops(diagram.faces)
+    unmarked = mark_ends(rows, room, ends, told)
+    room.quiet = quiet
+    unmarked = mark_ends(rows, room, unmarked, told)
+    mark_slopes(rows, room, (one for one in regions if one.role != "ramp"), told)
+    return unmarked
 
 
 def _room(diagram: DiagramLayers, placement: Placement, *, hidden: bool) -> Room:

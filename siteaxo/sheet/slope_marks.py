@@ -9,20 +9,20 @@ common practice on plans of levels.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 import shapely
 
-from ..diagram.layers import DiagramLayers
 from .dimensions import reads_forward
 from .label_rows import PAD_MM, LabelRows
 from .leaders import LEADER_MM2, LEVEL_LEADERS_MM, with_leader
 from .lettering import length_mm
 from .levels import level_words
 from .placing import Room
-from .slopes import SlopeRegion, slope_regions, slope_words
+from .slopes import SlopeRegion, slope_words
 
 LEAST_MM: Final = 6.0  # arrows are at least so long [mm]
 HEAD_MM: Final = (1.8, 0.45)  # length and half width of their heads [mm]
@@ -36,9 +36,11 @@ END: Final = 0.02  # an arrow ends at an end of its slope if their levels differ
 _NOTHING: Final = np.zeros((0, 2, 2))
 
 
-def mark_slopes(rows: LabelRows, room: Room, diagram: DiagramLayers) -> None:
+def mark_slopes(
+    rows: LabelRows, room: Room, regions: Iterable[SlopeRegion], told: set[tuple[str, str, str]]
+) -> None:
     """
-    Mark what falls, the largest first.
+    Mark what falls, in the order given.
 
     An arrow lies on what is seen of a slope and crosses nothing. Its slope, and the level of
     each of its ends that is an end of the slope, are written along it. One of these without
@@ -51,11 +53,12 @@ def mark_slopes(rows: LabelRows, room: Room, diagram: DiagramLayers) -> None:
         Where the marks go.
     room : Room
         What they keep away from.
-    diagram : DiagramLayers
-        The drawing.
+    regions : iterable of SlopeRegion
+        The slopes.
+    told : set of tuple of str
+        Layer, id and text of what is written; more is added.
     """
-    told: set[tuple[str, str, str]] = set()
-    for region in slope_regions(diagram, rows.scale):
+    for region in regions:
         _mark(rows, room, region, told)
 
 
@@ -83,9 +86,9 @@ def _mark(rows: LabelRows, room: Room, region: SlopeRegion, told: set[tuple[str,
         key = (region.layer, region.source_id, word.text)
         if word.box is None:
             if large and key not in told:
-                with_leader(
-                    rows, room, word.place, word.text, rows.small_mm, named, LEVEL_LEADERS_MM, mark=_NOTHING
-                )
+                place, small = word.place, rows.small_mm
+                if with_leader(rows, room, place, word.text, small, named, LEVEL_LEADERS_MM, mark=_NOTHING):
+                    told.add(key)
             continue
         told.add(key)
         fill = rows.fill_under(room, word.box)

@@ -95,18 +95,33 @@ def slope_regions(diagram: DiagramLayers, scale: float) -> list[SlopeRegion]:
     return found[:MOST]
 
 
+def levels_on_page(row: Any, view: ViewRecord) -> np.ndarray:
+    """
+    Levels of a plane by places on the page: at its origin, and their change to the right and up, shape (3,).
+
+    Parameters
+    ----------
+    row : Series
+        A face with its plane, seen not edge-on.
+    view : ViewRecord
+        The view.
+    """
+    normal = np.array([row[name] for name in PLANE_COLUMNS[:3]], dtype=float)
+    back = np.linalg.inv(np.array([*view.matrix[:2], normal]))[2]
+    low = view.drawn_in_place - (float(row["lift_m"]) if "lift_m" in row else 0.0)
+    return np.array([back[2] * float(row["offset"]) + low, back[0], back[1]])
+
+
 def _region(piece: shapely.Polygon, row: Any, view: ViewRecord) -> SlopeRegion:
     normal = np.array([row[name] for name in PLANE_COLUMNS[:3]], dtype=float)
     gradient = -normal[:2] / normal[2]
     slope = float(np.hypot(*gradient))
     down = view.matrix[:2] @ np.array([*(-gradient), -(slope**2)])
-    back = np.linalg.inv(np.array([*view.matrix[:2], normal]))[2]
-    low = view.drawn_in_place - (float(row["lift_m"]) if "lift_m" in row else 0.0)
     return SlopeRegion(
         region=piece,
         fall=down / max(float(np.hypot(*down)), 1e-12),
         slope=slope,
-        plane=np.array([back[2] * float(row["offset"]) + low, back[0], back[1]]),
+        plane=levels_on_page(row, view),
         low=float(row["level_min"]),
         high=float(row["level_max"]),
         layer=str(row["layer"]),
