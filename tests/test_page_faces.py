@@ -9,7 +9,7 @@ import shapely
 from scenes import KINDS, VIEWS
 from shapes import Builder, draw, rectangle, seen_area
 
-from siteaxo.solids.faces import from_quads, join
+from siteaxo.solids.faces import PART_CODE, from_quads, join
 from siteaxo.view.page import onto_page, rounded_page
 from siteaxo.view.pieces import pieces_of
 from siteaxo.view.projection import View, isometric, planometric
@@ -310,3 +310,12 @@ def test_memory_grows_with_the_number_of_corners(height, corners):
         peaks.append(tracemalloc.get_traced_memory()[1])
         tracemalloc.stop()
     assert peaks[1] < 2.8 * peaks[0]
+
+
+def test_sides_of_a_quadrilateral_that_cross_on_the_page_enclose_two_triangles():
+    """Such a facet of a crown that folds is mended like a face of more corners."""
+    corners = np.array([[[0.0, 0, 0], [5, 0, 0], [0, 4, 0], [3, 4, 0]]])
+    faces = from_quads(corners, solid=np.array([0]), part=PART_CODE["crown"], two_sided=True)
+    page = onto_page(faces, planometric(turn=0), np.zeros(3), Tolerance())
+    assert page.mended.tolist() == [0]
+    assert shapely.is_valid(page.polygon).all()

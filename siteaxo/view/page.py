@@ -252,8 +252,19 @@ def _polygons(faces: Faces, xy: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     polygon = shapely.from_ragged_array(
         shapely.GeometryType.POLYGON, xy.take(vertices, axis=0), (closed_start, faces.face_start)
     )
-    doubtful = np.flatnonzero((np.diff(faces.vertex_start) > 4) | (np.diff(faces.face_start) > 1))
+    corners, several = np.diff(faces.vertex_start), np.diff(faces.face_start) > 1
+    doubtful = several | (corners > 4)
+    quads = np.flatnonzero((corners == 4) & ~several)
+    doubtful[quads[_turns_both_ways(xy[faces.vertex_start[quads, None] + np.arange(4)])]] = True
+    doubtful = np.flatnonzero(doubtful)
     broken = doubtful[~shapely.is_valid(polygon[doubtful])]
-    if len(broken):  # rounding has made neighbouring corners cross
+    if len(broken):  # rounding, or a face that is not planar, has made sides cross
         polygon[broken] = shapely.make_valid(polygon[broken], method="structure", keep_collapsed=False)
     return polygon, broken
+
+
+def _turns_both_ways(quad: np.ndarray) -> np.ndarray:
+    """Which quadrilaterals, shape (n, 4, 2), have corners that turn left and corners that turn right."""
+    x, y = np.moveaxis(np.roll(quad, -1, axis=1) - quad, 2, 0)
+    turn = x * np.roll(y, -1, axis=1) - y * np.roll(x, -1, axis=1)
+    return np.asarray((turn > 0).any(axis=1) & (turn < 0).any(axis=1))
