@@ -19,9 +19,10 @@ from ..checks import finite
 from ..errors import ViewError
 from ..solids.faces import PART_CODE, Faces
 from ..view.page import PageFaces
+from .envelope import highest_over
 
 AIR: Final = 0.04  # left free between two tiers, as a share of the drawing's size on the page [-]
-_AT_ONCE: Final = 2_000_000
+_UPSIDE_DOWN: Final = np.array([1.0, -1.0])
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -107,23 +108,8 @@ def least_shift(below: Outline, above: Outline) -> float:
         return -np.inf
     x = np.unique(np.concatenate([below.ends[:, :, 0].ravel(), above.ends[:, :, 0].ravel(), [left, right]]))
     x = x[(x >= left) & (x <= right)]
-    return float((_side(below.ends, x, 1.0) + _side(above.ends, x, -1.0)).max())
-
-
-def _side(ends: np.ndarray, x: np.ndarray, sign: float) -> np.ndarray:
-    """Highest point of segments over each column, or the lowest one's negative; shape (n,)."""
-    x0, y0, x1, y1 = (ends[:, i, j] for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)))
-    low, high = np.minimum(x0, x1), np.maximum(x0, x1)
-    run = x1 - x0
-    slope = np.where(run != 0, (y1 - y0) / np.where(run != 0, run, 1.0), 0.0)
-    end = np.where(run != 0, sign * y0, np.maximum(sign * y0, sign * y1))
-    found = np.full(len(x), -np.inf)
-    step = max(_AT_ONCE // max(len(ends), 1), 1)
-    for start in range(0, len(x), step):
-        some = x[start : start + step, None]
-        height = end + sign * slope * (some - x0)
-        found[start : start + step] = np.where((some >= low) & (some <= high), height, -np.inf).max(axis=1)
-    return found
+    upper, under = highest_over(below.ends, x), highest_over(above.ends * _UPSIDE_DOWN, x)
+    return float((upper + under).max())
 
 
 def automatic_lifts(outlines: Sequence[Outline | None], rise: float) -> np.ndarray:
