@@ -253,10 +253,10 @@ def _polygons(faces: Faces, xy: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         shapely.GeometryType.POLYGON, xy.take(vertices, axis=0), (closed_start, faces.face_start)
     )
     corners, several = np.diff(faces.vertex_start), np.diff(faces.face_start) > 1
-    doubtful = several | (corners > 4)
+    unsure = several | (corners > 4)
     quads = np.flatnonzero((corners == 4) & ~several)
-    doubtful[quads[_turns_both_ways(xy[faces.vertex_start[quads, None] + np.arange(4)])]] = True
-    doubtful = np.flatnonzero(doubtful)
+    unsure[quads[_turns_both_ways(xy[faces.vertex_start[quads, None] + np.arange(4)])]] = True
+    doubtful = np.flatnonzero(unsure)
     broken = doubtful[~shapely.is_valid(polygon[doubtful])]
     if len(broken):  # rounding, or a face that is not planar, has made sides cross
         polygon[broken] = shapely.make_valid(polygon[broken], method="structure", keep_collapsed=False)
