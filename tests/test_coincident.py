@@ -156,6 +156,24 @@ def test_a_roof_edge_shared_by_two_neighbours_is_one_line():
     assert report["visible_length"] == pytest.approx(outline_and_ridge + 3 + 2, abs=1e-6)
 
 
+@pytest.mark.parametrize("view", [planometric(60), planometric(0), isometric(), PLAN], ids=str)
+def test_an_edge_shorter_than_the_grid_of_the_page_is_not_seen(view):
+    """Ground that is divided along lines a hair apart has such edges."""
+    site = Builder()
+    for x in (0, 2):
+        site.prism(rectangle(x, 0, 2, 1), 0, 1)
+    scene = site.scene()
+    end = scene.edges.end.copy()
+    end[0] = scene.edges.start[0] + GRID / 32
+    scene = replace(scene, edges=replace(scene.edges, end=end))
+    drawing = draw(scene, view)
+    length = drawing.edges.length
+    assert length[0] == 0
+    assert 0 not in drawing.dashes.edge
+    ends = drawing.dashes.xy(drawing.edges)
+    assert (np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1) >= Tolerance().dash - 1e-9).all()
+
+
 def noisy(scene, rng, amplitude):
     """The scene with every upright corner of every solid moved a little in plan."""
     faces = scene.faces

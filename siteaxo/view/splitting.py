@@ -83,12 +83,13 @@ def split(
     Returns
     -------
     visible, hidden : Dashes
-        Together they are the whole of every edge.
+        Together they are the whole of every edge. Edges that are a point on the page, such as those
+        shorter than its grid, are not seen.
     """
     covered = _covered(edges, page, pieces, hiding, tolerance)
     behind = np.ones(len(edges), dtype=bool)
     behind[edges.member_edge] = False
-    whole = np.flatnonzero(behind)
+    whole = np.flatnonzero(behind | (edges.length == 0))
     ones = Dashes(edge=whole, begin=np.zeros(len(whole)), end=np.ones(len(whole)))
     return complement(Dashes.joined([covered, ones]), edges.length, tolerance.dash)
 
