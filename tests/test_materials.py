@@ -1,12 +1,17 @@
 """Materials that no style knows: told once for each, with the nearest that is known."""
 
+from pathlib import Path
+
 import geopandas
 import pytest
 import shapely
 
 import siteaxo
-from siteaxo.craft.palettes import MATERIAL_TONES, ROLE_TONES
+from siteaxo.craft.finishes import Finish
+from siteaxo.craft.palettes import MATERIAL_TONES, ROLE_TONES, SAME_MATERIALS
 from siteaxo.craft.style import STYLES, Style
+
+REFERENCE = Path(siteaxo.__file__).parent / "REFERENCE.md"
 
 
 def model(*materials, role="terrace", **options):
@@ -77,6 +82,42 @@ def test_a_style_makes_a_material_known(of, word):
 def test_what_the_library_knows_is_known_in_all_of_its_styles(name):
     every = sorted({*MATERIAL_TONES, *Style().finishes})
     assert told(model(*every).draw(style=name).findings) == []
+
+
+def laying(one):
+    """How a pattern is written in the reference."""
+    if one is None:
+        return ""
+    return one.pattern if one.is_texture else f"{one.pattern}, {one.length:g} × {one.width:g} m"
+
+
+def test_the_reference_has_every_material_with_its_patterns_and_other_names():
+    style, rows = Style(), []
+    for word in sorted({*MATERIAL_TONES, *style.finishes} - set(SAME_MATERIALS)):
+        names = ", ".join([word, *sorted(one for one, of in SAME_MATERIALS.items() if of == word)])
+        finish = style.finishes.get(word, Finish())
+        tone = style.materials.get(word, "of the role")
+        rows.append(f"| {names} | {tone} | {laying(finish.flat)} | {laying(finish.upright)} |")
+    text = REFERENCE.read_text(encoding="utf-8")
+    told = text.split("| material | tone | lying flat | upright |\n|---|---|---|---|\n")[1].split("\n\n")[0]
+    assert told.splitlines() == rows
+
+
+@pytest.mark.parametrize(
+    ("value", "word"),
+    [("Sedum", "sedum"), ("extensive green", "sedum"), ("Green roof", "sedum"), ("sedum mat", "sedum"),
+     ("wildflower meadow", "meadow"), ("intensive green", "planting"), ("rounded gravel", "gravel")],
+)  # fmt: skip
+@pytest.mark.parametrize("name", ["muted", "dark ground"])
+def test_roofs_that_are_planted_or_strewn_have_tones_of_their_own(name, value, word):
+    roof = geopandas.GeoDataFrame({"made_of": [value]}, geometry=[shapely.box(0, 0, 8, 6)], crs=25832)
+    layer = siteaxo.Layer(name="roof", role="roof", source=roof, base=3, height=0.3, material="made_of")
+    drawn = siteaxo.Site(name="Shed", layers=[layer]).stack().draw(style=name)
+    assert not len(drawn.findings)
+    fill = drawn.faces.loc[drawn.faces["part"] == "roof", "fill"].tolist()
+    style = Style.named(name)
+    assert fill == [style.materials[word]]
+    assert fill != [style.top("roof")]
 
 
 def test_two_layers_are_told_apart():

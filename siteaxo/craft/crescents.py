@@ -20,7 +20,7 @@ from ..view.silhouettes import silhouettes
 from ..view.tolerance import Tolerance
 from .crowns import Plants
 
-CRESCENTS: Final = ((2, 0.25), (4, 0.11))
+CRESCENTS: Final = ((1, 0.25), (3, 0.11))
 """Tone of each crescent, 0 lightest, and how far the outline is moved for it, as a share of its width."""
 SMOOTH: Final = 0.006
 """Outlines are rounded by this share of their width, so that crescents end in a curve."""

@@ -15,6 +15,7 @@ from ..errors import SheetError
 
 UPRIGHT: Final = 0.5  # faces whose normal rises by less than this are sides [-]
 MOST_TONES: Final = 16
+FIRST: Final = 0.065  # away from the light by so much of its range a face is a tone darker [-]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,9 +38,9 @@ class Light:
         If one of these is not what it should be.
     """
 
-    direction: float = 150.0
+    direction: float = 165.0
     elevation: float = 45.0
-    tones: int = 5
+    tones: int = 4
 
     def __post_init__(self) -> None:
         finite(self.direction, "light direction", SheetError)
@@ -87,8 +88,9 @@ class Light:
         Tone of each face, 0 lightest.
 
         The cosine between a face and the light, from that of a level top down to that of a
-        wall turned away, is divided evenly among the tones. Nothing is lighter than a level
-        top, and no side is as light as one.
+        wall turned away, is divided evenly among the tones, but that the second begins sooner, so
+        that opposite slopes of a roof differ. Nothing is lighter than a level top, and no side is
+        as light as one.
 
         Parameters
         ----------
@@ -108,11 +110,12 @@ class Light:
         Examples
         --------
         >>> Light().shades(np.array([[0, 0, 1.0], [-1.0, 0, 0], [0, -1.0, 0]]), np.eye(3)).tolist()
-        [0, 1, 3]
+        [0, 1, 2]
         """
         normals = np.asarray(normals, dtype=float).reshape(-1, 3)
         top, least = sin_deg(self.elevation), -cos_deg(self.elevation)
         lit = normals @ self.toward(matrix)
         away = np.clip((top - lit) / (top - least), 0.0, 1.0)
         shade = np.rint(away * (self.tones - 1)).astype(int)
-        return np.where(normals[:, 2] < UPRIGHT, np.maximum(shade, 1), shade)
+        turned = (away >= FIRST) | (normals[:, 2] < UPRIGHT)
+        return np.where(turned, np.maximum(shade, 1), shade)

@@ -39,7 +39,18 @@ ROLE_TONES: Final[Mapping[str, str]] = MappingProxyType(
 )
 """Tone of the top of each role."""
 
-MATERIAL_TONES: Final[Mapping[str, str]] = MappingProxyType(
+SAME_MATERIALS: Final[Mapping[str, str]] = MappingProxyType(
+    {"extensive": "sedum", "green roof": "sedum", "intensive": "planting", "steel": "metal"}
+)
+"""Words for a material that has another name too."""
+
+
+def _by_every_name(tones: Mapping[str, str]) -> Mapping[str, str]:
+    """Tones of materials under their other names as well."""
+    return MappingProxyType({**tones, **{word: tones[name] for word, name in SAME_MATERIALS.items()}})
+
+
+MATERIAL_TONES: Final[Mapping[str, str]] = _by_every_name(
     {
         "asphalt": tone(0.735, 0.006, 260),
         "bark": tone(0.690, 0.042, 52),
@@ -54,14 +65,15 @@ MATERIAL_TONES: Final[Mapping[str, str]] = MappingProxyType(
         "gravel": tone(0.920, 0.030, 84),
         "hoggin": tone(0.885, 0.040, 78),
         "limestone": tone(0.945, 0.016, 90),
+        "meadow": tone(0.852, 0.062, 116),
         "metal": tone(0.755, 0.010, 238),
         "planting": tone(0.780, 0.050, 130),
         "sand": tone(0.930, 0.034, 85),
         "sandstone": tone(0.880, 0.034, 72),
+        "sedum": tone(0.803, 0.062, 111),
         "setts": tone(0.845, 0.011, 255),
         "slate": tone(0.720, 0.016, 255),
-        "soil": tone(0.590, 0.036, 56),
-        "steel": tone(0.755, 0.010, 238),
+        "soil": tone(0.612, 0.036, 56),
         "stone": tone(0.925, 0.014, 88),
         "timber": tone(0.770, 0.056, 76),
         "water": tone(0.810, 0.047, 234),
@@ -98,7 +110,7 @@ They are the tones on paper made darker, all by 41 of L*, then moved by a few of
 eight bits leave in the dark, until every two of them differ noticeably there as well.
 """
 
-DARK_MATERIALS: Final[Mapping[str, str]] = MappingProxyType(
+DARK_MATERIALS: Final[Mapping[str, str]] = _by_every_name(
     {
         "asphalt": "#424344",
         "bark": "#3f342d",
@@ -113,14 +125,15 @@ DARK_MATERIALS: Final[Mapping[str, str]] = MappingProxyType(
         "gravel": "#7b756b",
         "hoggin": "#746a5c",
         "limestone": "#818079",
+        "meadow": "#5e6a50",
         "metal": "#46494b",
         "planting": "#4a5243",
         "sand": "#807a6d",
         "sandstone": "#71685e",
+        "sedum": "#5b5c3e",
         "setts": "#5e6062",
         "slate": "#3c3f43",
-        "soil": "#241c18",
-        "steel": "#46494b",
+        "soil": "#2a221d",
         "stone": "#7b7974",
         "timber": "#564a3a",
         "water": "#495b65",
@@ -133,8 +146,8 @@ DARK_GROUND: Final[Mapping[str, Any]] = MappingProxyType(
         "tones": DARK_TONES,
         "materials": DARK_MATERIALS,
         "neutral": tone(0.5, 0.0, 0.0),
-        "shade": 0.22,
-        "crown_shade": 0.14,
+        "shade": 0.18,
+        "crown_shade": 0.12,
         "pattern_step": -0.09,
         "ink": tone(0.97, 0.006, 85),
         "fine_ink": tone(0.955, 0.008, 85),

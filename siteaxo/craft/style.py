@@ -16,7 +16,8 @@ from numpy.typing import ArrayLike
 
 from ..checks import finite, one_of
 from ..errors import SheetError
-from .colours import darker, oklab_from_rgb, rgb_from_hex, tone
+from .colours import darker, rgb_from_hex, tone
+from .dimming import dimmed, lightness
 from .finishes import FINISHES, NAMING_ROLES, Finish, known_word
 from .light import Light
 from .lines import OUTLINES, LineWeights, kind_ranks, ranks_in
@@ -24,6 +25,7 @@ from .palettes import DARK_GROUND, MATERIAL_TONES, ROLE_TONES
 
 STYLES: Final = ("muted", "line only", "dark ground")
 """Names that ``Style.named`` knows."""
+SHADED_AS: Final = 58.0  # colours that are darker are shaded like one of this lightness [L*]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,7 +46,8 @@ class Style:
     neutral : str
         Tone of a role that is not in *tones*.
     shade : float
-        Share of its OKLab lightness that the darkest tone of a colour lacks [0 to 1].
+        Share of its L*, counted from −16, that the darkest tone of a colour lacks [0 to 1]. Of
+        colours below 58 it is that of 58, so that steps can be seen in the dark too.
     crown_shade : float
         The same for the facets of crowns, which are shaded more softly.
     finishes : mapping of str to Finish
@@ -222,7 +225,7 @@ class Style:
         '#ccccbb'
         """
         share = (self.crown_shade if soft else self.shade) * shade / (self.light.tones - 1)
-        return darker(top, share * float(oklab_from_rgb(rgb_from_hex(top))[0])) if share else top
+        return dimmed(top, share * (max(lightness(top), SHADED_AS) + 16)) if share else top
 
     def top(self, role: str, material: str = "") -> str:
         """
