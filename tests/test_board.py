@@ -132,7 +132,7 @@ def test_words_of_a_board(parts):
         "Option 2",
         "Seen from the south",
         "Legend",
-        "Cautions",
+        "General cautions",
         "lower than it looks",
     ):
         assert words in texts

@@ -324,3 +324,35 @@ def test_dimensions_say_their_lengths_and_leave_room():
 @pytest.mark.parametrize(("level", "words"), [(12.345, "12.35"), (-0.5, "−0.50"), (0, "0.00")])
 def test_levels_in_words(level, words):
     assert level_words(level + 1e-9) == words
+
+
+@pytest.mark.parametrize("base_line", [90.0, 60.0])
+def test_overall_dimensions_are_of_what_is_drawn(base_line):
+    """
+    A slope of 40 × 30 m; a path 2 m wide ends at its edge askew, so that a square end goes beyond.
+
+    On the central meridian of UTM a metre of the grid is 1/0.9996 m.
+    """
+    angle = np.radians(90.0 - base_line)
+    way = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
+
+    def table(*shapes, **columns):
+        turned = shapely.transform(np.array(shapes), lambda xy: xy @ way + (500000.0, 5700000.0))
+        return geopandas.GeoDataFrame(columns, geometry=turned, crs="EPSG:25832")
+
+    corners = shapely.points([(0, 0), (40, 0), (40, 30), (0, 30)])
+    layers = [
+        siteaxo.Layer(name="ground", role="ground", source=table(shapely.box(0, 0, 40, 30)), top="survey"),
+        siteaxo.Layer(
+            name="levels", role="spot level", source=table(*corners, z=[10.0, 10.0, 13.0, 13.0]), top="z"
+        ),
+        siteaxo.Layer(
+            name="trail", role="path", source=table(shapely.LineString([(0, 10), (40, 25)])), width=2.0
+        ),
+    ]
+    diagram = (
+        siteaxo.Site(name="Slope", layers=layers, base_line=base_line).stack().draw(siteaxo.planometric(30))
+    )
+    sizes = {one.name: one.length for one in overall_dimensions(diagram)}
+    assert sizes["x"] == pytest.approx(40.0 / 0.9996, abs=0.001)
+    assert sizes["y"] == pytest.approx(30.0 / 0.9996, abs=0.001)

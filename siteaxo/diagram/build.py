@@ -239,8 +239,27 @@ def plan_table(stack: Stack, view: ViewRecord, turn: float) -> geopandas.GeoData
         "base": features.base[there],
         "top": features.top[there],
     }
-    footprint = footprints_of(stack)[there]
+    footprint = _as_drawn(stack, footprints_of(stack), view.base_line)[there]
     return table(columns, PLAN_COLUMNS, shapely.transform(footprint, lambda xy: (xy - centre) @ rotation.T))
+
+
+def _as_drawn(stack: Stack, footprints: np.ndarray, base_line: float) -> np.ndarray:
+    """Footprints, where laid over the ground cut to the box, square to the base line, of what is drawn."""
+    sine, cosine = sin_deg(base_line), cos_deg(base_line)
+    square = np.array([[cosine, -sine], [sine, cosine]])  # from the local plane to the base line, for rows
+    faces, count = stack.scene.faces, len(footprints)
+    owner = stack.solid_feature[faces.solid[faces.vertex_face]]
+    xy = faces.xyz[:, :2] @ square
+    low, high = np.full((count, 2), np.inf), np.full((count, 2), -np.inf)
+    np.minimum.at(low, owner, xy)
+    np.maximum.at(high, owner, xy)
+    bounds = shapely.bounds(shapely.transform(footprints, lambda xy: xy @ square))
+    beyond = np.maximum(low - bounds[:, :2], bounds[:, 2:] - high).max(axis=1)
+    cut = np.isfinite(low[:, 0]) & (beyond > CUT) & (stack.features.of_role("form") == "drape")
+    boxes = shapely.transform(shapely.box(*low[cut].T, *high[cut].T), lambda xy: xy @ square.T)
+    drawn = footprints.copy()
+    drawn[cut] = shapely.intersection(footprints[cut], boxes)
+    return drawn
 
 
 def footprints_of(stack: Stack) -> np.ndarray:

@@ -156,7 +156,7 @@ def map_from_page(view: ViewRecord) -> np.ndarray:
     """
     if not view.keeps_plan:
         raise ViewError(
-            f"There is no map frame for a {view.kind} view: it does not keep the plan's true shape. "
+            f"A view of kind {view.kind!r} has no map frame: it does not keep the plan's true shape. "
             "Use frame='sheet', or draw a planometric view.",
             field="frame",
             value="map",

@@ -255,4 +255,4 @@ def _furnish(
             legend_on(axes, box, figure.drawing, placed, sheet, style, hidden=wants.hidden)
         elif name == "cautions":
             sentences = [f"{one}." for one in CAUTION.rstrip(".").split(". ")]
-            text_on(axes, box, "Cautions", [" ".join(sentences), *cautions], sheet, style)
+            text_on(axes, box, "General cautions", [" ".join(sentences), *cautions], sheet, style)

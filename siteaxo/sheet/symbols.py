@@ -29,6 +29,7 @@ RING_MM: Final = 7.0
 HALO_MM: Final = 1.0
 AXIS_MM: Final = 8.0
 _TRUE: Final = 1e-6
+_ALIKE: Final = 0.05  # sine of the angle between axes under which their letters would touch [-]
 
 
 def bar_length(scale: float, room_mm: float = BAR_MM) -> tuple[float, int]:
@@ -250,6 +251,7 @@ def axis_key(
     tips = AXIS_MM * size * np.array(list(vectors.values()))
     every = np.concatenate([np.zeros((1, 2)), tips * (1 + 2.4 / AXIS_MM)])
     start = np.array([x, y]) - (every.min(axis=0) + every.max(axis=0)) / 2
+    words = _at_ends(vectors)
     for name, tip in zip(vectors, tips, strict=True):
         length = float(np.hypot(*tip))
         if length < 0.5:
@@ -264,14 +266,26 @@ def axis_key(
             style,
             f"axis_head_{name}{tag}",
         )
-        mark = end + 2.0 * size * along
-        letter(
-            axes,
-            mark[0],
-            mark[1] - letters_mm / 2,
-            name,
-            letters_mm,
-            colour=style.ink,
-            room_mm=4.0 * size,
-            align="center",
-        )
+        if name in words:
+            write = partial(letter, axes, height_mm=letters_mm, colour=style.ink, align="center")
+            mark = end + 2.0 * size * along
+            write(mark[0], mark[1] - letters_mm / 2, words[name], room_mm=4.0 * size * len(words[name]))
+
+
+def _at_ends(vectors: dict[str, np.ndarray]) -> dict[str, str]:
+    """
+    What is written at the end of each axis; of axes that run alike the longest, or first, names all.
+
+    Examples
+    --------
+    >>> _at_ends({"x": np.array([1.0, 0.0]), "y": np.array([0.0, 0.5]), "z": np.array([0.0, 1.0])})
+    {'x': 'x', 'z': 'y, z'}
+    """
+    lengths = {name: float(np.hypot(*vector)) for name, vector in vectors.items()}
+    ways = {name: vectors[name] / length for name, length in lengths.items() if length > _TRUE}
+    words = {}
+    for name, way in ways.items():
+        alike = [other for other in ways if np.abs(ways[other] - way).max() < _ALIKE]
+        if name == max(alike, key=lambda one: round(lengths[one], 6)):
+            words[name] = ", ".join(alike)
+    return words
