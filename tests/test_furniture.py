@@ -142,7 +142,7 @@ def test_north_in_the_svg_itself():
     assert np.degrees(np.arctan2(start[1] - end[1], end[0] - start[0])) == pytest.approx(120.0, abs=1e-3)
 
 
-@pytest.mark.parametrize("scale", [*SCALES[3:16], 250, 1250])
+@pytest.mark.parametrize("scale", [*SCALES[3:19], 125, 1250])
 def test_bar_lengths_are_round_and_fit(scale):
     length, parts = bar_length(scale)
     assert 20 <= length * 1000 / scale <= 50 + 1e-9
@@ -255,3 +255,13 @@ def test_a_title_that_is_long_stands_on_two_lines(sheet, height):
     assert lines[0].get_position()[1] - lines[1].get_position()[1] > 1.4 * height
     lengths = [len(text.get_text()) for text in lines]
     assert min(lengths) > 0.6 * max(lengths)  # no word alone on its line
+
+
+def test_axes_that_fall_together_are_named_once():
+    """Square to the base line and with heights, y and z both run up the page."""
+    named = [
+        word for word in words_on(make_figure(terraces(view=view_record(0.0)))) if set(word) <= set("xyz, ")
+    ]
+    assert sorted(filter(None, named)) == ["x", "y, z"]
+    apart = words_on(make_figure(terraces(view=view_record(30.0))))
+    assert {"x", "y", "z"} <= set(apart)

@@ -70,23 +70,25 @@ def test_title_block_is_at_most_180_wide_where_there_is_room_beside_it():
 
 
 def test_listed_scales():
-    """ISO 5455:1979, 5.1: 1, 2, 5 and their tenfolds; 1:25 and 1:250 are not listed."""
-    assert SCALES[:14] == (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000)
-    assert not {25, 250, 2500} & set(SCALES)
+    """ISO 5455:1979, 5.1: 1, 2, 5 and their tenfolds; those of site plans (common practice)."""
+    listed = (1, 2, 5, 10, 20, 50, 100, 200, 250, 500, 1000, 2000, 2500, 5000, 10000, 20000, 25000, 50000)
+    assert SCALES[:18] == listed
+    assert not {25, 125, 1250, 250000} & set(SCALES)
 
 
 def test_fit_takes_the_largest_listed_scale():
     space = Sheet(name="A3").drawing_space
     width = (space.width - 2 * CLEAR_MM) * 200 / 1000
     assert place((0, 0, width, 1), scale="fit").scale == 200
-    assert place((0, 0, width * 1.0001, 1), scale="fit").scale == 500
+    assert place((0, 0, width * 1.0001, 1), scale="fit").scale == 250
+    assert place((0, 0, width * 1.2501, 1), scale="fit").scale == 500
     assert place((0, 0, width, 1), scale="fit").fitted
 
 
 def test_any_scale_is_accepted():
-    """1:250 is not in ISO 5455, but offices use it (common practice)."""
-    placement = place((0, 0, 10, 10), scale=250)
-    assert placement.words == "1:250 at A3"
+    """1:125 is in no list."""
+    placement = place((0, 0, 10, 10), scale=125)
+    assert placement.words == "1:125 at A3"
     assert not placement.fitted
 
 

@@ -56,7 +56,7 @@ def make_figure(
     sheet : str
         A size of ``SHEETS_MM``: "A0" to "A4", "ANSI A" to "ANSI E", "ARCH A" to "ARCH E1".
     scale : float or "fit"
-        The x of 1:x; "fit" takes the largest scale of ISO 5455 at which the drawing fits.
+        The x of 1:x; "fit" takes the largest listed scale at which the drawing fits.
     orientation : {"landscape", "portrait", "auto"}
         How the sheet lies; "auto" as lets the drawing be larger.
     wants : Wants, optional

@@ -6,7 +6,8 @@ References
 ISO 216 (A sizes); ASME Y14.1 (sizes A to E); architectural sizes A to E1 of North American
 offices, 9 × 12 in and up (common practice); ISO 5457:1999, Table 1 (frame: 20 mm on the
 left for filing, 10 mm on the other sides; title block at most 180 mm wide; from memory);
-ISO 5455:1979, 5.1 (scales 1:1, 1:2, 1:5 and their tenfolds).
+ISO 5455:1979, 5.1 (scales 1:1, 1:2, 1:5 and their tenfolds); 1:250, 1:2500 and 1:25 000 of
+surveys and site plans (common practice).
 """
 
 from __future__ import annotations
@@ -42,7 +43,11 @@ SHEETS_MM: Final = MappingProxyType(
     }
 )
 """Short and long side of every sheet [mm]."""
-SCALES: Final = tuple(float(step * 10**power) for power in range(7) for step in (1, 2, 5))
+SITE_SCALES: Final = (250.0, 2500.0, 25000.0)
+"""The x of reductions 1:x that site drawings have beside those of ISO 5455 (common practice)."""
+SCALES: Final = tuple(
+    sorted((*(float(step * 10**power) for power in range(7) for step in (1, 2, 5)), *SITE_SCALES))
+)
 """The x of every listed reduction 1:x, from 1:1 up."""
 ORIENTATIONS: Final = ("landscape", "portrait", "auto")
 

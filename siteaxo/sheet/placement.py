@@ -45,7 +45,7 @@ def place(
     sheet : str
         A size of ``SHEETS_MM``.
     scale : float or "fit"
-        The x of 1:x; "fit" is the largest scale of ISO 5455 at which the drawing fits.
+        The x of 1:x; "fit" is the largest listed scale at which the drawing fits.
     orientation : {"landscape", "portrait", "auto"}
         "auto" takes the one that lets the drawing be larger.
     room_mm : float
@@ -98,7 +98,7 @@ def place_all(
     bounds : sequence of tuple of float
         Page box of each drawing [m at full size].
     sheet, scale, orientation, room_mm
-        As for :func:`place`; "fit" is the largest scale of ISO 5455 at which all fit.
+        As for :func:`place`; "fit" is the largest listed scale at which all fit.
     columns : int, optional
         How many lie side by side; when left out, of the arrangements at which they have that scale
         and whose places are about as large as any, the one that leaves fewest of them empty.
