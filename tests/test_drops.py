@@ -55,6 +55,62 @@ def test_a_wall_from_below_guards_it():
     assert told(LOW, high(), wall) == []
 
 
+ON_THE_EDGE, INSIDE, WIDE = (-0.2, 0.2), (0.0, 0.4), (-1.0, 1.0)
+
+
+def edge_wall(upstand, across=ON_THE_EDGE, **more):
+    """A retaining wall along the south edge of a terrace 3 m up."""
+    shape = shapely.box(0, across[0], 10, across[1])
+    return {"role": "wall", "geometry": shape, "base": 0.0, "top": 3.0 + upstand, "id": "W", **more}
+
+
+@pytest.mark.parametrize("across", [ON_THE_EDGE, INSIDE, WIDE])
+@pytest.mark.parametrize(
+    ("upstand", "code"),
+    [(0.0, "drop"), (0.1, "drop"), (0.45, "drop"), (0.8, "drop"), (1.0, "guard-low"), (1.1, None)],
+)
+def test_a_low_wall_along_an_edge_hides_no_drop(across, upstand, code):
+    """
+    By hand: 3 m down to the lower terrace along y = 0, from x = 0.125 to 9.875 in 40 soundings; no
+    guard below 0.9 m, a low one below 42 in = 1.0668 m. Findings tell what has no guard.
+    """
+    stack = stacked(LOW, high(3.0), edge_wall(upstand, across))
+    found = cautions(stack)
+    assert found["code"].tolist() == ([code] if code else [])
+    for row in found.itertuples():
+        assert (row.source_id, row.level) == ("high", pytest.approx(3.0))
+        assert row.value == pytest.approx(3.0)
+        assert sorted(row.geometry.bounds) == pytest.approx([0.0, 0.0, 0.125, 9.875])
+        assert (f"rises by {upstand:.2f}" in row.message) is (upstand > 0)
+    assert [f.source_id for f in look_for_drops(stack)] == (["high"] if code == "drop" else [])
+
+
+def test_a_seat_or_low_planter_on_the_edge_hides_no_drop():
+    for role in ("seat", "planter"):
+        assert told(LOW, high(3.0), edge_wall(0.45, INSIDE, role=role, base=3.0)) == [("high", "3.000 m")]
+
+
+@pytest.mark.parametrize("y", [-0.95, 0.95])
+def test_a_rail_on_a_broad_wall_guards_it(y):
+    """On either side of a flush wall 2 m wide, farther than 36 in from the edge in its middle."""
+    assert told(LOW, high(3.0), edge_wall(0.0, WIDE), rail(1.2, y, base=3.0)) == []
+
+
+def test_what_is_broad_and_planted_keeps_people_from_the_edge():
+    """A planter 1.2 m wide: more than 36 in lie between what is walked on and the drop."""
+    planter = edge_wall(0.45, (0.0, 1.2), role="planter", base=3.0)
+    assert told(LOW, high(3.0), planter) == []
+
+
+def test_low_walls_where_nothing_drops_are_not_told():
+    level = {**high(3.0), "id": "level", "geometry": shapely.box(0, -6, 10, 0)}
+    assert told(high(3.0), level, edge_wall(0.45)) == []
+    amid = {"role": "planter", "geometry": shapely.box(4, 2, 6, 4), "base": 3.0, "top": 3.45}
+    assert told(high(3.0), amid) == []
+    flight = {"role": "steps", "geometry": shapely.box(0, -3, 10, 0), "base": 2.1, "top": 3.0, "id": "S"}
+    assert "high" not in dict(told(LOW, high(3.0), flight))
+
+
 def test_half_a_rail_guards_half():
     half = {**rail(), "geometry": shapely.LineString([(0, 0.1), (5, 0.1)])}
     (finding,) = look_for_drops(stacked(LOW, high(), half))

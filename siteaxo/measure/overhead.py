@@ -46,42 +46,47 @@ def drop_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
     """
     found = sound_drops(stack, most=limits.drop_most)
     bare = ~found.guarded(GUARD_LEAST)
-    for row, drop, place, level, length in _stretches(found.take(bare)):
+    for along, place, level, length in _stretches(found.take(bare)):
+        drop = float(along.drop.max())
         yield Caution(
             code="drop",
             subject="Drop without a guard",
-            row=row,
+            row=int(along.row[0]),
             value=drop,
             limit=limits.drop_most,
             unit="m",
             rule="International Building Code §1015",
-            message=f"Along some {length:.1f} m of its edge it drops by up to {drop:.2f} m, unguarded.",
+            message=(
+                f"Along some {length:.1f} m of its edge it drops by up to {drop:.2f} m, "
+                f"without a guard{along.told()}."
+            ),
             place=place,
             level=level,
         )
     low = ~found.guarded(limits.guard_least) & ~bare
-    for row, drop, place, level, length in _stretches(found.take(low)):
+    for along, place, level, length in _stretches(found.take(low)):
         if length < limits.guard_low_length_least:
             continue
+        drop, rises = float(along.drop.max()), float(along.guard.min())
         yield Caution(
             code="guard-low",
             subject="Drop with a low guard",
-            row=row,
+            row=int(along.row[0]),
             value=drop,
             limit=limits.drop_most,
             unit="m",
             rule="International Building Code §1015",
             message=(
                 f"Along some {length:.1f} m of its edge it drops by up to {drop:.2f} m, and what guards it "
-                f"rises by less than {limits.guard_least:.3f} m."
+                f"rises by {rises:.3f} m only; {limits.guard_least:.3f} m at least are usual."
             ),
             place=place,
             level=level,
         )
 
 
-def _stretches(found: Drops) -> Iterator[tuple[int, float, shapely.Geometry, float, float]]:
-    """Feature, deepest drop, place, level and length of soundings that follow one another."""
+def _stretches(found: Drops) -> Iterator[tuple[Drops, shapely.Geometry, float, float]]:
+    """Soundings of a feature that follow one another, with their place, level and length."""
     if not len(found.row):
         return
     away = np.hypot(*np.diff(found.xy, axis=0).T)
@@ -93,8 +98,7 @@ def _stretches(found: Drops) -> Iterator[tuple[int, float, shapely.Geometry, flo
         if np.ptp(each) > RISES:
             at = np.column_stack([at, each])
         place = shapely.LineString(at) if len(own) > 1 else shapely.Point(at[0])
-        level = float(each.mean())
-        yield int(found.row[own[0]]), float(found.drop[own].max()), place, level, len(own) * STEP
+        yield found.take(own), place, float(each.mean()), len(own) * STEP
 
 
 def headroom_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:

@@ -2,7 +2,9 @@
 Drops at the edges of what people walk on, without a wall or rail.
 
 Edges are sounded every quarter of a metre: outward for what lies below, and around for
-something that guards them. Local codes govern; these are places to look at.
+something that guards them. What is narrow and stands along an edge is sounded past: from
+what is walked on behind it to what lies beyond. Local codes govern; these are places to
+look at.
 """
 
 from __future__ import annotations
@@ -21,13 +23,15 @@ from .planes import levels_at
 from .stack import Stack
 
 STEP: Final = 0.25  # between soundings along an edge [m]
-INSIDE: Final = 0.05  # how far within an edge its own surface is sounded [m]
+INSIDE: Final = (0.05, 0.3, 0.6, 0.9)  # how far within an edge its own surface is sounded [m]
 OUTWARD: Final = (0.05, 0.45, 0.9)  # how far beyond it what lies below is sounded [m]
+BROAD: Final = (1.35, 1.8)  # both, over walls that reach farther [m]
 OVERHEAD: Final = 0.05  # what begins so much above a surface lies above it [m]
 HEADROOM: Final = 2.0  # nobody stands where there is less; common practice [m]
 WALKED: Final = ("terrace", "ground", "paving", "path", "deck", "lawn")
 CLIMBED: Final = ("ramp", "steps")
 GUARDS: Final = ("wall", "rail", "hedge", "structure", "planter")
+ALONG: Final = (*GUARDS, "seat")  # what may stand along an edge that is walked on behind it
 SLACK: Final = 1e-6  # [m]
 _IN_THE_AIR: Final = ("tree", "none", "levels", "terrain", "drape")
 
@@ -39,6 +43,10 @@ class Edge:
     row: np.ndarray
     xy: np.ndarray
     outward: np.ndarray
+
+    def take(self, chosen: np.ndarray) -> Edge:
+        """Some of the soundings, in the order given."""
+        return Edge(row=self.row[chosen], xy=self.xy[chosen], outward=self.outward[chosen])
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,6 +84,11 @@ class Drops:
         """Whether what guards each is as high as *height* [m], shape (k,)."""
         return self.guard >= height - SLACK
 
+    def told(self) -> str:
+        """What to say of things too low that stand along them; nothing where none rises."""
+        rises = float(self.guard.max(initial=-np.inf))
+        return f" that is high enough; what stands there rises by {rises:.2f} m" if rises > OVERHEAD else ""
+
 
 def look_for_drops(stack: Stack) -> tuple[Finding, ...]:
     """
@@ -100,10 +113,7 @@ def look_for_drops(stack: Stack) -> tuple[Finding, ...]:
     order = np.argsort(found.row, kind="stable")
     rows, begin = np.unique(found.row[order], return_index=True)
     runs = np.split(order, begin[1:]) if len(rows) else []
-    return tuple(
-        _drop(stack.features, row, found.drop[run], found.xy[run])
-        for row, run in zip(rows, runs, strict=True)
-    )
+    return tuple(_drop(stack.features, row, found.take(run)) for row, run in zip(rows, runs, strict=True))
 
 
 def sound_drops(stack: Stack, *, most: float = limits.DROP_MOST) -> Drops:
@@ -131,13 +141,20 @@ def sound_drops(stack: Stack, *, most: float = limits.DROP_MOST) -> Drops:
     edge = _edges(stack.features, tops.walked())
     level = tops.tops(edge.row, edge.xy)
     drop = np.zeros(len(edge.row))
-    for reach in OUTWARD:
-        below = tops.level_at(edge.xy + reach * edge.outward, level + OVERHEAD)
-        drop = np.fmax(drop, level - below)
+    wide = np.full(len(edge.row), limits.DROP_REACH)  # how far away it may be guarded
+    rest = np.arange(len(edge.row))
+    for reach in (*OUTWARD, *BROAD):
+        at = edge.xy[rest] + reach * edge.outward[rest]
+        below = tops.level_at(at, level[rest] + OVERHEAD)
+        wide[rest[drop[rest] <= most + SLACK]] = max(reach, limits.DROP_REACH)
+        drop[rest] = np.fmax(drop[rest], level[rest] - below)
+        if reach >= OUTWARD[-1]:
+            rest = rest[tops.on_wall(at, level[rest])]
     deep = np.flatnonzero(drop > most + SLACK)
-    deep = deep[tops.is_walked(edge.row[deep], edge.xy[deep] - INSIDE * edge.outward[deep])]
+    behind = _walked_behind(tops, edge.take(deep))
+    deep, behind = deep[np.isfinite(behind)], behind[np.isfinite(behind)]
     row, xy = edge.row[deep], edge.xy[deep]
-    guard = tops.guards(row, xy, level[deep])
+    guard = tops.guards(row, xy, level[deep], np.fmax(wide[deep], behind))
     return Drops(row=row, xy=xy, drop=drop[deep], level=level[deep], guard=guard)
 
 
@@ -155,6 +172,19 @@ def _edges(features: Features, rows: np.ndarray) -> Edge:
     along, follows = along[real] / length[real][:, None], follows[real]
     middle = (xy[follows] + xy[follows + 1]) / 2
     return Edge(row=owner[ring[follows]], xy=middle, outward=np.column_stack([along[:, 1], -along[:, 0]]))
+
+
+def _walked_behind(tops: _Tops, edge: Edge) -> np.ndarray:
+    """How far within their edges one stands on features, past what is narrow; NaN where nobody does [m]."""
+    walked = np.full(len(edge.row), np.nan)
+    rest = np.arange(len(edge.row))
+    for depth in (*INSIDE, *BROAD):
+        past = ALONG if depth < INSIDE[-1] else ("wall",)
+        at = edge.xy[rest] - depth * edge.outward[rest]
+        free, barred = tops.is_walked(edge.row[rest], at, past=past)
+        walked[rest[free]] = depth
+        rest = rest[barred]
+    return walked
 
 
 class _Tops:
@@ -197,9 +227,21 @@ class _Tops:
         ground = self.stack.walked_ground
         return level if ground is None else np.fmax(level, ground.level_at(xy))
 
-    def is_walked(self, own: np.ndarray, xy: np.ndarray) -> np.ndarray:
+    def on_wall(self, xy: np.ndarray, level: np.ndarray) -> np.ndarray:
+        """Whether walls that rise from below levels lie at points."""
+        wall = self.rows[self.role[self.rows] == "wall"]
+        item, point = shapely.STRtree(shapely.points(xy)).query(
+            self.features.geometry[wall], predicate="intersects"
+        )
+        found = np.zeros(len(xy), dtype=bool)
+        found[point[self.features.base[wall[item]] <= level[point] + OVERHEAD]] = True
+        return found
+
+    def is_walked(
+        self, own: np.ndarray, xy: np.ndarray, *, past: tuple[str, ...]
+    ) -> tuple[np.ndarray, np.ndarray]:
         """
-        Whether features are what one stands on at points.
+        Whether features are what one stands on at points, and whether only roles to look past cover them.
 
         They are the highest, of equals the last laid, and leave headroom above.
         """
@@ -208,18 +250,22 @@ class _Tops:
         mine, its = self.tops(own[point], xy[point]), self.tops(row, xy[point])
         covers = (features.base[row] <= mine + OVERHEAD) & (its > mine + 1e-3)
         covers |= (np.abs(its - mine) <= 1e-3) & (features.order[row] > features.order[own[point]])
+        bars = covers & np.isin(self.role[row], past)
         begins = features.base[row] - mine
         covers |= (begins > OVERHEAD) & (begins < HEADROOM)
-        covered = np.zeros(len(own), dtype=bool)
-        covered[point[covers]] = True
-        return ~covered
+        there, covered, barred = np.zeros((3, len(own)), dtype=bool)
+        there[point[row == own[point]]] = True
+        covered[point[covers & ~bars]] = True
+        barred[point[bars]] = True
+        there &= ~covered
+        return there & ~barred, there & barred
 
-    def guards(self, row: np.ndarray, xy: np.ndarray, level: np.ndarray) -> np.ndarray:
-        """How far what guards the edges of features at points rises above levels there, -inf for nothing."""
+    def guards(self, row: np.ndarray, xy: np.ndarray, level: np.ndarray, reach: np.ndarray) -> np.ndarray:
+        """How far what is within reach of edges rises above levels there, -inf for nothing."""
         features, rises = self.features, np.full(len(row), -np.inf)
         guard = self.rows[np.isin(self.role[self.rows], GUARDS)]
         tree = shapely.STRtree(features.geometry[guard])
-        point, item = tree.query(shapely.points(xy), predicate="dwithin", distance=limits.DROP_REACH)
+        point, item = tree.query(shapely.points(xy), predicate="dwithin", distance=reach)
         near = guard[item]
         climbs = (self.stack.support[near] == row[point]) & (self.form[near] == "rail")
         climbs &= self.climbs[row[point]]  # a rail on a flight climbs with it
@@ -230,11 +276,13 @@ class _Tops:
         return rises
 
 
-def _drop(features: Features, row: int, drop: np.ndarray, xy: np.ndarray) -> Finding:
+def _drop(features: Features, row: int, found: Drops) -> Finding:
+    drop, xy = found.drop, found.xy
     message = (
         f"Along some {len(drop) * STEP:.1f} m of its edges it drops by up to {drop.max():.2f} m without a "
-        f"wall or rail. Drops of more than {limits.DROP_MOST:.3f} m within {limits.DROP_REACH:.3f} m of an "
-        f"edge usually ask for a guard {limits.GUARD_HEIGHT:.2f} m high (IBC §1015); check local codes."
+        f"wall or rail{found.told()}. Drops of more than {limits.DROP_MOST:.3f} m within "
+        f"{limits.DROP_REACH:.3f} m of an edge usually ask for a guard {limits.GUARD_HEIGHT:.2f} m high "
+        "(IBC §1015); check local codes."
     )
     return note(
         features,
