@@ -196,3 +196,17 @@ def test_half_of_a_slope_is_reported():
         ("missing-level", "f0", "low"),
         ("missing-size", "f1", "fall"),
     ]
+
+
+@pytest.mark.parametrize(
+    ("role", "key", "given", "kept"),
+    [
+        ("steps", "riser", [1e-6, 0.15], [NAN, 0.15]),
+        ("canopy", "beams", [1e-6, 0.0, 0.5], [NAN, 0.0, 0.5]),
+        ("ramp", "width", [1e7, 2.0], [NAN, 2.0]),
+    ],
+)
+def test_sizes_beyond_what_is_built_are_missing_and_reported(role, key, given, kept):
+    read, sizes = sizes_of(raw(role, columns={"own": given}, height=1, **{key: "own"}))
+    assert sizes[key] == pytest.approx(kept, nan_ok=True)
+    assert [(f.code, f.source_id, f.field) for f in read.findings] == [("size-unusable", "f0", "own")]

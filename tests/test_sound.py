@@ -6,7 +6,7 @@ import pytest
 import shapely
 
 import siteaxo
-from siteaxo.errors import GeometryError
+from siteaxo.errors import GeometryError, LevelError
 from siteaxo.solids.faces import from_quads
 from siteaxo.solids.sound import look_over
 
@@ -67,3 +67,40 @@ def test_what_is_not_finite_is_refused(quads):
     faces = from_quads(corners, solid=np.array([0, 1]), part=0)
     with pytest.raises(GeometryError, match=r"Layer 'blocks'.*B1.*not finite"):
         look_over(features, faces, np.array([0, 1]))
+
+
+def one(shape, role, **levels):
+    placed = shapely.transform(shape, lambda xy: xy + np.array([5e5, 5.7e6]))
+    source = gpd.GeoDataFrame({"v": [levels.pop("v", 0.0)]}, geometry=[placed], crs=25832)
+    return siteaxo.Site(
+        name="t", layers=[siteaxo.Layer(name="x", role=role, source=source, **levels)]
+    ).stack()
+
+
+@pytest.mark.parametrize(
+    ("role", "levels", "field"),
+    [
+        ("wall", {"base": 0, "top": "v", "v": 1e20}, "top"),
+        ("deck", {"base": "v", "height": 1, "v": 1e20}, "base"),
+        ("tree", {"base": 0, "top": "v", "v": 1e5}, "height"),
+    ],
+)
+def test_levels_beyond_anything_on_earth_are_refused(role, levels, field):
+    shape = shapely.Point(1, 1) if role == "tree" else shapely.box(0, 0, 8, 6)
+    with pytest.raises(LevelError, match=r"Layer 'x': the .* of 1 features is (beyond|higher)") as caught:
+        one(shape, role, **levels)
+    assert (caught.value.layer, caught.value.field) == ("x", field)
+
+
+@pytest.mark.parametrize(("role", "size"), [("ramp", {"width": 9e3}), ("steps", {"landing": 1e5})])
+def test_a_climb_that_is_all_landings_is_drawn_as_a_block(role, size):
+    line = shapely.LineString([(0, 0), (8, 0), (8, 6)])
+    model = one(line, role, base=0, top=1.5, **size)
+    assert "run-unclear" in set(model.findings["code"])
+
+
+def test_a_crown_without_any_height_has_no_foliage():
+    model = one(shapely.Point(5, 5), "tree", base=0, top=0)
+    drawing = model.draw(siteaxo.planometric(turn=30), planting="texture", scale=100)
+    planted = drawing.extra.get("planting")
+    assert planted is None or len(planted) == 0

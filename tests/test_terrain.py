@@ -1,10 +1,13 @@
 """The ground of a site, read from contours, spot levels, breaklines and its own Z."""
 
+import geopandas
 import numpy as np
 import pytest
 import shapely
+from shapely import affinity
 from solidity import features
 
+import siteaxo
 from siteaxo.errors import GeometryError, LevelError
 from siteaxo.solids.terrain import read_ground
 
@@ -26,6 +29,14 @@ def with_z(table, geometries):
     own = np.full(len(table), None, dtype=object)
     own[list(geometries)] = list(geometries.values())
     return table.with_columns(geometry_z=own)
+
+
+def framed(shape):
+    return geopandas.GeoDataFrame(geometry=[affinity.translate(shape, 5e5, 5.7e6)], crs=25832)
+
+
+def stacked(*layers):
+    return siteaxo.Site(layers=list(layers)).stack()
 
 
 def test_a_site_without_levels_of_the_ground_is_left_alone():
@@ -125,6 +136,14 @@ def test_ground_on_a_survey_that_is_not_there():
         LevelError, match=r"'ground' takes its top from the survey, but no layer gives levels"
     ):
         read_ground(features({"role": "ground", "geometry": shapely.box(0, 0, 4, 4)}))
+
+
+@pytest.mark.parametrize("role", ["contour", "breakline"])
+def test_levels_of_the_ground_with_only_a_height(role):
+    line = shapely.LineString([(0, 0), (8, 0), (8, 6)])
+    with pytest.raises(LevelError, match="have no level of their own") as caught:
+        stacked(siteaxo.Layer(name="lines", role=role, source=framed(line), height=0.8))
+    assert (caught.value.layer, caught.value.field) == ("lines", "top")
 
 
 def test_too_few_levels_name_their_layer():

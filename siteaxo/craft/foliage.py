@@ -107,6 +107,10 @@ def _of_kind(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Strokes of the plants of one kind, and the plant of each."""
     page = onto_page(_faces_of(plants, scene), view, origin, Tolerance())
+    shown = np.flatnonzero(np.isin(plants.solid, page.faces.solid))
+    if not len(shown):  # nothing of them is wide enough to be seen
+        return np.empty(0, dtype=object), shown
+    plants = plants.take(shown)
     face, plant, xy = _places(plants, page, apart, by_face=kind == "hedge", seed=seed)
     count = np.bincount(plant, minlength=len(plants))
     chance = numbers_for(6 * count, plants.name, "stroke", kind, seed).reshape(-1, 6)
@@ -119,7 +123,7 @@ def _of_kind(
     )
     size = apart * WIDTH[kind] * (0.8 + 0.4 * chance[:, 1])
     strokes = STROKES[kind](xy, direction, size, chance[:, 2:])
-    return shapely.linestrings(strokes) if len(strokes) else np.empty(0, dtype=object), plant
+    return shapely.linestrings(strokes) if len(strokes) else np.empty(0, dtype=object), shown[plant]
 
 
 def _faces_of(plants: Plants, scene: Scene) -> Faces:

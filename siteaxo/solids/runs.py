@@ -19,7 +19,7 @@ from .limits import RISER, comfortable_tread
 from .notes import note
 from .rounds import is_ring, read_rounds
 from .surfaces import Surfaces, misfit, sounded
-from .tracks import Tracks, joined
+from .tracks import SAME, Tracks, joined, legs_of
 
 STEEPNESS: Final = 1 / 14  # slope of a comfortable ramp, common practice [-]
 SLIGHT: Final = 0.02  # bends of an outline that may be overlooked to read it [m]
@@ -32,8 +32,8 @@ UNCLEAR: Final = (
 )
 UNREAD: Final = (
     "Which of its sides are its foot and its head cannot be told: its outline has no two straight sides to "
-    "climb between, or has a hole, or its centre line turns back. It is drawn as a block. Draw it as a "
-    "centre line uphill with a width, or as two side lines."
+    "climb between, or has a hole, or its centre line turns back or is all landings. It is drawn "
+    "as a block. Draw it as a centre line uphill with a width, or as two side lines."
 )
 ROUND_UNCLEAR: Final = (
     "The levels around it do not tell whether it climbs inward or outward; it is drawn climbing inward."
@@ -135,6 +135,10 @@ def read_runs(features: Features, drawn: np.ndarray, form: str, surfaces: Surfac
     unread = np.concatenate([unread, line[back], rounds.unread])
     feature = np.concatenate([np.zeros(0, dtype=np.int64)] + [some.feature for some in found])
     tracks = joined([some.tracks for some in found])
+    legs = legs_of(tracks)
+    climbs = np.bincount(legs.track, legs.length, len(tracks)) > SAME
+    unread = np.concatenate([unread, feature[~climbs]])  # landings at their turns leave no way to climb
+    feature, tracks = feature[climbs], tracks.take(np.flatnonzero(climbs))
     findings = [finding for some in found for finding in some.findings]
     findings += [note(features, row, "run-unclear", UNREAD) for row in unread]
     return Reading(

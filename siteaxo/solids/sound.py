@@ -10,14 +10,53 @@ from typing import Final
 import numpy as np
 import shapely
 
-from ..errors import Finding, GeometryError, some_ids
+from ..errors import Finding, GeometryError, LevelError, some_ids
 from ..source.features import Features
 from .faces import Faces, newell, per_face
 from .notes import note
 
 WARP: Final = 1e-3  # a face whose corners leave its plane by more is not planar [m]
 FARTHEST: Final = (1e8, 1e8, 1e6)  # no place on a plane and no level is farther from its origin [m]
+TREE_MOST: Final = 150.0  # the highest living tree is 116 m high (from memory) [m]
 THIN: Final = 1e-9  # a face smaller than this has no area [m²]
+
+
+def check_levels(features: Features) -> None:
+    """
+    Refuse levels and heights that nothing on Earth has, before solids are made of them.
+
+    Parameters
+    ----------
+    features : Features
+        As read, or settled.
+
+    Raises
+    ------
+    LevelError
+        If a base, top or height is beyond ±1e6 m, or a tree is higher than any.
+    """
+    most = FARTHEST[2]
+    for key in ("base", "top", "height"):
+        values = getattr(features, key)
+        _refuse_levels(features, np.abs(values) >= most, key, f"beyond anything on Earth ({most:g} m)")
+    tall = (features.of_role("form") == "tree") & (features.height > TREE_MOST)
+    _refuse_levels(features, tall, "height", f"higher than any tree ({TREE_MOST:g} m)")
+
+
+def _refuse_levels(features: Features, wrong: np.ndarray, key: str, what: str) -> None:
+    rows = np.flatnonzero(wrong)
+    if len(rows):
+        same = rows[features.layer[rows] == features.layer[rows[0]]]
+        name, ids = features.layers[features.layer[rows[0]]].name, features.source_id[same]
+        value = f"{getattr(features, key)[rows[0]]:g} m"
+        raise LevelError(
+            f"Layer {name!r}: the {key} of {len(same)} features is {what}: {value} (ids {some_ids(ids)}). "
+            "Correct it or its unit, or leave these features out.",
+            layer=name,
+            source_ids=ids,
+            field=key,
+            value=value,
+        )
 
 
 def look_over(features: Features, faces: Faces, solid_feature: np.ndarray) -> tuple[Finding, ...]:

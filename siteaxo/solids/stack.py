@@ -28,6 +28,7 @@ from .needles import without_needles, without_short_sides
 from .panels import Panels
 from .scene import Scene
 from .slopes import lowered
+from .sound import check_levels
 from .standing import settle
 from .surfaces import Surfaces
 from .terrain import FORM as TERRAIN
@@ -110,8 +111,9 @@ def stack_features(features: Features, *, contour_interval: float | None = None)
     Raises
     ------
     LevelError
-        If levels cannot be settled.
+        If levels cannot be settled, or nothing on Earth has them.
     """
+    check_levels(features)
     features, tilted = read_tilts(features)
     features, terrain = read_ground(features)
     drawn = pair_sides(features)
@@ -120,6 +122,7 @@ def stack_features(features: Features, *, contour_interval: float | None = None)
     if terrain is not None:
         wide, terrain, carried = stand_on_ground(wide, terrain)
     settled = settle(wide, carried)
+    check_levels(settled.features)
     surfaces = Surfaces.of(settled.features, _open_ground(settled.features, terrain))
     walks = Walks.of(settled.features, drawn.geometry[row], surfaces)
     ready = _with_crowns(lowered(settled.features, settled.support, walks))

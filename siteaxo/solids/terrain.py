@@ -11,7 +11,7 @@ from typing import Any, Final
 import numpy as np
 import shapely
 
-from ..errors import Finding, GeometryError, LevelError
+from ..errors import Finding, GeometryError, LevelError, some_ids
 from ..source.features import Features, LayerKey
 from ..source.roles import ROLES
 from .survey import Surface, Survey, surface_of
@@ -121,9 +121,25 @@ def _refuse_waiting(features: Features, waiting: np.ndarray) -> None:
         )
 
 
+def _refuse_unlevelled(features: Features, rows: np.ndarray) -> None:
+    """Refuse what is to give the ground its levels, and has only a height."""
+    if len(rows):
+        same = rows[features.layer[rows] == features.layer[rows[0]]]
+        name = features.layers[features.layer[rows[0]]].name
+        raise LevelError(
+            f"Layer {name!r}: {len(same)} features give the ground its levels, and have no level of their "
+            f"own (ids {some_ids(features.source_id[same])}). Give `top`, a number or a field, instead of a "
+            "height alone; or say `top_z` where they have their own Z.",
+            layer=name,
+            source_ids=features.source_id[same],
+            field="top",
+        )
+
+
 def _with_z(features: Features, rows: np.ndarray) -> np.ndarray:
     """Geometries with their own Z, or at the level of their feature."""
     own = ~shapely.is_missing(features.geometry_z[rows])
+    _refuse_unlevelled(features, rows[~own & np.isnan(features.top[rows])])
     spatial = features.geometry_z[rows].copy()
     spatial[~own] = shapely.force_3d(features.geometry[rows[~own]], features.top[rows[~own]])
     return spatial

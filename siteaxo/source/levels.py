@@ -19,6 +19,8 @@ from .reading import RawLayer
 from .sources import filled
 
 _EMPTY: Final = ("missing-size", "missing-level")
+LEAST: Final = {"riser": 0.01, "beams": 0.02}  # what is laid closer cannot be built or told apart [m]
+MOST: Final = {"width": 1e4}  # nothing that is laid along a line is wider [m]
 AGREE: Final = 0.001  # levels that differ by no more than this agree [m]
 
 
@@ -115,6 +117,7 @@ def sizes_of(raw: RawLayer, *, unit: str = "m") -> tuple[RawLayer, dict[str, np.
         own_unit = "m" if key in (*ANGLES, *RATIOS, "fall_bearing") else raw.layer.unit or unit
         values, found = _lengths(raw, key, own_unit, error=FieldError)
         unusable = (values < 0) if key in (*OPTIONAL, *COUNTS) else (values <= 0) & (key not in FALLS)
+        unusable |= (values > 0) & ((values < LEAST.get(key, 0)) | (values > MOST.get(key, np.inf)))
         sizes[key] = np.where(unusable, np.nan, values)
         findings += [note for note in found if key not in UNASKED or note.code not in _EMPTY]
         findings += [
