@@ -98,3 +98,14 @@ def test_no_levels_where_none_are_wanted():
     drawing = terraces(STEPS).draw(VIEW, people=False)
     shown = drawing.figure(sheet="A2", scale=SCALE, levels=False).drawing
     assert "labels" not in shown.extra or not (shown.extra["labels"]["layer"] == "steps").any()
+
+
+@pytest.mark.parametrize("scale", [150, 200, 250])
+def test_an_end_and_the_surface_beside_it_do_not_say_one_level_twice(scale):
+    """Within 12 mm one of them suffices."""
+    table = terraces(STEPS).draw(VIEW, people=False).figure(sheet="A3", scale=scale).drawing.extra["labels"]
+    ends = table[(table["kind"] == "slope level") & (table["text"] != "")]
+    marks = table[(table["kind"] == "level") & (table["text"] != "")]
+    assert len(ends) == 2
+    for text, end in zip(ends["text"], ends.geometry, strict=True):
+        assert (marks.geometry[marks["text"] == text].distance(end) >= 0.012 * scale).all()

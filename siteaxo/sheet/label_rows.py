@@ -84,6 +84,12 @@ class LabelRows:
         ink["words"] = ""
         self.columns.append({**ink, **what})
 
+    def says_near(self, text: str, kind: str, place: np.ndarray, reach: float) -> bool:
+        """Whether a text of a kind stands nearer to a place than *reach* [m]."""
+        at = shapely.points(place)
+        same = (row["text"] == text and row["kind"] == kind for row in self.columns)
+        return any(one and at.distance(line) < reach for one, line in zip(same, self.geometry, strict=True))
+
     def table(self) -> Any:
         """Make the table."""
         names = list(self.columns[0]) if self.columns else []

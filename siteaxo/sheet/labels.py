@@ -20,7 +20,7 @@ from ..errors import Finding
 from .callouts import Label, Target, targets_of
 from .cautioned import boxes_of_marks
 from .dimensions import Dimension, dimension_strokes, overall_dimensions, reads_forward
-from .ends import End, ends_of_ramps, ends_of_steps, mark_ends, no_room
+from .ends import SHARED_MM, End, ends_of_ramps, ends_of_steps, mark_ends, no_room
 from .label_rows import LEVEL_WAY, PAD_MM, LabelRows
 from .leaders import LEADER_MM2, LEVEL_LEADERS_MM, with_leader
 from .lettering import LETTERING_MM, length_mm
@@ -161,7 +161,7 @@ def _room(diagram: DiagramLayers, placement: Placement, *, hidden: bool) -> Room
 
 
 def _level_inside(rows: LabelRows, room: Room, region: LevelRegion) -> bool:
-    """Put a cross and a level where they hide nothing, if there is such a place in the region."""
+    """Put a cross and a level where they hide nothing, if there is a place and no end near it says it."""
     mm, text = rows.scale / 1000, level_words(region.level)
     half = rows.small_mm / 2
     width = length_mm(text, rows.small_mm)
@@ -169,6 +169,8 @@ def _level_inside(rows: LabelRows, room: Room, region: LevelRegion) -> bool:
     place = room.inside(region.region, extent * mm, 1.5 * mm)
     if place is None:
         return False
+    if rows.says_near(text, "slope level", place, SHARED_MM * mm):
+        return True
     box = np.concatenate([place, place]) + extent * mm
     what = {**_feature(region), "kind": "level"}
     fill = rows.fill_under(room, box)
