@@ -12,6 +12,7 @@ from installed import EXAMPLE, install, make_plug_in, output_of, venv_with
 import siteaxo
 from siteaxo import plugins, registry
 from siteaxo.cli import main
+from siteaxo.craft.symbols import plan_symbol
 from siteaxo.plugins import FOREIGN_ID, INTERFACE, PlugInError, is_foreign
 from siteaxo.registry import operation_named
 
@@ -224,7 +225,6 @@ def test_a_role_that_is_not_installed_says_so():
 
 def test_role_style_and_symbol_of_the_example(packages):
     from siteaxo.craft.stylefile import style_of
-    from siteaxo.craft.symbols import plan_symbol
 
     install(EXAMPLE, packages)
     plugins.look_again()
@@ -317,3 +317,11 @@ def test_plug_ins_of_every_kind_are_told_by_the_doctor(packages):
     for one in ("operation quayside.seat_length", "form quayside.mound", "symbol quayside.alder"):
         assert one in told["good"]
     assert "harbour.mist" in told["bad"]
+
+
+@pytest.mark.parametrize("detail", ["outline", "texture"])
+def test_a_symbol_that_fails_is_told_as_a_fault_of_its_plug_in(packages, detail):
+    code = f"{MARK}\ndef outline(radius, chance):\n    return {{}}[radius]\nBIRCH = (outline, outline)\n"
+    add(packages, "harbour_a", id="harbour.birch", code=code, group="siteaxo.symbols", thing="BIRCH")
+    with pytest.raises(PlugInError, match=r"'harbour.birch' failed \(KeyError: 2.0\).*fault of harbour_a"):
+        plan_symbol("harbour.birch", 2.0, "x", detail=detail)

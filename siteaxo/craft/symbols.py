@@ -45,6 +45,11 @@ def plan_symbol(kind: str, radius: float, *key: object, detail: str = "texture")
         Lines about the stem, none farther out than the radius; the first is the outline,
         closed [m].
 
+    Raises
+    ------
+    PlugInError
+        If there is no such symbol of a plug-in, or it fails.
+
     Examples
     --------
     >>> len(plan_symbol("columnar", 1.0, "poplar", detail="outline"))
@@ -52,8 +57,17 @@ def plan_symbol(kind: str, radius: float, *key: object, detail: str = "texture")
     """
     outline, inner = added_symbols().get(kind, "symbol") if is_foreign(kind) else SYMBOLS[kind]
     chance = numbers(128, *key, "symbol")
-    lines = [outline(radius, chance)]
-    return lines if detail == "outline" else lines + inner(radius, chance)
+    try:
+        lines = [outline(radius, chance)]
+        return lines if detail == "outline" else lines + inner(radius, chance)
+    except Exception as problem:
+        if not is_foreign(kind):
+            raise
+        raise PlugInError(
+            f"The plug-in {kind!r} failed ({type(problem).__name__}: {problem}). This is a fault of "
+            f"{outline.__module__}, not of siteaxo or of your data: tell whoever made it.",
+            field=kind,
+        ) from problem
 
 
 def hedge_symbol(footprint: shapely.Polygon, *key: object) -> Lines:
