@@ -81,6 +81,24 @@ def test_too_high_a_run_is_a_finding_that_a_landing_cures():
     assert open_edges(faces) == 0
 
 
+def test_a_long_run_between_turns_says_that_its_landings_lie_at_these():
+    """By hand: runs of 19.1, 1.2 and 19.1 m rise 1.8 m, so the longest rises 19.1 / 39.4 × 1.8 = 0.873 m."""
+    line = LineString([(0, 0), (0, 20), (3, 20), (3, 0)])
+    for landing, cure in ((1.8, "lie at its turns"), (0.0, "Give it a `landing`")):
+        found = stacked(LOW, ramp(line, 1.8, width=1.8, landing=landing)).findings
+        (high,) = (finding for finding in found if finding.code == "ramp-run-high")
+        assert high.value == "0.873 m"
+        assert cure in high.message
+
+
+def test_a_ramp_without_room_for_its_landing_says_so():
+    """0.8 m rise in one run of 4 m; a landing of 5 m is longer than all of it."""
+    line = LineString([(0, 0), (0, 4)])
+    found = stacked(LOW, ramp(line, 0.8, width=1.8, landing=5.0)).findings
+    (high,) = (finding for finding in found if finding.code == "ramp-run-high")
+    assert "too short for landings" in high.message
+
+
 def test_no_landing_is_laid_in_where_none_is_needed():
     faces = solid_of(stacked(LOW, ramp(LineString([(0, 0), (0, 20)]), 0.76, width=1.8, landing=1.5)), 1)
     assert len(areas(faces, "top")) == 0
