@@ -1,5 +1,7 @@
 """Ground that goes on under what is lifted off it, and stays open where something is let into it."""
 
+from dataclasses import replace
+
 import geopandas as gpd
 import numpy as np
 import pytest
@@ -71,6 +73,18 @@ def test_what_stays_with_the_ground_still_stands_in_it():
     deck_off = with_ground_beneath(stack, np.where(names == "deck", 1, 0))
     gained = seen_from_above(deck_off, "hill") - seen_from_above(stack, "hill")
     assert gained == pytest.approx(5 * 4, abs=1e-6)
+
+
+def test_ground_of_several_features_is_there_once():
+    """A mound beside the ground, in a group of its own: all ground is one solid, in the group of the first."""
+    site = hill()
+    more = layer("mound", "ground", box(12, 16, 2, 5), top=12.5)
+    stack = replace(site, layers=[*site.layers, more]).stack().stack
+    names = np.array([key.name for key in stack.features.layers])[stack.features.layer]
+    apart = with_ground_beneath(stack, np.select([names == "mound", names == "deck"], [2, 1], 0))
+    form = apart.features.of_role("form")[apart.solid_feature]
+    assert [names[row] for row in apart.solid_feature[form == "terrain"]] == ["hill"]
+    assert seen_from_above(apart, "hill") > seen_from_above(stack, "hill") + 5 * 4 - 1e-6
 
 
 def test_contours_go_on_beneath():

@@ -87,9 +87,9 @@ def _earth(stack: Stack, group: np.ndarray, standing: np.ndarray) -> Iterator[tu
         laid=np.zeros(len(features), dtype=bool),
         whole_ground=terrain.tin,
     )
-    for maker, word in ((make_ground, FORM), (make_drapes, DRAPE)):
-        for one in np.unique(group[form == word]):
+    ground, draped = (np.flatnonzero(form == word) for word in (FORM, DRAPE))
+    for maker, every in ((make_ground, ground[:1]), (make_drapes, draped)):  # all ground is one solid
+        for one in np.unique(group[every]):
             let_in = features.take(np.flatnonzero(~standing | (group == one)))
             relief = relief_of(let_in, terrain, stack.contour_interval)
-            rows = np.flatnonzero((form == word) & (group == one))
-            yield maker(replace(job, ground=relief.tin), rows), relief
+            yield maker(replace(job, ground=relief.tin), every[group[every] == one]), relief
