@@ -81,12 +81,16 @@ class Operation:
 
     Examples
     --------
-    >>> import siteaxo
+    >>> import geopandas, shapely, siteaxo
     >>> siteaxo.known_operations()["local_plane"]
     <Operation local_plane 1.0: features, plane → features>
     >>> reading = siteaxo.known_operations()["read"]
     >>> list(reading.checked({"source": "blocks.gpkg"})), reading.services
     (['source'], ())
+    >>> sheds = geopandas.GeoDataFrame(geometry=[shapely.box(0, 0, 9, 6)], crs="EPSG:25832")
+    >>> inputs = {"features": sheds, "role": "structure", "base": 0, "height": 3}
+    >>> siteaxo.known_operations()["levels"].run(inputs, {})["top"].tolist()
+    [3.0]
     """
 
     id: str
