@@ -76,7 +76,7 @@ def test_what_stays_with_the_ground_still_stands_in_it():
 
 
 def test_ground_of_several_features_is_there_once():
-    """A mound beside the ground, in a group of its own: all ground is one solid, in the group of the first."""
+    """A mound of a group of its own: all ground is one solid, in the group of the first."""
     site = hill()
     more = layer("mound", "ground", box(12, 16, 2, 5), top=12.5)
     stack = replace(site, layers=[*site.layers, more]).stack().stack

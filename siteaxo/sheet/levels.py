@@ -57,7 +57,9 @@ class LevelRegion:
 
 
 def level_tops(faces: Any) -> np.ndarray:
-    """Which faces, with their planes, lie level and have a role whose levels are marked, shape (f,)."""
+    """Which faces lie level and have a role whose levels are marked, shape (f,); none without planes."""
+    if not has_planes(faces):
+        return np.zeros(len(faces), dtype=bool)
     flat = faces["normal_z"].to_numpy(dtype=float) > LEVEL
     flat &= faces["role"].isin(LEVEL_ROLES).to_numpy()
     flat &= (faces["level_max"] - faces["level_min"]).to_numpy(dtype=float) < SAME
