@@ -100,7 +100,7 @@ def legend_entries(diagram: DiagramLayers, style: Style, *, hidden: bool = False
         if (labels["kind"] == "slope mark").any():
             entries.append(Entry(name="fall", sign="slope"))
     if count_in_words(diagram):
-        entries.append(Entry(name=count_in_words(diagram), sign="note"))
+        entries.append(Entry(name=count_in_words(diagram, brief=True), sign="note"))
     return entries
 
 
