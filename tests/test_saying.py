@@ -60,7 +60,7 @@ def test_settings_in_words(thing, said):
 def test_a_style_says_its_inks_and_shows_its_tones():
     style = style_of({"base": "muted", "name": "ours <1>", "ink": "#102030", "lines": {"profile_mm": 0.35}})
     assert repr(style).startswith("<Style 'ours <1>': ink #102030 on #ffffff; ")
-    assert "profiles 0.35 mm; light from 150°, 45° high" in repr(style)
+    assert "profiles 0.35 mm; light from 165°, 45° high" in repr(style)
     preview = style._repr_html_()
     assert preview.count("background:#") == len(style.tones) + len(style.materials)
     assert "ours &lt;1&gt;" in preview
