@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 
 from ..ragged import spread
-from .dashes import Dashes, Doubles, PageEdges, complement
+from .dashes import Dashes, PageEdges, complement
 from .tolerance import GRID, Tolerance
 
 BINS: Final = 3000  # of direction, over half a turn
@@ -59,7 +59,7 @@ def doubles(
     tolerance: Tolerance,
     *,
     tile: np.ndarray | None = None,
-) -> Doubles:
+) -> Dashes:
     """
     Find what lies on a nearer dash.
 
@@ -72,18 +72,20 @@ def doubles(
 
     Returns
     -------
-    Doubles
-        Parts that give way.
+    Dashes
+        Parts that give way: ``edge`` is a row of *dashes*, the parameters run along that dash.
+        They may overlap.
     """
     if not len(dashes):
-        return Doubles.none()
+        return Dashes.none()
     length = _length(dashes, edges)
     first, second = _candidates(dashes, edges, tolerance)
     if tile is not None:
         apart = tile[first] != tile[second]
         first, second = first[apart], second[apart]
     first, second, begin, end = _overlaps(dashes, edges, length, first, second, tolerance)
-    return _losers(dashes, edges, priority, first, second, begin, end, tolerance)
+    loser, low, high = _losers(dashes, edges, priority, first, second, begin, end, tolerance)
+    return Dashes(edge=loser, begin=low, end=high)
 
 
 def less_doubles(
@@ -249,8 +251,8 @@ def _losers(
     begin: np.ndarray,
     end: np.ndarray,
     tolerance: Tolerance,
-) -> Doubles:
-    """Which dash of each pair gives way, and where."""
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Which dash of each pair gives way, and the range (0 to 1) of it that does."""
     line = dashes.take(first).xy(edges)
     along = line[:, 1] - line[:, 0]
     unit = along / np.hypot(*along.T)[:, None]
@@ -266,12 +268,7 @@ def _losers(
     share = np.sort(share, axis=1)
     snap = tolerance.page / np.sqrt(square)
     low, high = share[:, 0], share[:, 1]
-    return Doubles(
-        edge=loser,
-        begin=np.where(low <= snap, 0.0, low),
-        end=np.where(high >= 1 - snap, 1.0, high),
-        over=first + second - loser,
-    )
+    return loser, np.where(low <= snap, 0.0, low), np.where(high >= 1 - snap, 1.0, high)
 
 
 def _of_one_curve(edges: PageEdges, one: np.ndarray, other: np.ndarray) -> np.ndarray:

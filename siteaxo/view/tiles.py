@@ -87,7 +87,6 @@ def plan_tiles(
     *,
     size: int = SIZE,
     steady: bool = False,
-    only: np.ndarray | None = None,
 ) -> Plan:
     """
     Divide the solids of a scene into tiles.
@@ -105,17 +104,14 @@ def plan_tiles(
     steady : bool
         Part them at round coordinates, so that most tiles stay what they are when a solid
         changes, rather than into parts of equal numbers.
-    only : ndarray of bool, shape (s,), optional
-        Solids that are to be in cores; all when left out.
 
     Returns
     -------
     Plan
-        The cores are disjoint and together are all, or those wanted.
+        The cores are disjoint and together are all.
     """
-    sides = measures(scene, index, view, origin)
-    wanted = np.isfinite(sides[0]) if only is None else np.isfinite(sides[0]) & only
-    solids = np.flatnonzero(wanted)
+    sides = _measures(scene, index, view, origin)
+    solids = np.flatnonzero(np.isfinite(sides[0]))
     left, bottom, right, top = sides[:4, solids]
     side = np.sqrt((right.max() - left.min()) * (top.max() - bottom.min()) * size / max(len(solids), 1))
     wide = np.maximum(right - left, top - bottom) > max(side, 1e-9)
@@ -169,12 +165,12 @@ def tile_of(
     -------
     core, halo : ndarray of int
     """
-    sides = measures(scene, index, view, origin)
+    sides = _measures(scene, index, view, origin)
     core = solids[np.isfinite(sides[0, solids])]
     return core, _halo(core, sides, tolerance) if len(core) else np.zeros(0, dtype=np.int64)
 
 
-def measures(scene: Scene, index: Index, view: View, origin: np.ndarray) -> np.ndarray:
+def _measures(scene: Scene, index: Index, view: View, origin: np.ndarray) -> np.ndarray:
     """Left, bottom, right, top, farthest and nearest of each solid on the page, shape (6, s) [m]."""
     count, corner = len(scene.rank), scene.faces.vertex_start
     sides = np.full((6, count), np.nan)
