@@ -18,7 +18,7 @@ import shapely
 
 from ..angles import cos_deg, sin_deg
 from ..errors import Finding
-from ..solids.faces import PARTS, normals, per_face
+from ..solids.faces import PARTS, normals, per_face, take
 from ..solids.stack import Stack
 from ..view.dashes import Dashes
 from ..view.kinds import KINDS, PROFILE
@@ -245,20 +245,24 @@ def plan_table(stack: Stack, view: ViewRecord, turn: float) -> geopandas.GeoData
 
 def _as_drawn(stack: Stack, footprints: np.ndarray, base_line: float) -> np.ndarray:
     """Footprints, where laid over the ground cut to the box, square to the base line, of what is drawn."""
+    drape = np.flatnonzero(stack.features.of_role("form") == "drape")
+    faces, drawn = stack.scene.faces, footprints.copy()
+    owner = stack.solid_feature[faces.solid]
+    lying = take(faces, np.flatnonzero(np.isin(owner, drape)))
+    if not len(lying):
+        return drawn
     sine, cosine = sin_deg(base_line), cos_deg(base_line)
     square = np.array([[cosine, -sine], [sine, cosine]])  # from the local plane to the base line, for rows
-    faces, count = stack.scene.faces, len(footprints)
-    owner = stack.solid_feature[faces.solid[faces.vertex_face]]
-    xy = faces.xyz[:, :2] @ square
-    low, high = np.full((count, 2), np.inf), np.full((count, 2), -np.inf)
-    np.minimum.at(low, owner, xy)
-    np.maximum.at(high, owner, xy)
-    bounds = shapely.bounds(shapely.transform(footprints, lambda xy: xy @ square))
+    xy = lying.xyz[:, :2] @ square
+    place = np.searchsorted(drape, stack.solid_feature[lying.solid[lying.vertex_face]])
+    low, high = np.full((len(drape), 2), np.inf), np.full((len(drape), 2), -np.inf)
+    np.minimum.at(low, place, xy)
+    np.maximum.at(high, place, xy)
+    bounds = shapely.bounds(shapely.transform(footprints[drape], lambda xy: xy @ square))
     beyond = np.maximum(low - bounds[:, :2], bounds[:, 2:] - high).max(axis=1)
-    cut = np.isfinite(low[:, 0]) & (beyond > CUT) & (stack.features.of_role("form") == "drape")
+    cut = np.isfinite(low[:, 0]) & (beyond > CUT)
     boxes = shapely.transform(shapely.box(*low[cut].T, *high[cut].T), lambda xy: xy @ square.T)
-    drawn = footprints.copy()
-    drawn[cut] = shapely.intersection(footprints[cut], boxes)
+    drawn[drape[cut]] = shapely.intersection(footprints[drape[cut]], boxes)
     return drawn
 
 
