@@ -11,6 +11,7 @@ from ..solids.cutting import LEVEL, united
 from ..solids.pairs import on_pairs
 from ..solids.planes import range_over
 from ..source.features import Features
+from ..view.overlay import checked_difference
 
 
 def uncovered(features: Features, rows: np.ndarray, shapes: np.ndarray | None = None) -> np.ndarray:
@@ -43,5 +44,5 @@ def uncovered(features: Features, rows: np.ndarray, shapes: np.ndarray | None = 
     covers = (its > mine + LEVEL) | ((np.abs(its - mine) <= LEVEL) & (other > one))
     result = shapes.copy()
     under, lid = united(shapes[other[covers]], one[covers])
-    result[under] = shapely.difference(shapes[under], lid)
+    result[under], _ = checked_difference(shapes[under], lid)
     return result
