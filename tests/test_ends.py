@@ -95,6 +95,18 @@ def test_the_list_of_cautions_counts_them_too(crowded, tmp_path):
     assert said.count(f"{lost} level{'s' if lost > 1 else ''} left out") == 1  # in the legend
 
 
+def test_the_legend_of_several_drawings_counts_them_once(crowded, tmp_path):
+    drawing = crowded.draw(VIEW, people=False)
+    alone = drawing.figure(sheet="A0", scale=200).drawing.findings
+    lost = int((alone["code"] == CODE).sum())
+    sheet = siteaxo.side_by_side([drawing, drawing], sheet="A0", scale=200)
+    sheet.savefig(tmp_path / "two.svg")
+    said = (tmp_path / "two.svg").read_text(encoding="utf-8")
+    assert lost
+    assert said.count("left out") == 1
+    assert f"{2 * lost} levels left out" in said
+
+
 def test_no_levels_where_none_are_wanted():
     drawing = terraces(STEPS).draw(VIEW, people=False)
     shown = drawing.figure(sheet="A2", scale=SCALE, levels=False).drawing

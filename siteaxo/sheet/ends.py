@@ -175,9 +175,9 @@ def no_room(ends: Iterable[End]) -> tuple[Finding, ...]:
     )
 
 
-def count_in_words(diagram: DiagramLayers, *, brief: bool = False) -> str:
-    """How many levels of ends have no room on the sheet, in few words for legends; nothing where all have."""
-    count = int((diagram.findings["code"] == CODE).sum())
+def count_in_words(*drawings: DiagramLayers, brief: bool = False) -> str:
+    """How many levels of ends have no room on a sheet, in few words for legends; nothing where all have."""
+    count = sum(int((drawing.findings["code"] == CODE).sum()) for drawing in drawings)
     levels = "level" if count == 1 else "levels"
     said = f"{count} {levels} left out" if brief else f"{count} {levels} of ramps and steps without room"
     return said if count else ""

@@ -99,8 +99,6 @@ def legend_entries(diagram: DiagramLayers, style: Style, *, hidden: bool = False
             entries.append(Entry(name="water level", sign="water level"))
         if (labels["kind"] == "slope mark").any():
             entries.append(Entry(name="fall", sign="slope"))
-    if count_in_words(diagram):
-        entries.append(Entry(name=count_in_words(diagram, brief=True), sign="note"))
     return entries
 
 
@@ -118,13 +116,17 @@ def entries_of_all(drawings: Iterable[DiagramLayers], style: Style, *, hidden: b
     Returns
     -------
     list of Entry
-        Numbers first, in their order; then roles and materials; then all other signs.
+        Numbers first, in their order; then roles and materials; then all other signs; at last how
+        many levels of ramps and steps have no room on any of the drawings.
     """
     found: dict[str, Entry] = {}
-    for drawing in drawings:
+    shown = list(drawings)
+    for drawing in shown:
         for entry in legend_entries(drawing, style, hidden=hidden):
             found.setdefault(entry.name, entry)
-    return sorted(found.values(), key=_rank)
+    left_out = count_in_words(*shown, brief=True)
+    notes = [Entry(name=left_out, sign="note")] if left_out else []
+    return sorted([*found.values(), *notes], key=_rank)
 
 
 def _rank(entry: Entry) -> tuple[int, int]:
