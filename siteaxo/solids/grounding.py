@@ -13,8 +13,10 @@ import shapely
 from ..source.features import Features, LayerKey
 from .bank_ends import look_at_ends
 from .banks import with_banks
+from .cutting import share_of
 from .terrain import FORM, Terrain
 from .tin import Tin
+from .upon import lies_upon
 
 DRAPED: Final = ("lawn", "paving", "path")  # roles that follow the ground
 DRAPE: Final = "drape"
@@ -195,11 +197,9 @@ def _shares(
         item, other = shapely.STRtree(features.geometry[under]).query(
             features.geometry[rows], predicate="intersects"
         )
-        shared = shapely.area(
-            shapely.intersection(features.geometry[rows[item]], features.geometry[under[other]])
-        )
-        size = shapely.area(features.geometry[rows[item]])
-        share = np.where(size > 0, shared / np.where(size > 0, size, 1.0), 1.0)
+        row, below = rows[item], under[other]
+        share = share_of(features.geometry[row], features.geometry[below])
+        share[lies_upon(features, features.geometry, row, below, share, grounded=True)] = 0.0
         np.maximum.at(best, item, share)
         np.add.at(whole, item, share)
     return best, whole

@@ -24,6 +24,7 @@ from .stack import Stack
 from .terraces import look_at_terraces
 from .terrain import Terrain
 from .tin import Tin
+from .upon import SURFACES
 from .widths import CLIMBING
 
 TOUCH: Final = 0.01  # what is nearer than this touches [m]
@@ -34,6 +35,7 @@ ROOFTOP: Final = 1.0  # a top so far above a base is a rooftop above it [m]
 STREET: Final = 0.1  # levels nearer than this to the foot of a building are its street's [m]
 MOSTLY: Final = 0.5  # share of a footprint that lies on a roof [-]
 Pairs = tuple[np.ndarray, np.ndarray, np.ndarray]
+ON_ROOFS: Final = " A green roof or a roof terrace is a `roof` with the shape `flat`."
 _NO_SOLID: Final = ("none", "levels", "drape", "terrain")
 _BUILDINGS: Final = ("structure", "deck", "roof")
 
@@ -110,11 +112,13 @@ def look_for_buried(
     over = excess_over(features, inner, outer, features.geometry[inner])
     inside = (share > WITHIN) & (over < -SAME) & (base[inner] >= base[outer] - SAME)
     inside &= ~np.isin(features.of_role("form")[outer], CLIMBING)  # these are lower where it stands
+    role = features.of_role("name")
+    laid = set(inner[inside & np.isin(role[inner], SURFACES) & (role[outer] == "structure")].tolist())
     for row in np.unique(inner[inside]):
         around = int(outer[inside & (inner == row)][0])
         message = (
             f"It lies within {features.name_of(around)}, {base[around]:.3f} to {top[around]:.3f} m, and is "
-            "not seen. Check its levels."
+            f"not seen. Check its levels.{ON_ROOFS if row in laid else ''}"
         )
         yield note(features, int(row), "buried", message, value=f"{top[row]:.3f} m", of="top")
     if ground is None:

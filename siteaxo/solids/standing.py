@@ -19,6 +19,7 @@ from .cutting import LEVEL, MOSTLY, STRAY, cut_open, is_area, let_in, share_of
 from .grounding import RAKING, let_in_by_drop
 from .notes import note
 from .planes import levels_at, range_over, sloping
+from .upon import lies_upon
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -197,6 +198,8 @@ def _stand(
         item, below = shapely.STRtree(geometry[carriers]).query(geometry[rows], predicate="intersects")
         below = carriers[below]
         share = share_of(geometry[rows[item]], geometry[below])
+        bears = ~lies_upon(features, geometry, rows[item], below, share)
+        item, below, share = item[bears], below[bears], share[bears]
         local = top[below].copy()
         falls = np.flatnonzero(sloping(features)[below])
         common = shapely.intersection(geometry[rows[item[falls]]], geometry[below[falls]])
