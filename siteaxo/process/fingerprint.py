@@ -112,6 +112,7 @@ def versions() -> dict[str, str]:
     }
 
 
+@functools.cache
 def packages() -> dict[str, str]:
     """Return the versions of siteaxo, and of the packages with plug-ins that are installed."""
     owners = [point.dist for group in GROUPS for point in metadata.entry_points(group=group)]
