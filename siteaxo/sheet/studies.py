@@ -33,6 +33,7 @@ FINE_MM: Final = 0.09
 CAPTION_MM: Final = 15.0
 MOST: Final = 12
 BAR_MM: Final = 14.0
+GUTTER_MM: Final = 8.0  # free at the right of a cell, so that its note is not read with the next name
 NEARLY: Final = 0.85  # layouts whose pictures are so nearly as large as the largest are as good [-]
 ROOM: Final = 0.94  # share of its cell that the largest picture fills [-]
 
@@ -250,10 +251,10 @@ def _picture(
 def _caption(page: PlainSheet, picture: Picture, cell: Box, number: int, colours: Mapping[str, str]) -> None:
     """Write number and name of a view, and its shares as bars."""
     style, y = page.style, cell.bottom + CAPTION_MM - USUAL_MM - 1.0
-    left, room = cell.left + 2.0, cell.width - 4.0
+    left, room = cell.left + 2.0, cell.width - 2.0 - GUTTER_MM
     note = length_mm(picture.note, SMALL_MM) + 2.0
     page.write(left, y, f"{number}  {picture.name}", USUAL_MM, room=room - note)
-    page.write(cell.right - 2.0, y, picture.note, SMALL_MM, room=note + 1.0, align="right")
+    page.write(left + room, y, picture.note, SMALL_MM, room=note + 1.0, align="right")
     if number == 1 and not picture.aside:
         page.rule(left, left + length_mm(f"{number}  {picture.name}", USUAL_MM), y - 1.0, 0.35)
     y -= 1.6
