@@ -18,6 +18,7 @@ def main(out: Path) -> None:
         height="height",  # texts such as "13.6 m" are read too
         storeys="levels",  # where there is no height: storeys × storey height
         storey_height="floor_h",
+        neighbours="apart",  # a line between houses whose fronts or roofs lie in one plane
     )
     model = siteaxo.Site(name="A street block", layers=[blocks]).stack()
     print(model)  # and model.findings: which heights were missing
