@@ -19,7 +19,7 @@ from siteaxo.keeping import Forgetful
 from siteaxo.view import candidates, hands, workers
 from siteaxo.view.crowded import TooManyPairsError
 from siteaxo.view.projection import planometric
-from siteaxo.view.resolve import KEPT_SHARE, resolve
+from siteaxo.view.resolve import resolve
 from siteaxo.view.tiles import cut_out, index_of, plan_tiles
 from siteaxo.view.tolerance import Tolerance
 from siteaxo.view.workers import Worker
@@ -65,8 +65,7 @@ def first_tile():
 
 
 def draw(scene, threads, *, store=None, **options):
-    tile = 25 if store is None else 25 * KEPT_SHARE
-    return resolve(scene, VIEW, origin=np.zeros(3), threads=threads, tile=tile, store=store, **options)
+    return resolve(scene, VIEW, origin=np.zeros(3), threads=threads, tile=25, store=store, **options)
 
 
 def told(drawing):

@@ -9,8 +9,8 @@ import shapely
 
 import siteaxo
 from siteaxo.export import filling
-from siteaxo.view.resolve import KEPT_SHARE, resolve
-from siteaxo.view.shadow import cast_shadows
+from siteaxo.view import resolve as resolving
+from siteaxo.view.shadow import KEPT_SHARE, cast_shadows
 
 RECIPE = """
 name = "Town"
@@ -50,10 +50,11 @@ COUNT = 14
 
 @pytest.fixture(autouse=True)
 def small_tiles(monkeypatch):
-    """Tiles of 40 solids and blocks of few rows, so that a small district has many of both."""
-    for function in (resolve, cast_shadows):
+    """Tiles of 40 solids and blocks of few rows, so that a small district has many of both and is kept."""
+    for function in (resolving.resolve, cast_shadows):
         usual = {**function.__kwdefaults__, "tile": 40 * KEPT_SHARE}
         monkeypatch.setattr(function, "__kwdefaults__", usual)
+    monkeypatch.setattr(resolving, "LEAST", 50)
     monkeypatch.setattr("siteaxo.export.columns._BLOCK", 32)
 
 

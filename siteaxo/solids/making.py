@@ -16,7 +16,7 @@ import shapely
 
 from ..errors import Finding
 from ..source.features import Features
-from .faces import PART_CODE, Faces, join
+from .faces import PART_CODE, Faces, join, take
 from .panels import Panels
 from .prism import Slope, prisms
 from .surfaces import Surfaces
@@ -97,11 +97,11 @@ Maker = Callable[[Job, np.ndarray], Made]
 
 
 def together(parts: Sequence[Made]) -> Made:
-    """Put made solids one after another."""
+    """Put made solids one after another, their faces in the same order."""
     shift = np.cumsum([0] + [len(part.row) for part in parts])
-    moved = [replace(p.faces, solid=p.faces.solid + s) for p, s in zip(parts, shift, strict=False)]
+    faces = join([replace(p.faces, solid=p.faces.solid + s) for p, s in zip(parts, shift, strict=False)])
     return Made(
-        faces=join(moved),
+        faces=take(faces, np.argsort(faces.solid, kind="stable")),
         row=np.concatenate([np.zeros(0, dtype=np.int64)] + [part.row for part in parts]),
         top=MappingProxyType({row: level for part in parts for row, level in part.top.items()}),
         findings=tuple(finding for part in parts for finding in part.findings),

@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 
 from ..ragged import spread
-from .dashes import Dashes, PageEdges, complement
+from .dashes import Dashes, Doubles, PageEdges, complement
 from .tolerance import GRID, Tolerance
 
 BINS: Final = 3000  # of direction, over half a turn
@@ -59,7 +59,7 @@ def doubles(
     tolerance: Tolerance,
     *,
     tile: np.ndarray | None = None,
-) -> Dashes:
+) -> Doubles:
     """
     Find what lies on a nearer dash.
 
@@ -72,20 +72,18 @@ def doubles(
 
     Returns
     -------
-    Dashes
-        Parts that give way: ``edge`` is a row of *dashes*, the parameters run along that dash.
-        They may overlap.
+    Doubles
+        Parts that give way.
     """
     if not len(dashes):
-        return Dashes.none()
+        return Doubles.none()
     length = _length(dashes, edges)
     first, second = _candidates(dashes, edges, tolerance)
     if tile is not None:
         apart = tile[first] != tile[second]
         first, second = first[apart], second[apart]
     first, second, begin, end = _overlaps(dashes, edges, length, first, second, tolerance)
-    loser, low, high = _losers(dashes, edges, priority, first, second, begin, end, tolerance)
-    return Dashes(edge=loser, begin=low, end=high)
+    return _losers(dashes, edges, priority, first, second, begin, end, tolerance)
 
 
 def less_doubles(
@@ -251,8 +249,8 @@ def _losers(
     begin: np.ndarray,
     end: np.ndarray,
     tolerance: Tolerance,
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Which dash of each pair gives way, and the range (0 to 1) of it that does."""
+) -> Doubles:
+    """Which dash of each pair gives way, and where."""
     line = dashes.take(first).xy(edges)
     along = line[:, 1] - line[:, 0]
     unit = along / np.hypot(*along.T)[:, None]
@@ -268,7 +266,12 @@ def _losers(
     share = np.sort(share, axis=1)
     snap = tolerance.page / np.sqrt(square)
     low, high = share[:, 0], share[:, 1]
-    return loser, np.where(low <= snap, 0.0, low), np.where(high >= 1 - snap, 1.0, high)
+    return Doubles(
+        edge=loser,
+        begin=np.where(low <= snap, 0.0, low),
+        end=np.where(high >= 1 - snap, 1.0, high),
+        over=first + second - loser,
+    )
 
 
 def _of_one_curve(edges: PageEdges, one: np.ndarray, other: np.ndarray) -> np.ndarray:

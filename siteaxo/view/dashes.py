@@ -7,10 +7,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
+from typing import Final, Self
 
 import numpy as np
 
+from ..ragged import spread
 from .order import by_group, heads, starts
+
+_OWN: Final = ("xy", "depth", "source", "solid", "smooth")  # columns with a row for each edge
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,20 +83,33 @@ class PageEdges:
         none = np.zeros(0, dtype=np.int64)
         return replace(self, member_edge=none, member_face=none, left=none.astype(bool))
 
+    def take(self, rows: np.ndarray) -> PageEdges:
+        """Some of the edges, with their faces."""
+        own = {name: getattr(self, name).take(rows, axis=0) for name in _OWN}
+        start = self.member_start
+        count = start[rows + 1] - start[rows]
+        member = spread(start[rows], count)
+        return PageEdges(
+            **own,
+            member_edge=np.repeat(np.arange(len(rows)), count),
+            member_face=self.member_face[member],
+            left=self.left[member],
+        )
+
     @classmethod
-    def joined(cls, tables: list[PageEdges]) -> PageEdges:
+    def joined(cls, tables: list[PageEdges], order: np.ndarray) -> PageEdges:
         """
-        Several tables, which are used up, one after another.
+        Several tables, which are used up, in one, in the order given.
 
         Members are kept only where there is one table.
         """
         if len(tables) == 1:
-            return tables[0]
-        bare = [table.without_members() for table in tables]
-        columns = {f.name: [getattr(table, f.name) for table in bare] for f in fields(cls)}
+            return tables.pop().take(order)
+        columns = {name: [getattr(table, name) for table in tables] for name in _OWN}
         tables.clear()
-        bare.clear()
-        return cls(**{name: np.concatenate(columns.pop(name)) for name in list(columns)})
+        none = np.zeros(0, dtype=np.int64)
+        own = {name: np.concatenate(columns.pop(name)).take(order, axis=0) for name in _OWN}
+        return cls(**own, member_edge=none, member_face=none, left=none.astype(bool))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -125,7 +142,7 @@ class Dashes:
         """Some of the dashes."""
         return Dashes(edge=self.edge[rows], begin=self.begin[rows], end=self.end[rows])
 
-    def moved(self, shift: int) -> Dashes:
+    def moved(self, shift: int) -> Self:
         """The same dashes of edges that stand *shift* rows later."""
         return replace(self, edge=self.edge + shift)
 
@@ -135,9 +152,44 @@ class Dashes:
         return cls(edge=np.zeros(0, dtype=np.int64), begin=np.zeros(0), end=np.zeros(0))
 
     @classmethod
-    def joined(cls, tables: Sequence[Dashes]) -> Dashes:
+    def joined(cls, tables: Sequence[Self]) -> Self:
         """Several tables one after another."""
         return cls(**{f.name: np.concatenate([getattr(t, f.name) for t in tables]) for f in fields(cls)})
+
+
+@dataclass(frozen=True, kw_only=True)
+class Doubles(Dashes):
+    """
+    Parts of dashes that lie on nearer ones.
+
+    Parameters
+    ----------
+    edge : ndarray of int, shape (n,)
+        The dash of which each is a part; they may overlap.
+    begin, end : ndarray, shape (n,)
+        Parameters along that dash, 0 to 1 [-].
+    over : ndarray of int, shape (n,)
+        The dash that it lies on.
+    """
+
+    over: np.ndarray
+
+    def moved(self, shift: int) -> Self:
+        """The same of dashes that stand *shift* rows later."""
+        return replace(self, edge=self.edge + shift, over=self.over + shift)
+
+    def numbered(self, row: np.ndarray) -> Doubles:
+        """The same of dashes that stand at other rows."""
+        return replace(self, edge=row[self.edge], over=row[self.over])
+
+    def take(self, rows: np.ndarray) -> Doubles:
+        """Some of them."""
+        return Doubles(edge=self.edge[rows], begin=self.begin[rows], end=self.end[rows], over=self.over[rows])
+
+    @classmethod
+    def none(cls) -> Doubles:
+        """None at all."""
+        return cls(**vars(Dashes.none()), over=np.zeros(0, dtype=np.int64))
 
 
 def complement(covered: Dashes, length: np.ndarray, shortest: float) -> tuple[Dashes, Dashes]:

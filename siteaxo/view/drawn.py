@@ -102,7 +102,7 @@ def drawn(
         double=doubles(dashes, edges, priority, limits),
         balance=Balance.of(area, shown, edges, dashes, hidden),
         pairs=len(first),
-        warp=float(page.warp[mine].max(initial=0.0)),
+        warp=page.warp[mine],
         page=page,
     )
 

@@ -9,17 +9,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 
 from ..solids.scene import Scene
 from .balance import Balance, total_length
 from .coincident import doubles, less_doubles
-from .dashes import Dashes, PageEdges
+from .dashes import Dashes, Doubles, PageEdges
 from .hidden import VisibleFaces
 from .kinds import FOOT, PROFILE, SEAM
+from .order import in_order
 from .page import PageFaces
 from .tolerance import Tolerance
+
+D = TypeVar("D", bound=Dashes)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,14 +75,16 @@ class Part:
         As for a drawing; ``dashes`` with doubles, ``hidden`` with seams.
     hidden_seam : ndarray of bool
         Which of the hidden lines are seams.
-    double : Dashes
-        Parts of its dashes that lie on nearer ones of its own (see :func:`.coincident.doubles`).
+    double : Doubles
+        Parts of its dashes that lie on nearer ones of its own.
     balance : Balance
         Its sums.
     pairs : int
-        How many pairs of its faces overlap.
-    warp : float
-        How far a corner lies from the plane of its face at most [m].
+        How many pairs of its faces overlap; none of those that were drawn before.
+    warp : ndarray, shape (m,)
+        How far a corner of each face lies from its plane at most [m].
+    tiles : int
+        In how many pieces it was drawn.
     """
 
     face: np.ndarray
@@ -89,10 +95,11 @@ class Part:
     kind: np.ndarray
     hidden: Dashes
     hidden_seam: np.ndarray
-    double: Dashes
+    double: Doubles
     balance: Balance
     pairs: int
-    warp: float
+    warp: np.ndarray
+    tiles: int = 1
     page: PageFaces | None = None
 
     def of_tile(self) -> Part:
@@ -107,52 +114,103 @@ class Part:
         return replace(self, face=face[self.face], edges=edges)
 
 
-def finished(scene: Scene, parts: list[Part], limits: Tolerance) -> Drawing:
-    """Join parts, which are used up, remove double lines and seams, and draw up the balance."""
+def joined(scene: Scene, parts: list[Part], limits: Tolerance) -> Part:
+    """Make one of several parts, which are used up: in the order of the scene, their lines compared."""
     dashes, hidden = (
         Dashes.joined(_moved([getattr(p, name) for p in parts], [len(p.edges) for p in parts]))
         for name in ("dashes", "hidden")
     )
-    double = _moved([part.double for part in parts], [len(part.dashes) for part in parts])
+    double = [*_moved([part.double for part in parts], [len(part.dashes) for part in parts])]
     near, tile = _near_borders(parts, limits)
     visible = VisibleFaces.joined([part.visible for part in parts])
-    face, area, kind, seam = (
+    face, area, warp, kind, seam = (
         np.concatenate([getattr(part, name) for part in parts])
-        for name in ("face", "area", "kind", "hidden_seam")
+        for name in ("face", "area", "warp", "kind", "hidden_seam")
     )
     balance = Balance.joined([part.balance for part in parts])
-    report = {"tiles": len(parts), "pairs": sum(part.pairs for part in parts)}
-    warp, page = max(part.warp for part in parts), parts[0].page if len(parts) == 1 else None
-    tables = [part.edges for part in parts]
+    pairs, tiles = (sum(getattr(part, name) for part in parts) for name in ("pairs", "tiles"))
+    page, tables = parts[0].page if len(parts) == 1 else None, [part.edges for part in parts]
     parts.clear()
-    edges = PageEdges.joined(tables)
+    order = _in_scene(tables)
+    edges, place = PageEdges.joined(tables, order), _inverse(order)
+    dashes, row = _placed(dashes, place)
+    hidden, hidden_row = _placed(hidden, place)
+    stands, kind, first = _inverse(row), kind[row], in_order(face)
+    near, tile = (column[np.argsort(stands[near])] for column in (stands[near], tile))
     some = dashes.take(near)
     priority = priority_of(kind[near], ranks(scene)[edges.solid[some.edge]])
     across = doubles(some, edges, priority, limits, tile=tile)
-    double.append(replace(across, edge=near[across.edge]))
-    single, origin_dash = less_doubles(dashes, edges, Dashes.joined(double), limits)
-    kind = kind[origin_dash]
-    drawn = kind != SEAM
-    return Drawing(
-        face=face,
-        area=area,
-        visible=visible,
+    return Part(
+        face=face[first],
+        area=area[first],
+        warp=warp[first],
+        visible=visible.take(first),
         edges=edges,
-        dashes=single.take(drawn),
-        kind=kind[drawn],
-        hidden=hidden.take(~seam),
-        report={
-            "faces": len(area),
-            **report,
-            "crossings": int((edges.source < 0).sum()),
-            "overlays_checked": visible.redone.checked,
-            "overlays_redone": visible.redone.redone,
-            **vars(balance),
-            "drawn_length": total_length(single, edges),
-            "worst_warp": warp,
-        },
+        dashes=dashes,
+        kind=kind,
+        hidden=hidden,
+        hidden_seam=seam[hidden_row],
+        double=Doubles.joined([*(one.numbered(stands) for one in double), across.numbered(near)]),
+        balance=balance,
+        pairs=pairs,
+        tiles=tiles,
         page=page,
     )
+
+
+def finished(part: Part, limits: Tolerance) -> Drawing:
+    """Remove double lines and seams, and draw up the balance."""
+    single, origin_dash = less_doubles(part.dashes, part.edges, part.double, limits)
+    kind = part.kind[origin_dash]
+    drawn, redone = kind != SEAM, part.visible.redone
+    return Drawing(
+        face=part.face,
+        area=part.area,
+        visible=part.visible,
+        edges=part.edges,
+        dashes=single.take(drawn),
+        kind=kind[drawn],
+        hidden=part.hidden.take(~part.hidden_seam),
+        report={
+            "faces": len(part.area),
+            "tiles": part.tiles,
+            "pairs": part.pairs,
+            "crossings": int((part.edges.source < 0).sum()),
+            "overlays_checked": redone.checked,
+            "overlays_redone": redone.redone,
+            **vars(part.balance),
+            "drawn_length": total_length(single, part.edges),
+            "worst_warp": float(part.warp.max(initial=0.0)),
+        },
+        page=part.page,
+    )
+
+
+def _in_scene(tables: list[PageEdges]) -> np.ndarray:
+    """Order of page edges: as they stand in the scene, then where faces cross, by solid and place."""
+    source, solid = (
+        np.concatenate([getattr(table, name) for table in tables]) for name in ("source", "solid")
+    )
+    crossing = np.flatnonzero(source < 0)
+    if len(crossing):
+        xy = np.concatenate([table.xy[table.source < 0] for table in tables]).reshape(-1, 4)
+        crossing = crossing[np.lexsort((*xy.T, solid[crossing]))]
+    rows = np.flatnonzero(source >= 0)
+    return np.concatenate([rows[in_order(source[rows])], crossing])
+
+
+def _placed(dashes: Dashes, place: np.ndarray) -> tuple[Dashes, np.ndarray]:
+    """Dashes of edges that stand elsewhere now, in the order of these; and which row each was."""
+    edge = place[dashes.edge]
+    row = in_order(edge)
+    return Dashes(edge=edge[row], begin=dashes.begin[row], end=dashes.end[row]), row
+
+
+def _inverse(order: np.ndarray) -> np.ndarray:
+    """Where each row stands in an order."""
+    place = np.empty(len(order), dtype=np.int64)
+    place[order] = np.arange(len(order))
+    return place
 
 
 def priority_of(kind: np.ndarray, rank: np.ndarray) -> np.ndarray:
@@ -182,11 +240,11 @@ def priority_of(kind: np.ndarray, rank: np.ndarray) -> np.ndarray:
 
 
 def ranks(scene: Scene) -> np.ndarray:
-    """Ranks of solids, counted from zero without gaps, shape (s,)."""
-    return np.asarray(np.unique(scene.rank, return_inverse=True)[1])
+    """Ranks of solids, counted from zero, of those of one rank the later the higher; shape (s,)."""
+    return _inverse(np.argsort(scene.rank, kind="stable"))
 
 
-def _moved(tables: Sequence[Dashes], count: Sequence[int]) -> list[Dashes]:
+def _moved(tables: Sequence[D], count: Sequence[int]) -> list[D]:
     """Dashes of several tables, whose edges stand one after another."""
     shift = np.cumsum([0, *count[:-1]])
     return [table.moved(by) for table, by in zip(tables, shift, strict=True)]

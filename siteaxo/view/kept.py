@@ -22,7 +22,7 @@ from ..solids.edges import Edges
 from ..solids.faces import take
 from ..solids.scene import Scene
 from .balance import Balance
-from .dashes import Dashes, PageEdges
+from .dashes import Dashes, Doubles, PageEdges
 from .finishing import Part
 from .hidden import VisibleFaces
 from .overlay import Redone
@@ -37,9 +37,9 @@ _TABLES: Final[dict[str, Callable[..., Any]]] = {
     "edges": PageEdges,
     "dashes": Dashes,
     "hidden": Dashes,
-    "double": Dashes,
+    "double": Doubles,
 }
-_COLUMNS: Final = ("face", "area", "kind", "hidden_seam")
+_COLUMNS: Final = ("face", "area", "warp", "kind", "hidden_seam")
 _ODD: Final = np.arange(1, 7, dtype=np.uint64) * np.uint64(0x9E3779B97F4A7C15)
 """Odd and even multiples that tell ends of edges apart well enough to put these in an order."""
 
@@ -173,7 +173,6 @@ def flat(part: Part) -> Arrays:
     return arrays | {
         "balance": np.array(list(vars(part.balance).values())),
         "pairs": np.array(part.pairs),
-        "warp": np.array(part.warp),
     }
 
 
@@ -192,7 +191,6 @@ def raised(arrays: Arrays) -> Part:
         ),
         balance=Balance(**{field.name: value for field, value in sums}),
         pairs=int(arrays["pairs"]),
-        warp=float(arrays["warp"]),
     )
 
 

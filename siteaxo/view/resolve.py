@@ -11,21 +11,24 @@ from typing import Final
 
 import numpy as np
 
-from ..keeping import Store, kept
+from ..keeping import Store, digest
 from ..solids.scene import Scene
 from .crowded import TooManyPairsError, smaller
 from .drawn import Progress, drawn, drawn_tile
-from .finishing import Drawing, Part, finished
+from .earlier import Known, still, written
+from .finishing import Drawing, Part, finished, joined
 from .hands import Draw, Hands
-from .kept import Named, flat, in_whole, named, raised, tile_key
+from .kept import named
 from .projection import View
-from .tiles import SIZE, cut_out, index_of, plan_tiles, tile_of
+from .tiles import SIZE, Index, cut_out, index_of, measures, plan_tiles, tile_of
 from .tolerance import Tolerance
 
 __all__ = ["Drawing", "Progress", "resolve"]
 
-KEPT_SHARE: Final = 3
-"""Tiles that are kept have this share of the solids of others: fewer are drawn again, not many more drawn."""
+LEAST: Final = 500
+"""Scenes of so many solids and more are kept for the next time [-]."""
+AGAIN: Final = 0.5
+"""A drawing is made anew where more than this share of its solids would be drawn again [-]."""
 
 
 def resolve(
@@ -65,8 +68,8 @@ def resolve(
     only : ndarray of bool, shape (s,), optional
         Solids that are drawn, in one piece; the others only hide them.
     store : Store, optional
-        Where tiles are kept for the next time. Tiles are then smaller, and parted so that
-        few of them change when a solid does.
+        Where the drawing of a scene of 500 solids or more is kept for the next time, when
+        only what has changed, and what meets it on the page, is drawn again.
     progress : callable, optional
         Called as ``progress(stage, share)`` from the calling thread; it may raise to
         stop the work.
@@ -82,22 +85,22 @@ def resolve(
     """
     limits = tolerance or Tolerance()
     say = progress or (lambda stage, share: None)
-    size = tile if tile is None or store is None else max(tile // KEPT_SHARE, 1)
-    parts = None
+    size, parts = tile, None
+    keep = None if store is None or only is not None or len(scene.rank) < LEAST else store
     while parts is None:
         try:
             if only is not None:
                 parts = [_some(scene, view, origin, limits, only, say)]
-            elif size is None or len(scene.rank) <= 2 * size:
-                parts = [drawn(scene, view, origin, limits, threads=threads, say=say)]
+            elif keep is not None:
+                parts = [_again(scene, view, origin, limits, threads, size, say, keep)]
             else:
-                parts = _tiled(scene, view, origin, limits, threads, size, say, store)
+                parts = _anew(scene, view, origin, limits, threads, size, say)
         except TooManyPairsError:
             size = smaller(size, len(scene.rank))
             if size is None or only is not None:
                 raise
     say("lines", 0.0)
-    drawing = finished(scene, parts, limits)
+    drawing = finished(joined(scene, parts, limits), limits)
     say("lines", 1.0)
     return drawing
 
@@ -111,38 +114,69 @@ def _some(
     return drawn_tile(piece, view, origin, limits, say).numbered(piece.solid, piece.face, piece.edge)
 
 
+def _anew(
+    scene: Scene,
+    view: View,
+    origin: np.ndarray,
+    limits: Tolerance,
+    threads: int,
+    size: int | None,
+    say: Progress,
+) -> list[Part]:
+    """Draw a whole scene, in tiles if it is large."""
+    if size is None or len(scene.rank) <= 2 * size:
+        return [drawn(scene, view, origin, limits, threads=threads, say=say)]
+    return _tiled(scene, index_of(scene), view, origin, limits, threads, size, say)
+
+
+def _again(
+    scene: Scene,
+    view: View,
+    origin: np.ndarray,
+    limits: Tolerance,
+    threads: int,
+    size: int | None,
+    say: Progress,
+    store: Store,
+) -> Part:
+    """Draw what has changed since the last time, or all, and keep it for the next time."""
+    whole = named(scene)
+    known = Known.of(whole, measures(whole.scene, whole.index, view, origin))
+    key = digest("drawing", np.asarray(view.matrix), np.asarray(origin), limits.length)
+    before, parts = store.get(key), None
+    if before is not None:
+        part, holds = still(before, whole, known, limits)
+        if holds.all():
+            return part
+        if np.count_nonzero(~holds) <= AGAIN * len(holds):
+            how = view, origin, limits, threads, size or SIZE, say
+            parts = [part, *_tiled(scene, index_of(scene), *how, only=~holds)]
+    if parts is None:
+        parts = [part.of_tile() for part in _anew(scene, view, origin, limits, threads, size, say)]
+    part = joined(scene, parts, limits)
+    store.put(key, written(part, whole, known))
+    return part
+
+
 def _tiled(
     scene: Scene,
+    index: Index,
     view: View,
     origin: np.ndarray,
     limits: Tolerance,
     threads: int,
     tile: int,
     say: Progress,
-    store: Store | None,
+    only: np.ndarray | None = None,
 ) -> list[Part]:
     """Draw all tiles, a few at a time, and return their parts in order."""
-    with Hands(threads, len(scene.rank), view, origin, limits) as hands:
+    many = len(scene.rank) if only is None else int(np.count_nonzero(only))
+    with Hands(threads, many, view, origin, limits) as hands:
         say("tiles", 0.0)
-        whole = None if store is None else named(scene)
-        index = index_of(scene) if whole is None else whole.index
-        plan = plan_tiles(scene, index, view, origin, limits, size=tile, steady=store is not None)
+        plan = plan_tiles(scene, index, view, origin, limits, size=tile, only=only)
 
         def work(number: int, draw: Draw) -> Part:
-            core, halo = plan[number]
-            if whole is not None and store is not None:
-                key = tile_key(whole, core, halo, view, origin, limits)
-                return _kept(whole, core, halo, key, store, draw)
-            piece = cut_out(scene, index, core, halo)
+            piece = cut_out(scene, index, *plan[number])
             return draw(piece).numbered(piece.solid, piece.face, piece.edge)
 
         return hands.all_of(len(plan), work, say)
-
-
-def _kept(whole: Named, core: np.ndarray, halo: np.ndarray, key: str, store: Store, draw: Draw) -> Part:
-    """Draw one tile, or take it from those that are kept."""
-
-    def make() -> Part:
-        return draw(cut_out(whole.scene, whole.index, core, halo))
-
-    return kept(store, key, make, flat, raised).numbered(*in_whole(whole, core, halo))

@@ -34,11 +34,13 @@ from .overlay import Redone, checked_difference
 from .page import PageFaces, onto_page
 from .pieces import pieces_of
 from .projection import View
-from .resolve import KEPT_SHARE, Drawing
+from .resolve import Drawing
 from .sun import Sun
 from .tiles import SIZE, cut_out, plan_tiles
 from .tolerance import Tolerance
 
+KEPT_SHARE: Final = 3
+"""Tiles that are kept have this share of the solids of others: fewer are cast again, not many more cast."""
 GRAZING: Final = 1e-3  # a face that meets the light at less than this sine is not lit [-]
 
 

@@ -60,7 +60,8 @@ def edges_onto_page(
     member_face, member_edge = member_face[seen], member_edge[seen]
     left = edges.forward[seen] ^ page.flipped[member_face]
     ends = np.stack([rounded_columns(points, view, origin) for points in (edges.start, edges.end)])
-    crossing, faces = hiding.crossing, hiding.crossing_faces
+    order = np.lexsort(hiding.crossing_faces.T[::-1])
+    crossing, faces = hiding.crossing[order], hiding.crossing_faces[order]
     extra = len(edges) + np.arange(len(crossing))
     return PageEdges(
         xy=np.concatenate([ends[:, :2].transpose(2, 0, 1), crossing]),

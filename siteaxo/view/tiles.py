@@ -87,6 +87,7 @@ def plan_tiles(
     *,
     size: int = SIZE,
     steady: bool = False,
+    only: np.ndarray | None = None,
 ) -> Plan:
     """
     Divide the solids of a scene into tiles.
@@ -104,14 +105,17 @@ def plan_tiles(
     steady : bool
         Part them at round coordinates, so that most tiles stay what they are when a solid
         changes, rather than into parts of equal numbers.
+    only : ndarray of bool, shape (s,), optional
+        Solids that are to be in cores; all when left out.
 
     Returns
     -------
     Plan
-        The cores are disjoint and together are all.
+        The cores are disjoint and together are all, or those wanted.
     """
-    sides = _measures(scene, index, view, origin)
-    solids = np.flatnonzero(np.isfinite(sides[0]))
+    sides = measures(scene, index, view, origin)
+    wanted = np.isfinite(sides[0]) if only is None else np.isfinite(sides[0]) & only
+    solids = np.flatnonzero(wanted)
     left, bottom, right, top = sides[:4, solids]
     side = np.sqrt((right.max() - left.min()) * (top.max() - bottom.min()) * size / max(len(solids), 1))
     wide = np.maximum(right - left, top - bottom) > max(side, 1e-9)
@@ -165,12 +169,12 @@ def tile_of(
     -------
     core, halo : ndarray of int
     """
-    sides = _measures(scene, index, view, origin)
+    sides = measures(scene, index, view, origin)
     core = solids[np.isfinite(sides[0, solids])]
     return core, _halo(core, sides, tolerance) if len(core) else np.zeros(0, dtype=np.int64)
 
 
-def _measures(scene: Scene, index: Index, view: View, origin: np.ndarray) -> np.ndarray:
+def measures(scene: Scene, index: Index, view: View, origin: np.ndarray) -> np.ndarray:
     """Left, bottom, right, top, farthest and nearest of each solid on the page, shape (6, s) [m]."""
     count, corner = len(scene.rank), scene.faces.vertex_start
     sides = np.full((6, count), np.nan)
