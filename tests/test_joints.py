@@ -11,6 +11,8 @@ from shapely import LineString, box
 import siteaxo
 from siteaxo.sheet.facets import surfaces_of
 from siteaxo.solids.faces import PART_CODE
+from siteaxo.view.tiles import cut_out, index_of, tile_of
+from siteaxo.view.tolerance import Tolerance
 
 CRS = "EPSG:25832"
 ORIGIN = np.array([420000.0, 5310000.0, 0.0])
@@ -136,3 +138,21 @@ def test_a_feature_given_twice_under_one_id_keeps_its_lines():
         drawn.append(sorted(lines.geometry.length.round(6)))
     assert drawn[0] == drawn[1]
     assert len(drawn[0]) == 9  # of the twelve of a box three are behind it
+
+
+def test_a_part_cut_out_knows_the_faces_of_its_neighbours():
+    """The first stretch of a path that comes back to where it began meets the last one, not the second."""
+    ring = [(0, 0, 1.0), (40, 0, 1.5), (40, 40, 2.0), (0, 40, 1.2), (0, 0, 1.0)]
+    scene = bending(ring).stack.scene
+    index, view = index_of(scene), siteaxo.planometric(turn=30)
+    foreign = 0
+    for number in range(len(scene.rank)):
+        core, halo = tile_of(scene, index, view, ORIGIN, Tolerance(), np.array([number]))
+        piece = cut_out(scene, index, core, halo)
+        members = np.isin(scene.edges.member_edge, piece.edge)
+        whole = scene.edges.face[members][np.argsort(scene.edges.member_edge[members], kind="stable")]
+        part = piece.face[piece.scene.edges.face]
+        by_edge = np.argsort(piece.edge[piece.scene.edges.member_edge], kind="stable")
+        assert (part[by_edge] == whole).all()
+        foreign += (scene.faces.solid[whole] != number).sum()
+    assert foreign > 10

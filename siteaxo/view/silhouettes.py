@@ -75,7 +75,8 @@ def with_silhouettes(page: PageFaces, hiding: Hiding, core: np.ndarray | None = 
     """
     solid = page.faces.solid
     wanted = np.arange(len(hiding.hidden)) if core is None else np.flatnonzero(core[hiding.hidden])
-    order = wanted[np.lexsort((solid[hiding.hider[wanted]], hiding.hidden[wanted]))]
+    hider = hiding.hider[wanted]
+    order = wanted[np.lexsort((hider, solid[hider], hiding.hidden[wanted]))]  # however pairs were found
     hidden, maker = hiding.hidden[order], solid[hiding.hider[order]]
     part = np.flatnonzero(hiding.partial)
     faces = Hiders(hidden=hiding.hidden, by=hiding.hider, shapes=page.shapes)

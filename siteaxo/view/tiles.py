@@ -246,7 +246,8 @@ def cut_out(scene: Scene, index: Index, core: np.ndarray, halo: np.ndarray) -> P
     """
     solids, face, edge = rows_of_tile(index, core, halo)
     faces = take(scene.faces, face)
-    members = _edges(scene.edges, edge, index.face_place, _shifts(index, core, solids))
+    members = _edges(scene.edges, edge)
+    members = replace(members, face=_places(scene, index, solids, members.face))
     rank, group = (np.unique(of[solids], return_inverse=True)[1] for of in (scene.rank, scene.group))
     return Piece(
         scene=Scene(
@@ -276,17 +277,16 @@ def rows_of(order: np.ndarray, start: np.ndarray, solids: np.ndarray) -> np.ndar
     return order[spread(start[solids], start[solids + 1] - start[solids])]
 
 
-def _shifts(index: Index, core: np.ndarray, solids: np.ndarray) -> np.ndarray:
-    """How far the faces of some solids move, for every edge of those of the core."""
-    count = index.face_start[solids + 1] - index.face_start[solids]
-    shift = np.cumsum(count) - count - index.face_start[solids]
-    return np.repeat(
-        shift[np.searchsorted(solids, core)], index.edge_start[core + 1] - index.edge_start[core]
-    )
+def _places(scene: Scene, index: Index, solids: np.ndarray, face: np.ndarray) -> np.ndarray:
+    """Where faces stand among those of some solids, one solid after another; theirs are among these."""
+    owner = scene.faces.solid[face]
+    many = index.face_start[solids + 1] - index.face_start[solids]
+    first = (np.cumsum(many) - many)[np.searchsorted(solids, owner)]
+    return first + index.face_place[face] - index.face_start[owner]
 
 
-def _edges(edges: Edges, rows: np.ndarray, place: np.ndarray, shift: np.ndarray) -> Edges:
-    """Some edges, their members at new places."""
+def _edges(edges: Edges, rows: np.ndarray) -> Edges:
+    """Some edges; a member of one may be a face of another solid."""
     first = edges.member_start[rows]
     count = edges.member_start[rows + 1] - first
     members = spread(first, count)
@@ -295,7 +295,7 @@ def _edges(edges: Edges, rows: np.ndarray, place: np.ndarray, shift: np.ndarray)
         end=edges.end.take(rows, axis=0),
         solid=edges.solid[rows],
         member_start=np.concatenate([[0], np.cumsum(count)]),
-        face=place[edges.face[members]] + np.repeat(shift, count),
+        face=edges.face[members],
         forward=edges.forward[members],
         smooth=edges.smooth[rows],
     )
