@@ -76,8 +76,8 @@ def edges_of(faces: Faces) -> Edges:
     Returns
     -------
     Edges
-        Each edge once per solid, with every face that runs along it. Segments of no
-        length are left out.
+        Each edge once per solid, with every face that runs along it; by solid, those of each in an
+        order that follows from its own shape alone. Segments of no length are left out.
     """
     return _joined(faces) if len(faces.xyz) > BATCH else _edges_of(faces)
 
@@ -116,7 +116,7 @@ def _edges_of(faces: Faces) -> Edges:
     name = _hashed(cells)
     forward = name[here] < name[there]
     low, high = np.where(forward, here, there), np.where(forward, there, here)
-    key = _mixed(name[low] + np.uint64(0x9E3779B97F4A7C15) * name[high] + solid.astype(np.uint64))
+    key = _within(solid, _mixed(name[low] + np.uint64(0x9E3779B97F4A7C15) * name[high]))
     order = _by_key(key, face)
     ends = [column[end[order]] for end in (low, high) for column in cells]
     first = _firsts(key[order], [*ends, solid[order]])
@@ -177,6 +177,13 @@ def _by_key(key: np.ndarray, face: np.ndarray) -> np.ndarray:
         if not len(wrong):
             return order
         order[wrong], order[wrong + 1] = order[wrong + 1], order[wrong]
+
+
+def _within(solid: np.ndarray, name: np.ndarray) -> np.ndarray:
+    """Names that sort by solid first; so many of their last bits are left out as the solids take."""
+    number = (solid - solid.min(initial=0)).astype(np.uint64)
+    bits = int(number.max(initial=0)).bit_length()
+    return (number << np.uint64(64 - bits)) | (name >> np.uint64(bits)) if bits else name
 
 
 def _hashed(cells: Sequence[np.ndarray]) -> np.ndarray:

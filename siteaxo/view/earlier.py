@@ -62,9 +62,10 @@ class Known:
 
 def written(part: Part, whole: Named, known: Known) -> Arrays:
     """Write a drawing as arrays, its faces and edges numbered by solid."""
-    place = np.empty(len(whole.edge), dtype=np.int64)
-    place[whole.edge] = np.arange(len(whole.edge))
-    apart = part.numbered(np.arange(len(known.rank)), whole.index.face_place, place)
+    index = whole.index
+    place = np.empty(len(index.edge_order), dtype=np.int64)
+    place[index.edge_order] = np.arange(len(place))
+    apart = part.numbered(np.arange(len(known.rank)), index.face_place, place)
     return flat(apart) | columns(known, "known")
 
 
@@ -94,7 +95,7 @@ def still(arrays: Arrays, whole: Named, known: Known, limits: Tolerance) -> tupl
     now = _unmoved(before, known, 10 * limits.page)
     part = _of_solids(raised(arrays), now, before.face_start)
     face = _moved(before.face_start, whole.index.face_start, now, whole.index.face_order)
-    edge = _moved(before.edge_start, whole.index.edge_start, now, whole.edge)
+    edge = _moved(before.edge_start, whole.index.edge_start, now, whole.index.edge_order)
     holds = np.zeros(len(known.rank), dtype=bool)
     holds[now[now >= 0]] = True
     return part.numbered(now, face, edge), holds

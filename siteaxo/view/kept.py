@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from itertools import pairwise
 from typing import Any, Final, TypeVar, cast
 
@@ -18,7 +18,6 @@ import numpy as np
 
 from ..keeping import Arrays, digest, pack, unpack
 from ..ragged import spread
-from ..solids.edges import Edges
 from ..solids.faces import take
 from ..solids.scene import Scene
 from .balance import Balance
@@ -27,7 +26,7 @@ from .finishing import Part
 from .hidden import VisibleFaces
 from .overlay import Redone
 from .projection import View
-from .tiles import Index, index_of, rows_of_tile
+from .tiles import Index, edges_at, index_of
 from .tolerance import Tolerance
 
 T = TypeVar("T")
@@ -40,8 +39,6 @@ _TABLES: Final[dict[str, Callable[..., Any]]] = {
     "double": Doubles,
 }
 _COLUMNS: Final = ("face", "area", "warp", "kind", "hidden_seam")
-_ODD: Final = np.arange(1, 7, dtype=np.uint64) * np.uint64(0x9E3779B97F4A7C15)
-"""Odd and even multiples that tell ends of edges apart well enough to put these in an order."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,49 +49,27 @@ class Named:
     Parameters
     ----------
     scene : Scene
-        The scene, its edges by solid and within each in an order of their own.
+        The scene.
     index : Index
         Its index.
-    edge : ndarray of int
-        Where each edge was before.
     name : ndarray of uint8, shape (s, 32)
-        A hash of the faces and edges of each solid.
+        A hash of the faces and edges of each solid, in their order.
     """
 
     scene: Scene
     index: Index
-    edge: np.ndarray
     name: np.ndarray
 
 
 def named(scene: Scene) -> Named:
     """Name the solids of a scene by what they are."""
-    edges, order = _in_order(scene.edges)
-    own = replace(scene, edges=edges)
-    index = index_of(own)
-    return Named(scene=own, index=index, edge=order, name=_names(own, index))
-
-
-def _in_order(edges: Edges) -> tuple[Edges, np.ndarray]:
-    """Edges by solid, and by nothing but their ends within each; and where each was."""
-    bits = np.ascontiguousarray(np.hstack([edges.start, edges.end])).view(np.uint64)
-    order = np.lexsort(((bits * _ODD).sum(axis=1, dtype=np.uint64), edges.solid))
-    count = np.diff(edges.member_start)[order]
-    member = spread(edges.member_start[order], count)
-    return Edges(
-        start=edges.start[order],
-        end=edges.end[order],
-        solid=edges.solid[order],
-        member_start=np.concatenate([[0], np.cumsum(count)]),
-        face=edges.face[member],
-        forward=edges.forward[member],
-        smooth=edges.smooth[order],
-    ), order
+    index = index_of(scene)
+    return Named(scene=scene, index=index, name=_names(scene, index))
 
 
 def _names(scene: Scene, index: Index) -> np.ndarray:
     """Hash all that is said of each solid; faces are numbered from its first."""
-    faces, edges = take(scene.faces, index.face_order), scene.edges
+    faces, edges = take(scene.faces, index.face_order), edges_at(scene.edges, index.edge_order)
     first = np.repeat(index.face_start[:-1], np.diff(index.edge_start))[edges.member_edge]
     place = index.face_place[edges.face] - first
     at = [index.face_start, faces.face_start[index.face_start], faces.vertex_start[index.face_start]]
@@ -150,12 +125,6 @@ def tile_key(
     )
     told = [whole.name[solids], np.isin(solids, core), rank, group]
     return digest("tile", *told, np.asarray(view.matrix), np.asarray(origin), limits.length)
-
-
-def in_whole(whole: Named, core: np.ndarray, halo: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Where the solids, faces and edges of a tile, numbered by themselves, stand in the whole scene."""
-    solid, face, edge = rows_of_tile(whole.index, core, halo)
-    return solid, face, whole.edge[edge]
 
 
 def flat(part: Part) -> Arrays:

@@ -141,7 +141,7 @@ def _again(
 ) -> Part:
     """Draw what has changed since the last time, or all, and keep it for the next time."""
     whole = named(scene)
-    known = Known.of(whole, measures(whole.scene, whole.index, view, origin))
+    known = Known.of(whole, measures(scene, whole.index, view, origin))
     key = digest("drawing", np.asarray(view.matrix), np.asarray(origin), limits.length)
     before, parts = store.get(key), None
     if before is not None:
@@ -150,7 +150,7 @@ def _again(
             return part
         if np.count_nonzero(~holds) <= AGAIN * len(holds):
             how = view, origin, limits, threads, size or SIZE, say
-            parts = [part, *_tiled(scene, index_of(scene), *how, only=~holds)]
+            parts = [part, *_tiled(scene, whole.index, *how, only=~holds)]
     if parts is None:
         parts = [part.of_tile() for part in _anew(scene, view, origin, limits, threads, size, say)]
     part = joined(scene, parts, limits)

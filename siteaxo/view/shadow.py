@@ -29,14 +29,14 @@ from .candidates import overlapping_pairs
 from .carried import carried, seen_of
 from .depth import Hiding, who_hides_whom
 from .hidden import visible_parts
-from .kept import Named, in_whole, named, tile_key
+from .kept import Named, named, tile_key
 from .overlay import Redone, checked_difference
 from .page import PageFaces, onto_page
 from .pieces import pieces_of
 from .projection import View
 from .resolve import Drawing
 from .sun import Sun
-from .tiles import SIZE, cut_out, plan_tiles
+from .tiles import SIZE, cut_out, plan_tiles, rows_of_tile
 from .tolerance import Tolerance
 
 KEPT_SHARE: Final = 3
@@ -230,7 +230,7 @@ def _parts(
     own = named(whole)
     args = (whole, own.index, work.sun.view, work.origin, work.limits)
     for core, halo in plan_tiles(*args, size=size, steady=store is not None):
-        _, face, _ = in_whole(own, core, halo)
+        _, face, _ = rows_of_tile(own.index, core, halo)
         wanted = receiver[face] & np.isin(whole.faces.solid[face], core)
         make = partial(_dark_of, own, core, halo, wanted, work)
         if store is None:

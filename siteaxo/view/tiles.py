@@ -246,7 +246,7 @@ def cut_out(scene: Scene, index: Index, core: np.ndarray, halo: np.ndarray) -> P
     """
     solids, face, edge = rows_of_tile(index, core, halo)
     faces = take(scene.faces, face)
-    members = _edges(scene.edges, edge)
+    members = edges_at(scene.edges, edge)
     members = replace(members, face=_places(scene, index, solids, members.face))
     rank, group = (np.unique(of[solids], return_inverse=True)[1] for of in (scene.rank, scene.group))
     return Piece(
@@ -285,7 +285,7 @@ def _places(scene: Scene, index: Index, solids: np.ndarray, face: np.ndarray) ->
     return first + index.face_place[face] - index.face_start[owner]
 
 
-def _edges(edges: Edges, rows: np.ndarray) -> Edges:
+def edges_at(edges: Edges, rows: np.ndarray) -> Edges:
     """Some edges; a member of one may be a face of another solid."""
     first = edges.member_start[rows]
     count = edges.member_start[rows + 1] - first
