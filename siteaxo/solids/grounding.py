@@ -113,16 +113,23 @@ def cut_ground(features: Features, terrain: Terrain) -> Tin:
     """
     area = (shapely.get_dimensions(features.geometry) == 2) & ~shapely.is_empty(features.geometry)
     rows = np.flatnonzero(area & ~np.isin(features.of_role("form"), _OVERHEAD))
-    low = terrain.tin.levels_under(features.geometry[rows])[0]
-    pools = let_in_by_drop(features)[rows]
-    low[pools] = _rims(features.geometry[rows[pools]], terrain.tin, low[pools])
-    stands = features.base[rows] <= low + LEVEL
+    stands = stands_in(features, rows, terrain.tin)
     if not stands.any():
         return terrain.tin
     opened = shapely.union_all(features.geometry[rows[stands]])
     sunken = features.geometry[rows[~stands & features.of_role("cuts")[rows].astype(bool)]]
     opened = shapely.union_all([opened, *sunken[_set_in(sunken, opened)]])
     return terrain.tin.within(opened, outside=True)
+
+
+def stands_in(features: Features, rows: np.ndarray, tin: Tin) -> np.ndarray:
+    """Which of *rows* reach below the ground all over their footprint, or lie below its rim, shape (m,)."""
+    low = tin.levels_under(features.geometry[rows])[0]
+    pools = let_in_by_drop(features)[rows]
+    low[pools] = _rims(features.geometry[rows[pools]], tin, low[pools])
+    return np.asarray(
+        (features.base[rows] <= low + LEVEL) & ~np.isin(features.of_role("form")[rows], _OVERHEAD)
+    )
 
 
 def walked_ground(features: Features, terrain: Terrain) -> Tin:
