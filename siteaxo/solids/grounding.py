@@ -13,6 +13,7 @@ import shapely
 from ..source.features import Features, LayerKey
 from .bank_ends import look_at_ends
 from .banks import with_banks
+from .carriers import water_under
 from .cutting import share_of
 from .terrain import FORM, Terrain
 from .tin import Tin
@@ -26,6 +27,7 @@ GRADED_TO_TOP: Final = ("ground", "surfaces")  # themes whose banks meet their t
 RAKING: Final = ("hedge", "wall")  # roles that rise and fall with the ground, if all of them stands on it
 ALONG: Final = ("rail",)  # roles that follow the tops of walls that rake
 WHOLLY: Final = 0.98  # share of a footprint that must lie on the ground alone for that [-]
+AFLOAT: Final = ("tree", "none")  # forms that stand on water where they lie on it, not on the ground below
 BENEATH: Final = "ground beneath it"
 LET_IN: Final = ("ground", "terrace", "lawn", "water", "paving", "path", "ramp", "steps", "deck")
 _OVERHEAD: Final = ("roof", "canopy", "tree", "drape", "levels", "none", FORM)
@@ -66,10 +68,13 @@ def stand_on_ground(features: Features, terrain: Terrain) -> tuple[Features, Ter
     stands = np.zeros(len(features), dtype=bool)
     may_drape = np.isin(features.of_role("name"), DRAPED) & np.isnan(features.top) & np.isfinite(low)
     rakes = np.isin(features.of_role("name"), RAKING) & np.isnan(features.top) & np.isfinite(low)
+    loose = np.isin(features.of_role("form"), AFLOAT)
     for order in np.unique(features.order[waiting]):  # what is draped carries nothing that comes later
         rows = np.flatnonzero(waiting & (features.order == order) & np.isfinite(low))
         best, whole = _shares(features, rows, order, ~drape)
         on_it = rows[(best <= MOSTLY) & (best <= 1 - np.minimum(whole, 1.0))]
+        if loose[on_it].any():
+            on_it = on_it[~loose[on_it] | (water_under(features, features.geometry, on_it) < 0)]
         drape[on_it[may_drape[on_it]]] = True
         pools = on_it[(let_in_by_drop(features) & ~drape)[on_it]]
         low[pools] = _rims(features.geometry[pools], terrain.tin, low[pools])
