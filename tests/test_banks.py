@@ -7,6 +7,7 @@ import pytest
 import shapely
 
 from siteaxo.measure.earthwork import between_surfaces
+from siteaxo.solids import banks
 from siteaxo.solids.banks import with_banks
 from siteaxo.solids.survey import Survey, surface_of
 from siteaxo.solids.tin import Tin
@@ -160,3 +161,44 @@ def test_banks_around_a_court_that_slopes():
     places = [[5.0, 0.0], [5.0, 10.0], [5.0, -1.0], [5.0, 12.0], [12.0, 5.0], [5.0, 16.5], [5.0, -2.5]]
     # 2.0 at its middle, less the way from the east side at 1 in 2
     assert graded.level_at(places) == pytest.approx([1.0, 3.0, 0.5, 2.0, 1.0, 0.0, 0.0], abs=0.02)
+
+
+def wavy(y, *, deep=12.0):
+    """A strip along x with bent sides, whose banks have corners that stick out and corners that do not."""
+    x = np.linspace(0, 120, 25)
+    low = np.column_stack([x, y + 2 * np.sin(x / 5)])
+    high = np.column_stack([x, y + deep + 2 * np.sin(x / 4 + y)])
+    return shapely.Polygon(np.concatenate([low, high[::-1]]))
+
+
+def rising_ground():
+    """Ground that rises northward by 8 m, so that banks could reach 16 m and mostly end after a few."""
+    x, y = (axis.ravel() for axis in np.meshgrid(np.linspace(-20, 140, 17), np.linspace(-20, 100, 13)))
+    return surface_of(Survey(spots=np.column_stack([x, y, y / 15 + np.sin(x / 20)]))).tin
+
+
+STRIPS = np.array([wavy(0.0), wavy(24.0), wavy(48.0)])
+LEVELS, RUNS = np.array([0.5, 2.5, 4.0]), np.full(3, 2.0)
+
+
+def test_ground_that_no_bank_can_move_is_not_cut_again(monkeypatch):
+    """The same ground to the last bit as when all within the widest reach is cut, and with less of it cut."""
+    cut, cut_by = [], Tin._cut_by
+    monkeypatch.setattr(
+        Tin, "_cut_by", lambda tin, lines: cut.append(len(tin) * len(lines)) or cut_by(tin, lines)
+    )
+    found = with_banks(rising_ground(), STRIPS, LEVELS, RUNS).tin
+    work = sum(cut)
+    cut.clear()
+    monkeypatch.setattr(banks, "_within_reach", lambda tin, *rest: np.arange(len(tin)))
+    whole = with_banks(rising_ground(), STRIPS, LEVELS, RUNS).tin
+    assert sorted_corners(found).tolist() == sorted_corners(whole).tolist()
+    assert work < 0.7 * sum(cut)
+
+
+def sorted_corners(tin):
+    """Triangles by their corners, whatever order they stand in, shape (t, 9)."""
+    corner = tin.xyz[tin.triangle]
+    first = np.lexsort((corner[:, :, 1], corner[:, :, 0]), axis=1)[:, 0]
+    turned = corner[np.arange(len(corner))[:, None], (first[:, None] + np.arange(3)) % 3].reshape(-1, 9)
+    return turned[np.lexsort(turned.T)]

@@ -263,3 +263,64 @@ def test_findings_and_cautions_name_the_same_places():
     guarded = stacked(FLOOR, {**HEAD, "geometry": shapely.box(-9, 18, 9, 27)}, climbs("ramp", 18.0), rail)
     told_length = {finding.source_id: finding.message for finding in look_for_drops(guarded)}["climbs"]
     assert "some 10.5 m" in told_length  # one side of it: 42 soundings of 0.25 m
+
+
+BROAD = (-4.0, 0.0)  # a wall 4 m wide that begins at the edge of the terrace
+
+
+def test_a_broad_flush_wall_along_an_edge_hides_no_drop():
+    """It is walked on: 3 m down from its far side at y = -4, in 40 soundings; nothing more beyond."""
+    stack = stacked(LOW, high(3.0), edge_wall(0.0, BROAD))
+    (finding,) = look_for_drops(stack)
+    assert (finding.source_id, finding.value) == ("high", "3.000 m")
+    assert "some 10.0 m of its edges" in finding.message
+    found = sound_drops(stack)
+    assert found.xy[:, 1] == pytest.approx(np.full(40, -4.0))
+    assert found.drop == pytest.approx(np.full(40, 3.0))
+
+
+@pytest.mark.parametrize("y", [0.1, -2.0, -3.9, -4.2])
+def test_a_rail_anywhere_across_a_broad_wall_guards_it(y):
+    guard = rail(1.2, y, base=3.0)
+    assert told(LOW, high(3.0), edge_wall(0.0, BROAD), guard) == []
+
+
+def test_a_parapet_on_the_far_side_of_a_broad_wall_guards_it():
+    parapet = {**edge_wall(1.1, (-4.3, -4.0)), "id": "P"}
+    assert told(LOW, high(3.0), edge_wall(0.0, BROAD), parapet) == []
+
+
+@pytest.mark.parametrize(
+    "wall",
+    [
+        edge_wall(0.45, BROAD),  # nobody walks over it to its far side
+        edge_wall(-0.5, BROAD),  # a step down onto it
+        {**edge_wall(0.0), "geometry": shapely.box(4, -8, 4.4, 0)},  # the end of a narrow wall, 8 m long
+        {**edge_wall(0.0, BROAD), "base": 3.2, "top": 3.4},  # overhead
+    ],
+)
+def test_what_is_no_way_to_the_drop_beyond_is_not_told(wall):
+    full = [wall] if wall["geometry"].bounds[0] == 0 else [wall, rail(1.2, 0.1, base=3.0)]
+    before = [edge_wall(1.2)] if wall["base"] > 3 else []
+    assert told(LOW, high(3.0), *full, *before) == []
+
+
+def test_a_broad_wall_between_two_terraces_of_one_level_has_no_drop():
+    beyond = {**high(3.0), "id": "beyond", "geometry": shapely.box(0, -10, 10, -4)}
+    low = {**LOW, "geometry": shapely.box(-30, -40, 40, -20)}
+    assert told(low, high(3.0), beyond, edge_wall(0.0, BROAD)) == []
+
+
+def test_a_wall_along_two_sides_of_a_terrace():
+    """Broad on its south and west: 10 m and 6 m of edges, sounded to where the wall ends before them."""
+    ell = shapely.union(shapely.box(-4, -4, 10, 0), shapely.box(-4, -4, 0, 6))
+    low = {**LOW, "geometry": shapely.box(-20, -20, 20, 20).difference(shapely.box(0, 0, 10, 6))}
+    ten = {**high(3.0), "geometry": shapely.box(0, 0, 10, 6)}
+    rails = [  # along the sides that have no wall
+        {**rail(1.2, 0, base=3.0), "geometry": shapely.LineString(line)}
+        for line in ([(9.9, 0), (9.9, 6)], [(0, 5.9), (10, 5.9)])
+    ]
+    found = sound_drops(stacked(low, ten, {**edge_wall(0.0), "geometry": ell}, *rails))
+    open_ = found.take(~found.guarded(limits.GUARD_LEAST))
+    assert set(open_.xy.min(axis=1).round(6).tolist()) == {-4.0}
+    assert len(open_.row) == pytest.approx((10 + 6) / 0.25, abs=12)  # but near the rails at both ends

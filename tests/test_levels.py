@@ -118,9 +118,20 @@ def test_top_below_base_names_features_fields_and_levels():
         assert part in str(caught.value)
 
 
-def test_a_negative_height_is_upside_down():
-    with pytest.raises(LevelError, match="height -2 m"):
-        settle("deck", columns={"ht": [1.0, -2.0]}, height="ht")
+@pytest.mark.parametrize("known", [{}, {"base": 3}, {"top": 3}, {"base": "below"}])
+def test_a_negative_height_says_what_to_do_about_a_height(known):
+    with pytest.raises(LevelError, match="1 features have a height below zero") as caught:
+        settle("deck", columns={"ht": [1.0, -2.0]}, height="ht", **known)
+    for part in ("f1", "'ht'", "height -2 m", "without its sign", "`drop`"):
+        assert part in str(caught.value)
+    assert "Swap" not in str(caught.value)
+    assert caught.value.field == "'ht'"
+
+
+def test_where_base_and_top_are_given_the_height_beside_them_is_not_blamed():
+    columns = {"foot": [3.0], "fin": [1.0], "ht": [-2.0]}
+    with pytest.raises(LevelError, match=r"top below their base .* Swap the two fields"):
+        settle(columns=columns, base="foot", top="fin", height="ht")
 
 
 def test_a_hair_below_is_level():

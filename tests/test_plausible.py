@@ -4,12 +4,12 @@ import pytest
 import shapely
 from solidity import features
 
+from siteaxo.solids.overlaps import look_for_nested
 from siteaxo.solids.plausible import (
     look_around,
     look_at_paths,
     look_for_buried,
     look_for_floating,
-    look_for_nested,
     look_for_street_levels,
 )
 from siteaxo.solids.stack import stack_features

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 import shapely
 from shapely import box
-from solidity import features
+from solidity import features, stacked
 
 import siteaxo
 from siteaxo.solids.standing import settle
@@ -127,3 +127,53 @@ def test_a_pool_over_a_hollow_lies_below_its_rim_and_not_below_the_hollow():
     water = drawing.faces[drawing.faces["layer"] == "pool"].geometry.area.sum()
     walls = DEEP * (6 + 4) / np.sqrt(2) - 2 * DEEP * (DEEP / 2) / 2
     assert water == pytest.approx(6 * 4 - walls, abs=1e-6)
+
+
+AFLOAT = [
+    ({"role": "tree", "height": 4.0}, shapely.Point(8, 6)),
+    ({"role": "note"}, shapely.Point(8, 6)),
+    ({"role": "people"}, box(6, 5, 9, 7)),
+]
+
+
+@pytest.mark.parametrize(
+    ("what", "place"), [*AFLOAT, ({"role": "structure", "height": 0.5}, box(7, 5, 8, 6))]
+)
+@pytest.mark.parametrize("pool", [{"drop": 0.4}, {"top": 1.6, "base": 0.5}])
+def test_what_lies_on_a_pool_in_a_terrace_stands_at_its_level(what, place, pool):
+    """And not at the lowest level of the site, 3 m further down."""
+    yard = {"role": "terrace", "geometry": box(0, 0, 20, 12), "base": -1.4, "top": 2.0}
+    water = {"role": "water", "id": "W", "geometry": box(5, 4, 11, 8), **pool}
+    found = settle(features(yard, water, {"geometry": place, **what}))
+    assert found.features.base[2] == pytest.approx(1.6)
+    assert found.support[2] == 1
+    assert found.features.base_from[2] == "top of layer 'water', feature W"
+    assert found.findings == ()
+
+
+def test_what_else_carries_it_comes_before_the_water():
+    yard = {"role": "terrace", "geometry": box(0, 0, 20, 12), "base": -1.4, "top": 2.0}
+    water = {"role": "water", "geometry": box(5, 4, 11, 8), "drop": 0.4}
+    deck = {"role": "deck", "geometry": box(7, 0, 9, 12), "base": 1.8, "top": 2.1}
+    tree = {"role": "tree", "geometry": shapely.Point(8, 6), "height": 4.0}
+    edge = {"role": "people", "geometry": box(3, 5, 6, 7)}  # a third of it over the water
+    table = settle(features(yard, water, deck, tree, edge)).features
+    assert table.base[3:].tolist() == pytest.approx([2.1, 2.0])
+
+
+@pytest.mark.parametrize(("what", "place"), AFLOAT)
+def test_what_lies_on_a_pool_in_surveyed_ground_stands_at_its_level(what, place):
+    spots = [
+        {"role": "spot level", "geometry": shapely.Point(x, y), "top": x / 10}
+        for x in (0.0, 20.0)
+        for y in (0.0, 12.0)
+    ]
+    water = {"role": "water", "geometry": box(5, 4, 11, 8), "drop": 0.4}
+    beside = {"geometry": shapely.affinity.translate(place, 7.0), **what}
+    stack = stacked(*spots, water, {"geometry": place, **what}, beside)
+    level = {
+        name: stack.features.base[stack.features.of_role("name") == name] for name in (what["role"], "water")
+    }
+    assert level["water"] == pytest.approx([0.5 - 0.4])
+    lowest = shapely.bounds(beside["geometry"])[0] / 10  # of the ground under it
+    assert level[what["role"]] == pytest.approx([0.1, lowest])

@@ -208,6 +208,7 @@ def test_planes_as_they_were_measured():
     job = Job(
         features=table,
         drawn=table.geometry,
+        whole=table.geometry,
         support=np.array([-1]),
         sunken=np.array([False]),
         laid=np.array([False]),

@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 
 from ..solids.cutting import MOSTLY, is_area, share_of
-from ..solids.faces import normals, per_face
+from ..solids.faces import PART_CODE, normals, per_face
 from ..solids.stack import Stack
 from ..source.features import Features
 from ..source.roles import ROLES
@@ -45,7 +45,7 @@ def levels_of(stack: Stack) -> tuple[np.ndarray, np.ndarray]:
         Ground that is a surface.
     """
     level, faces = stack.features.top.copy(), stack.scene.faces
-    up = np.flatnonzero(normals(faces)[:, 2] > UPRIGHT)
+    up = np.flatnonzero((normals(faces)[:, 2] > UPRIGHT) & (faces.part != PART_CODE["floor"]))
     row = stack.solid_feature[faces.solid[up]]
     low = np.full(len(level), np.inf)
     np.minimum.at(low, row, per_face(faces.xyz[:, 2], faces.vertex_start, np.minimum)[up])

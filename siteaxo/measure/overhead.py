@@ -10,10 +10,11 @@ from typing import Final
 import numpy as np
 import shapely
 
-from ..solids.drops import STEP, WALKED, Drops, sound_drops
+from ..solids.drops import STEP, Drops, sound_drops
 from ..solids.limits import GUARD_LEAST
 from ..solids.planes import levels_at
 from ..solids.stack import Stack
+from ..solids.tops import WALKED
 from .noted import Caution
 from .thresholds import CautionLimits
 

@@ -148,6 +148,7 @@ def _with_bank(tin: Tin, top: Top, run: float, others: np.ndarray) -> tuple[Tin,
     distance = _distances(footprint, reach, None if len(top.parts) == 1 else STEP)
     outlines = shapely.linestrings(distance.xyz[distance.edge][:, :, :2])
     near = tin.take(tin.meeting(shapely.total_bounds(outlines)))
+    near = near.take(_within_reach(near, footprint, run, corner, reach / OFFSETS))
     cut = near.with_lines(np.concatenate([outlines, [shapely.boundary(taken)], shapely.boundary(top.parts)]))
     away = distance.level_at(cut.xyz[:, :2]) / run
     far, level = np.isnan(away), top.nearest(cut.xyz[:, :2])
@@ -164,6 +165,16 @@ def _with_bank(tin: Tin, top: Top, run: float, others: np.ndarray) -> tuple[Tin,
     reached = _reached(folded, np.abs(graded - old) > FLAT, footprint, free)
     moved = folded.with_levels(graded).take(reached)
     return _graded(tin, moved, footprint, taken), _end(near, moved, footprint, taken)
+
+
+def _within_reach(
+    tin: Tin, footprint: shapely.Geometry, run: float, level: np.ndarray, slack: float
+) -> np.ndarray:
+    """Triangles that some place on a footprint is high or low enough to move; others stay what they are."""
+    z = tin.xyz[tin.triangle, 2]
+    rise = np.maximum(z.max(axis=1) - level.min(), level.max() - z.min(axis=1))
+    shapely.prepare(footprint)
+    return np.flatnonzero(shapely.dwithin(footprint, tin.polygon, run * rise + slack + UPRIGHT))
 
 
 def _taken(footprint: shapely.Polygon, reach: float, others: np.ndarray) -> shapely.Geometry:

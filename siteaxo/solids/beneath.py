@@ -80,6 +80,7 @@ def _earth(stack: Stack, group: np.ndarray, standing: np.ndarray) -> Iterator[tu
     job = Job(
         features=features,
         drawn=features.geometry,
+        whole=features.geometry,
         support=stack.support,
         sunken=np.zeros(len(features), dtype=bool),
         surfaces=Surfaces.of(features),

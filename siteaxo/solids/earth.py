@@ -11,11 +11,12 @@ import numpy as np
 import shapely
 
 from ..angles import cos_deg
+from .bedding import make_ground_beds
 from .contours import contour_levels, contours
 from .edges import Edges
 from .faces import PART_CODE, Faces, areas, from_quads, join, normals
 from .grounding import draped_heights
-from .making import Job, Made
+from .making import Job, Made, together
 from .mesh import edge_keys
 from .network import NEAR
 from .rings import assemble
@@ -29,14 +30,15 @@ SLAB: Final = 0.1  # under ground that lies level at the lowest level [m]
 
 
 def make_ground(job: Job, rows: np.ndarray) -> Made:
-    """Make the ground, cut open where something stands in it, one solid down to the lowest level."""
+    """Make the ground, cut open where something stands in it, down to the lowest level."""
     if job.ground is None or not len(job.ground):
         return Made(faces=join([]), row=np.zeros(0, dtype=np.int64))
     bottom = min(float(job.features.base.min()), float(job.ground.xyz[:, 2].min()))
     inner = np.setdiff1d(edge_keys(job.ground.edge, len(job.ground.xyz)), _border_keys(job.ground))
     low = job.ground.xyz[np.stack(np.divmod(inner, len(job.ground.xyz))), 2] <= bottom + THIN
     slab = SLAB if low.all(axis=0).any() else 0.0  # or else its two sides would be one
-    return Made(faces=ground_faces(job.ground, bottom - slab), row=rows[:1])
+    made = Made(faces=ground_faces(job.ground, bottom - slab), row=rows[:1])
+    return together([made, make_ground_beds(job, int(rows[0]), bottom - slab)])
 
 
 def _border_keys(tin: Tin) -> np.ndarray:

@@ -13,6 +13,7 @@ import shapely
 from ..source.features import Features, LayerKey
 from .bank_ends import look_at_ends
 from .banks import with_banks
+from .carriers import water_under
 from .cutting import share_of
 from .terrain import FORM, Terrain
 from .tin import Tin
@@ -26,6 +27,7 @@ GRADED_TO_TOP: Final = ("ground", "surfaces")  # themes whose banks meet their t
 RAKING: Final = ("hedge", "wall")  # roles that rise and fall with the ground, if all of them stands on it
 ALONG: Final = ("rail",)  # roles that follow the tops of walls that rake
 WHOLLY: Final = 0.98  # share of a footprint that must lie on the ground alone for that [-]
+AFLOAT: Final = ("tree", "none")  # forms that stand on water where they lie on it, not on the ground below
 BENEATH: Final = "ground beneath it"
 LET_IN: Final = ("ground", "terrace", "lawn", "water", "paving", "path", "ramp", "steps", "deck")
 _OVERHEAD: Final = ("roof", "canopy", "tree", "drape", "levels", "none", FORM)
@@ -66,10 +68,13 @@ def stand_on_ground(features: Features, terrain: Terrain) -> tuple[Features, Ter
     stands = np.zeros(len(features), dtype=bool)
     may_drape = np.isin(features.of_role("name"), DRAPED) & np.isnan(features.top) & np.isfinite(low)
     rakes = np.isin(features.of_role("name"), RAKING) & np.isnan(features.top) & np.isfinite(low)
+    loose = np.isin(features.of_role("form"), AFLOAT)
     for order in np.unique(features.order[waiting]):  # what is draped carries nothing that comes later
         rows = np.flatnonzero(waiting & (features.order == order) & np.isfinite(low))
         best, whole = _shares(features, rows, order, ~drape)
         on_it = rows[(best <= MOSTLY) & (best <= 1 - np.minimum(whole, 1.0))]
+        if loose[on_it].any():
+            on_it = on_it[~loose[on_it] | (water_under(features, features.geometry, on_it) < 0)]
         drape[on_it[may_drape[on_it]]] = True
         pools = on_it[(let_in_by_drop(features) & ~drape)[on_it]]
         low[pools] = _rims(features.geometry[pools], terrain.tin, low[pools])
@@ -113,16 +118,23 @@ def cut_ground(features: Features, terrain: Terrain) -> Tin:
     """
     area = (shapely.get_dimensions(features.geometry) == 2) & ~shapely.is_empty(features.geometry)
     rows = np.flatnonzero(area & ~np.isin(features.of_role("form"), _OVERHEAD))
-    low = terrain.tin.levels_under(features.geometry[rows])[0]
-    pools = let_in_by_drop(features)[rows]
-    low[pools] = _rims(features.geometry[rows[pools]], terrain.tin, low[pools])
-    stands = features.base[rows] <= low + LEVEL
+    stands = stands_in(features, rows, terrain.tin)
     if not stands.any():
         return terrain.tin
     opened = shapely.union_all(features.geometry[rows[stands]])
     sunken = features.geometry[rows[~stands & features.of_role("cuts")[rows].astype(bool)]]
     opened = shapely.union_all([opened, *sunken[_set_in(sunken, opened)]])
     return terrain.tin.within(opened, outside=True)
+
+
+def stands_in(features: Features, rows: np.ndarray, tin: Tin) -> np.ndarray:
+    """Which of *rows* reach below the ground all over their footprint, or lie below its rim, shape (m,)."""
+    low = tin.levels_under(features.geometry[rows])[0]
+    pools = let_in_by_drop(features)[rows]
+    low[pools] = _rims(features.geometry[rows[pools]], tin, low[pools])
+    return np.asarray(
+        (features.base[rows] <= low + LEVEL) & ~np.isin(features.of_role("form")[rows], _OVERHEAD)
+    )
 
 
 def walked_ground(features: Features, terrain: Terrain) -> Tin:

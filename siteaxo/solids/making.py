@@ -35,6 +35,8 @@ class Job:
         With all levels settled; footprints as polygons, trees as points [m].
     drawn : ndarray of object, shape (n,)
         Their geometry as drawn: centre lines are still lines.
+    whole : ndarray of object, shape (n,)
+        Their footprints before they were cut open.
     support : ndarray of int, shape (n,)
         What each stands on, -1 where its base was stated.
     sunken : ndarray of bool, shape (n,)
@@ -52,6 +54,7 @@ class Job:
 
     features: Features
     drawn: np.ndarray
+    whole: np.ndarray
     support: np.ndarray
     sunken: np.ndarray
     surfaces: Surfaces

@@ -18,7 +18,17 @@ from .earth import drapes
 from .grounding import LET_IN
 from .notes import note, notes
 from .outliers import look_for_outliers
-from .pairs import on_pairs
+from .overlaps import (
+    MOSTLY,
+    SAME,
+    TOUCH,
+    WITHIN,
+    Pairs,
+    look_for_nested,
+    look_for_partial,
+    overlapping,
+    solid_rows,
+)
 from .planes import excess_over
 from .stack import Stack
 from .terraces import look_at_terraces
@@ -27,16 +37,9 @@ from .tin import Tin
 from .upon import SURFACES
 from .widths import CLIMBING
 
-TOUCH: Final = 0.01  # what is nearer than this touches [m]
-WITHIN: Final = 0.99  # share of a footprint that lies within another [-]
-ALIKE: Final = 0.95  # share of a smaller footprint that makes it a nested double [-]
-SAME: Final = 1e-3  # levels that differ by no more are one [m]
 ROOFTOP: Final = 1.0  # a top so far above a base is a rooftop above it [m]
 STREET: Final = 0.1  # levels nearer than this to the foot of a building are its street's [m]
-MOSTLY: Final = 0.5  # share of a footprint that lies on a roof [-]
-Pairs = tuple[np.ndarray, np.ndarray, np.ndarray]
 ON_ROOFS: Final = " A green roof or a roof terrace is a `roof` with the shape `flat`."
-_NO_SOLID: Final = ("none", "levels", "drape", "terrain")
 _BUILDINGS: Final = ("structure", "deck", "roof")
 
 
@@ -52,9 +55,9 @@ def look_around(stack: Stack) -> tuple[Finding, ...]:
     Returns
     -------
     tuple of Finding
-        Floating and buried features, nested doubles, bases at street level under a
-        rooftop, levels and heights far from what is usual, terraces that do not meet, edges
-        with an unguarded drop, steep paths.
+        Floating and buried features, nested doubles, solids that overlap, bases at street
+        level under a rooftop, levels and heights far from what is usual, terraces that
+        do not meet, edges with an unguarded drop, steep paths.
     """
     features, terrain, ground = stack.features, stack.terrain, stack.walked_ground
     pairs = overlapping(features)
@@ -62,6 +65,7 @@ def look_around(stack: Stack) -> tuple[Finding, ...]:
         *look_for_floating(features, terrain),
         *look_for_buried(features, ground, pairs=pairs),
         *look_for_nested(features, pairs=pairs),
+        *look_for_partial(features),
         *look_for_street_levels(features, pairs=pairs),
         *look_for_outliers(features),
         *look_at_terraces(features),
@@ -73,7 +77,7 @@ def look_around(stack: Stack) -> tuple[Finding, ...]:
 def look_for_floating(features: Features, terrain: Terrain | None = None) -> Iterable[Finding]:
     """Find features that touch neither another one nor the ground; canopies have posts of their own."""
     form = features.of_role("form")
-    rows = _solid(features)
+    rows = solid_rows(features)
     one, other = shapely.STRtree(features.geometry[rows]).query(
         features.geometry[rows], predicate="dwithin", distance=TOUCH
     )
@@ -106,7 +110,7 @@ def look_for_buried(
     features: Features, ground: Tin | None = None, *, pairs: Pairs | None = None
 ) -> Iterable[Finding]:
     """Find features that lie wholly within another one, or below the ground."""
-    rows = _solid(features)
+    rows = solid_rows(features)
     inner, outer, share = pairs or overlapping(features)
     base, top = features.base, features.top
     over = excess_over(features, inner, outer, features.geometry[inner])
@@ -133,24 +137,6 @@ def look_for_buried(
                 f"Its top, {top[row]:.3f} m, lies below the ground, {level:.3f} m at least. Check its levels."
             )
             yield note(features, int(row), "buried", message, value=f"{top[row]:.3f} m", of="top")
-
-
-def look_for_nested(features: Features, *, pairs: Pairs | None = None) -> Iterable[Finding]:
-    """Find features nearly within another of the same role and levels."""
-    inner, outer, share = pairs or overlapping(features)
-    same = (features.order[inner] == features.order[outer]) & (share > ALIKE)
-    for column in (features.base, features.top):
-        same &= np.abs(column[inner] - column[outer]) <= SAME
-    size = shapely.area(features.geometry)
-    gone = on_pairs(shapely.equals, features.geometry, inner, outer)  # doubles are found elsewhere
-    same &= ~gone & ((size[inner] < size[outer]) | ((size[inner] == size[outer]) & (inner > outer)))
-    for row in np.unique(inner[same]):
-        around = int(outer[same & (inner == row)][0])
-        message = (
-            f"It lies within {features.name_of(around)} and has the same role and levels. Leave one out, or "
-            "correct its levels."
-        )
-        yield note(features, int(row), "nested-double", message, value=str(features.source_id[around]))
 
 
 def look_for_street_levels(features: Features, *, pairs: Pairs | None = None) -> Iterable[Finding]:
@@ -212,46 +198,3 @@ def look_at_paths(features: Features, terrain: Terrain | None) -> Iterable[Findi
             "Walks are usually no steeper than 1:20 along (2010 ADA Standards §403.3); check local codes."
         )
         yield note(features, int(row), "path-steep", message, value=f"1:{1 / slope:.1f}", severity="info")
-
-
-def _solid(features: Features) -> np.ndarray:
-    """Rows that become solids and have a place."""
-    form = features.of_role("form")
-    return np.flatnonzero(~np.isin(form, _NO_SOLID) & ~shapely.is_empty(features.geometry))
-
-
-def overlapping(features: Features) -> Pairs:
-    """
-    Pairs of features of which the first lies mostly on the second.
-
-    Parameters
-    ----------
-    features : Features
-        With all levels settled.
-
-    Returns
-    -------
-    inner, outer : ndarray of int, shape (m,)
-        Rows; the second is an area.
-    share : ndarray, shape (m,)
-        Share of the first that lies on the second, more than MOSTLY; 1 for points [-].
-    """
-    rows = _solid(features)
-    geometry = features.geometry[rows]
-    inner, outer = shapely.STRtree(geometry).query(geometry, predicate="intersects")
-    apart = (inner != outer) & (shapely.get_dimensions(geometry[outer]) == 2)
-    inner, outer = inner[apart], outer[apart]
-    size = shapely.area(geometry)
-    maybe = _common_boxes(geometry, inner, outer) >= MOSTLY * size[inner]
-    inner, outer = inner[maybe], outer[maybe]
-    common = shapely.area(on_pairs(shapely.intersection, geometry, inner, outer))
-    share = np.where(size[inner] > 0, common / np.where(size[inner] > 0, size[inner], 1.0), 1.0)
-    most = share > MOSTLY
-    return rows[inner[most]], rows[outer[most]], share[most]
-
-
-def _common_boxes(geometry: np.ndarray, one: np.ndarray, other: np.ndarray) -> np.ndarray:
-    """Area that the boxes around pairs of geometries have in common, shape (m,) [m²]."""
-    box = shapely.bounds(geometry)
-    low, high = np.maximum(box[one, :2], box[other, :2]), np.minimum(box[one, 2:], box[other, 2:])
-    return np.prod(np.maximum(high - low, 0.0), axis=1)

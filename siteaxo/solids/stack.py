@@ -15,6 +15,7 @@ import shapely
 from ..errors import Finding
 from ..source.features import Features
 from .across import laid_across
+from .bedding import make_beds
 from .climbing import wound_edges
 from .crown import usual_sizes
 from .cutting import is_area
@@ -130,6 +131,7 @@ def stack_features(features: Features, *, contour_interval: float | None = None)
     job = Job(
         features=ready,
         drawn=drawn.geometry[row],
+        whole=wide.geometry,
         support=settled.support,
         sunken=settled.sunken,
         surfaces=surfaces,
@@ -138,7 +140,7 @@ def stack_features(features: Features, *, contour_interval: float | None = None)
         whole_ground=None if terrain is None else terrain.tin,
         ground=None if relief is None else relief.tin,
     )
-    made = together([maker(job, rows) for maker, rows in makers(ready.of_role("form"))])
+    made = together([*(maker(job, rows) for maker, rows in makers(ready.of_role("form"))), make_beds(job)])
     finished = _with_tops(ready, made.top)
     scene, contour = scene_of(finished, made, relief)
     return Stack(

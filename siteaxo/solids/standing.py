@@ -14,12 +14,10 @@ import shapely
 
 from ..errors import Finding, LevelError
 from ..source.features import Features
-from .across import on_the_highest
-from .cutting import LEVEL, MOSTLY, STRAY, cut_open, is_area, let_in, share_of
+from .carriers import stand
+from .cutting import LEVEL, cut_open, is_area, let_in
 from .grounding import RAKING, let_in_by_drop
-from .notes import note
 from .planes import levels_at, range_over, sloping
-from .upon import lies_upon
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -83,7 +81,7 @@ def settle(features: Features, carried: np.ndarray | None = None) -> Settled:
     waiting = np.isnan(base)
     for order in np.unique(features.order[waiting]):
         rows = np.flatnonzero(waiting & (features.order == order))
-        _stand(features, geometry, base, top, rows, support, findings)
+        stand(features, geometry, base, top, rows, support, findings)
         base_from[rows] = _support_names(features, support[rows])
         dropped = _drop(features, base, base_from, rows[support[rows] >= 0])
         raised = rows[np.isnan(top[rows])]
@@ -180,99 +178,6 @@ def _drop(features: Features, base: np.ndarray, base_from: np.ndarray, rows: np.
     base[rows] -= features.drop[rows] + np.nan_to_num(features.height[rows])
     base_from[rows] = [f"{name}, less its drop" for name in base_from[rows]]
     return bool(len(rows))
-
-
-def _stand(
-    features: Features,
-    geometry: np.ndarray,
-    base: np.ndarray,
-    top: np.ndarray,
-    rows: np.ndarray,
-    support: np.ndarray,
-    findings: list[Finding],
-) -> None:
-    """Give each of *rows* the level of the highest thing under most of it."""
-    carries = features.of_role("supports").astype(bool) & np.isfinite(top) & is_area(geometry)
-    carriers = np.flatnonzero(carries & (features.order < features.order[rows[0]]))
-    if len(carriers):
-        item, below = shapely.STRtree(geometry[carriers]).query(geometry[rows], predicate="intersects")
-        below = carriers[below]
-        share = share_of(geometry[rows[item]], geometry[below])
-        bears = ~lies_upon(features, geometry, rows[item], below, share)
-        item, below, share = item[bears], below[bears], share[bears]
-        local = top[below].copy()
-        falls = np.flatnonzero(sloping(features)[below])
-        common = shapely.intersection(geometry[rows[item[falls]]], geometry[below[falls]])
-        local[falls] = range_over(features, below[falls], common, top)[0]
-        whole = on_the_highest(features)[rows]
-        enough = np.where(whole[item], share > STRAY, share > MOSTLY)
-        score = np.lexsort((local, enough))  # enough first, then the highest
-        chosen, chosen_share = np.full(len(rows), -1), np.zeros(len(rows))
-        chosen[item[score]], chosen_share[item[score]] = below[score], share[score]
-        weak = (chosen_share <= MOSTLY) & (chosen >= 0) & ~whole
-        if weak.any():  # nothing carries half of it: the widest support
-            widest = np.argsort(share, kind="stable")
-            widest = widest[np.isin(item[widest], np.flatnonzero(weak))]
-            chosen[item[widest]], chosen_share[item[widest]] = below[widest], share[widest]
-        support[rows] = chosen
-        mine = np.full(len(rows), np.nan)
-        picked = below == chosen[item]
-        mine[item[picked]] = local[picked]
-        built = features.of_role("form")[rows[item]] != "none"  # areas for people reach under seats
-        other = built & (share > STRAY) & (local > mine[item] + LEVEL)
-        _note_straddling(features, rows, np.unique(item[other]), support, top, findings)
-        kept = whole[item] & (share > STRAY) & (local < mine[item] - LEVEL)
-        _note_kept_whole(features, rows[np.unique(item[kept])], support, top, findings)
-    there = support[rows] >= 0
-    carried = rows[there]
-    base[carried] = range_over(features, support[carried], geometry[carried], top)[0]
-    _note_nothing_below(features, base, top, rows[~there], findings)
-
-
-def _note_straddling(
-    features: Features,
-    rows: np.ndarray,
-    items: np.ndarray,
-    support: np.ndarray,
-    top: np.ndarray,
-    findings: list[Finding],
-) -> None:
-    for row in rows[items]:
-        under = support[row]
-        message = (
-            f"It also reaches under something higher; it stands on {features.name_of(under)} at "
-            f"{top[under]:.3f} m, which carries most of it."
-        )
-        findings.append(note(features, int(row), "straddles", message, value=f"{top[under]:.3f}"))
-
-
-def _note_kept_whole(
-    features: Features, rows: np.ndarray, support: np.ndarray, top: np.ndarray, findings: list[Finding]
-) -> None:
-    for row in rows:
-        under = support[row]
-        message = (
-            f"It also reaches over something lower; it is kept whole on {features.name_of(under)} at "
-            f"{top[under]:.3f} m, the highest under it."
-        )
-        findings.append(
-            note(features, int(row), "kept-whole", message, value=f"{top[under]:.3f}", severity="info")
-        )
-
-
-def _note_nothing_below(
-    features: Features, base: np.ndarray, top: np.ndarray, rows: np.ndarray, findings: list[Finding]
-) -> None:
-    if not len(rows):
-        return
-    lowest = np.nanmin(np.concatenate([base, top]))
-    base[rows] = lowest
-    for row in rows:
-        message = (
-            f"Nothing lies under it, so it stands at the lowest level, {lowest:.3f} m. "
-            "Give it a base level, or draw what it stands on."
-        )
-        findings.append(note(features, int(row), "nothing-below", message, value=f"{lowest:.3f}"))
 
 
 def _support_names(features: Features, support: np.ndarray) -> np.ndarray:

@@ -212,7 +212,8 @@ class Tin:
             return self
         some = self.meeting(_widened(cutters.reshape(-1, 2), 2 * NEAR))
         tree = self.take(some).tree
-        near = some[np.unique(tree.query(shapely.linestrings(cutters), "dwithin", distance=2 * NEAR)[1])]
+        cutter, met = tree.query(shapely.linestrings(cutters), "dwithin", distance=2 * NEAR)
+        near, cutters = some[np.unique(met)], cutters[np.unique(cutter)]
         if not len(near):
             return self
         exact = Tin(xyz=np.column_stack([on_grid(self.xyz[:, :2]), self.xyz[:, 2]]), triangle=self.triangle)

@@ -75,17 +75,16 @@ def levels_of(raw: RawLayer, *, unit: str = "m") -> tuple[RawLayer, Levels]:
         If a level is no number, infinite or upside down, or nothing in the layer can
         say how high its features are.
     """
-    layer = raw.layer
+    layer, given, findings = raw.layer, {}, []
     _check_enough(layer)
     unit = layer.unit or unit
-    given, findings = {}, []
     for key in LEVELS:
         given[key], found = _lengths(raw, key, unit)
         findings += found
     given, said, found = filled(raw, given, unit=unit, read=_lengths)
     findings += [*found, *_disagreements(raw, given)]
     levels = _settle(layer, given, said)
-    _check_upright(raw, levels)
+    _check_upright(raw, levels, given)
     return _drop_unsettled(raw.take(np.arange(len(raw)), *findings), levels)
 
 
@@ -236,21 +235,27 @@ def _settle(layer: Layer, given: dict[str, np.ndarray], said: dict[str, np.ndarr
     )
 
 
-def _check_upright(raw: RawLayer, levels: Levels) -> None:
-    bad = levels.height < -AGREE
-    if not bad.any():
+def _check_upright(raw: RawLayer, levels: Levels, given: dict[str, np.ndarray]) -> None:
+    wrong = levels.height < -AGREE
+    if not wrong.any():
         return
-    row = int(np.flatnonzero(bad)[0])
-    named = [getattr(raw.layer, key) for key in LEVELS]
+    counted = wrong & (np.isnan(given["base"]) | np.isnan(given["top"]))  # from a height that is given
+    wrong = counted if counted.any() else wrong
+    row, keys, what = int(np.flatnonzero(wrong)[0]), LEVELS, "their top below their base"
+    first = f"base {levels.base[row]:.6g} m, top {levels.top[row]:.6g} m"
+    remedy = "Swap the two fields, or mend or drop these features."
+    if counted.any():
+        keys, what = ("height", "storeys", "storey_height"), "a height below zero"
+        first = f"height {given['height'][row]:.6g} m"
+        remedy = "A height counts upward: give it without its sign. What lies lower than what is around it "
+        remedy += "takes that level as `top`, or a `drop` if it is water, lawn or paving."
+    named = (getattr(raw.layer, key) for key in keys)
     fields = " and ".join(repr(v) for v in named if isinstance(v, str) and v != "below")
-    base, top, height = (levels.base[row], levels.top[row], levels.height[row])
-    first = f"height {height:.6g} m" if np.isnan(base) else f"base {base:.6g} m, top {top:.6g} m"
     raise LevelError(
-        f"Layer {raw.layer.name!r}: {int(bad.sum())} features have their top below their base "
-        f"(ids {some_ids(raw.source_id[bad])}; fields {fields or 'none'}; first: {first}). "
-        "Swap the two fields, or mend or drop these features.",
+        f"Layer {raw.layer.name!r}: {int(wrong.sum())} features have {what} "
+        f"(ids {some_ids(raw.source_id[wrong])}; fields {fields or 'none'}; first: {first}). {remedy}",
         layer=raw.layer.name,
-        source_ids=raw.source_id[bad],
+        source_ids=raw.source_id[wrong],
         field=fields,
         value=first,
     )
