@@ -226,8 +226,12 @@ def test_tiers_by_a_field_of_ones_own():
     diagram = site.stack().exploded_view(VIEW, by="built", plan=False)
     tier = dict(zip(diagram.faces["source_id"], diagram.faces["tier"], strict=True))
     assert (tier["a"], tier["b"], tier["c"], tier["0"]) == ("1890", "1920", "other", "other")
-    with pytest.raises(FieldError, match="No layer has a field 'bilt'"):
+    with pytest.raises(
+        FieldError, match="'bilt': it is none of theme, terrace, role, layer, and no layer has"
+    ):
         site.stack().exploded_view(VIEW, by="bilt")
+    with pytest.raises(FieldError, match="Did you mean 'terrace'"):
+        site.stack().exploded_view(VIEW, by="terace")
 
 
 def test_named_tiers_a_layer_says_more_than_its_theme(model):
