@@ -30,6 +30,10 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
     """
     A finished drawing. See :class:`siteaxo.diagram.layers.DiagramLayers`.
 
+    Its tables are in metres of the page at full size, x right, y up. The page lies nowhere on the Earth, so
+    they have no CRS; :meth:`to_site` brings places back to one, and :meth:`to_gpkg` writes the CRS of the
+    page, or lays the drawing on the local plane.
+
     Parameters
     ----------
     sheet_settings : SheetSettings
@@ -51,6 +55,8 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
     >>> diagram = siteaxo.Site(name="Yard", layers=[layer]).stack().draw(siteaxo.planometric(turn=30))
     >>> len(diagram.faces), sorted(set(diagram.edges["kind"]))
     (3, ['edge', 'profile'])
+    >>> diagram.faces.crs is None, diagram.to_site([(0.0, 0.0)], level=1.5).shape
+    (True, (1, 3))
     >>> [float(diagram.at_scale(x).edges["line_mm"].max()) for x in (50, 200, 500)]
     [1.0, 0.7, 0.5]
     >>> [diagram.scale_of(sheet=size, scale="fit") for size in ("A4", "A1")]

@@ -148,7 +148,7 @@ class WrittenDrawing(ReadsBack):
     Parameters
     ----------
     faces : GeoDataFrame
-        What is seen, in page metres. Of faces that are not level the file does not tell the
+        What is seen, in page metres, without a CRS. Of faces that are not level the file does not tell the
         plane, so that a level has to be given for places on them.
     view : ViewRecord
         The view it was drawn in.
