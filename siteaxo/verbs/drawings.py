@@ -8,21 +8,20 @@ import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from ..craft.dress import dress
 from ..craft.style import Style
 from ..diagram.layers import DiagramLayers
 from ..export.atomic import write_bytes
 from ..export.gpkg import write_gpkg
-from ..export.images import picture, picture_html
-from ..sheet.callouts import Label
-from ..sheet.canvas import SheetFigure
-from ..sheet.figure import make_figure, plot_on
-from ..sheet.wants import Wants, set_out
 from ..source.site import SheetSettings
 from .readback import ReadsBack, TakesMarks
 from .shown import diagram_text
+
+if TYPE_CHECKING:
+    from ..sheet.callouts import Label
+    from ..sheet.canvas import SheetFigure
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -119,6 +118,8 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
 
         A drawing without anything in it has the scale asked for, or 200.
         """
+        from ..sheet.wants import Wants, set_out
+
         asked = self.sheet_settings
         wanted = asked.scale if scale is None else scale
         if not isinstance(wanted, str):
@@ -209,6 +210,9 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
         SheetError
             If the drawing does not fit; the message names a scale and a sheet that do.
         """
+        from ..sheet.figure import make_figure
+        from ..sheet.wants import Wants
+
         asked, say = self.sheet_settings, progress or (lambda stage, share: None)
         say("dress", 0.0)
         at = self.scale_of(sheet=sheet, scale=scale, orientation=orientation, dimensions=dimensions)
@@ -244,12 +248,19 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
         matplotlib.axes.Axes
             Line widths are those of the tables, so that the scale of the axes is up to you.
         """
+        from ..sheet.figure import plot_on
+        from ..sheet.wants import Wants
+
         return plot_on(ax, self, wants=Wants(hidden=hidden))
 
     def _repr_png_(self) -> bytes:
         """Picture for notebooks: the drawing on an A4 sheet, as large as it fits."""
+        from ..export.images import picture
+
         return picture(self.figure(sheet="A4", scale="fit", orientation="auto"))
 
     def _repr_html_(self) -> str:
         """Picture for notebooks, with its description as alternative text."""
+        from ..export.images import picture_html
+
         return picture_html(self.figure(sheet="A4", scale="fit", orientation="auto"))
