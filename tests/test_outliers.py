@@ -42,6 +42,20 @@ def test_heights(role, high, low):
     assert found(ground, {**tall, "top": low}) == []
 
 
+@pytest.mark.parametrize("role", ["structure", "wall", "planter", "seat", "hedge"])
+def test_what_should_rise_and_does_not(role):
+    ground = terrace(0, 0.0)
+    flat = {"role": role, "geometry": box(1, 1, 4, 4), "base": 0, "height": 0.0}
+    assert found(ground, flat) == [("no-height", "1", "0.000 m")]
+    assert found(ground, {**flat, "height": 0.05}) == []
+
+
+def test_a_flight_between_equal_levels_and_a_deck_flush_with_the_ground():
+    flight = {"role": "steps", "geometry": box(1, 1, 4, 4), "base": 0.0, "top": 0.0}
+    deck = {"role": "deck", "geometry": box(5, 1, 8, 4), "base": 0.0, "top": 0.0}
+    assert found(terrace(0, 0.0), flight, deck) == [("no-height", "1", "0.000 m")]
+
+
 def test_trees():
     assert found(terrace(0, 0.0), {"role": "tree", "geometry": Point(3, 3), "base": 0, "height": 9.0}) == []
 

@@ -1,5 +1,5 @@
 """
-Levels far from all others, and heights far beyond what is usual for what a feature is.
+Levels far from all others, and heights that are none, or far beyond what is usual for what a feature is.
 """
 
 from __future__ import annotations
@@ -33,6 +33,7 @@ TALLEST: Final[Mapping[str, float]] = MappingProxyType(
     }
 )
 """What is higher than this is looked at again; common practice [m]."""
+FLAT: Final = 1e-3  # what of these, but for roofs, is no higher has no height [m]
 _THEMES: Final = ("ground", "surfaces")
 _NO_SOLID: Final = ("none", "levels", "terrain", "drape")
 
@@ -48,6 +49,7 @@ def look_for_outliers(features: Features) -> Iterable[Finding]:
     """
     yield from _levels(features)
     yield from _heights(features)
+    yield from _without_height(features)
 
 
 def _levels(features: Features) -> Iterable[Finding]:
@@ -79,3 +81,17 @@ def _heights(features: Features) -> Iterable[Finding]:
         )
         value = f"{height[row]:.3f} m"
         yield note(features, int(row), "height-implausible", message, value=value, of="top")
+
+
+def _without_height(features: Features) -> Iterable[Finding]:
+    """What should rise and does not, such as a house whose height is written as 0."""
+    names = features.of_role("name")
+    rises = np.isin(names, [name for name in TALLEST if name != "roof"])
+    flat = rises & (features.top - features.base <= FLAT) & ~np.isin(features.of_role("form"), _NO_SOLID)
+    for row in np.flatnonzero(flat):
+        level = f"{features.base[row]:.3f} m"
+        message = (
+            f"Its base and its top are both {level}, so that it has no height. Check its levels or its "
+            "height; where none is known leave the field empty, not 0."
+        )
+        yield note(features, int(row), "no-height", message, value=level, of="top")
