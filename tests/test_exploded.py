@@ -234,6 +234,13 @@ def test_tiers_by_a_field_of_ones_own():
         site.stack().exploded_view(VIEW, by="terace")
 
 
+@pytest.mark.parametrize("view", ["terrace", 60])
+def test_what_is_no_view_is_refused(model, view):
+    for draw in (model.exploded_view, model.draw, model.sequence):
+        with pytest.raises(ViewError, match=rf"The view is {view!r}; give one such as siteaxo\.planometric"):
+            draw(view)
+
+
 def test_named_tiers_a_layer_says_more_than_its_theme(model):
     by = {"Floor": ["ground", "surfaces"], "Rest": "structures", "Seats": ["bench"], "Bits": "furniture"}
     diagram = model.exploded_view(VIEW, by=by, people=False, plan=False)
