@@ -1,5 +1,6 @@
 """
-Levels far from all others, and heights that are none, or far beyond what is usual for what a feature is.
+Places and levels far from all others, and heights that are none, or far beyond what is usual for what a
+feature is.
 """
 
 from __future__ import annotations
@@ -12,12 +13,15 @@ import numpy as np
 import shapely
 
 from ..errors import Finding
+from ..saying import counted
 from ..source.features import Features
 from .notes import note
 
 FAR: Final = 30.0  # levels no farther from the middle one are never implausible [m]
 TIMES: Final = 10.0  # nor those within so many times the middle distance from it [-]
 LEAST: Final = 3  # levels that are needed to tell
+ASTRAY: Final = 1000.0  # places no farther from the middle one are never implausible [m]
+OUTSIDE: Final = 20.0  # nor those within so many times the middle distance from it [-]
 TALLEST: Final[Mapping[str, float]] = MappingProxyType(
     {
         "structure": 200.0,
@@ -40,16 +44,38 @@ _NO_SOLID: Final = ("none", "levels", "terrain", "drape")
 
 def look_for_outliers(features: Features) -> Iterable[Finding]:
     """
-    Find levels and heights that are implausible.
+    Find places, levels and heights that are implausible.
 
     Parameters
     ----------
     features : Features
         With all levels settled.
     """
+    yield from _places(features)
     yield from _levels(features)
     yield from _heights(features)
     yield from _without_height(features)
+
+
+def _places(features: Features) -> Iterable[Finding]:
+    """Features far from the middle of the site, one finding for each layer that has some."""
+    rows = np.flatnonzero(~shapely.is_empty(features.geometry))
+    if len(rows) < LEAST:
+        return
+    xy = shapely.get_coordinates(shapely.centroid(features.geometry[rows]))
+    away = np.hypot(*(xy - np.median(xy, axis=0)).T)
+    far = np.flatnonzero(away > max(ASTRAY, OUTSIDE * float(np.median(away))))
+    for layer in np.unique(features.layer[rows[far]]):
+        own = far[features.layer[rows[far]] == layer]
+        most = own[away[own].argmax()]
+        who = "It lies"
+        if len(own) > 1:
+            who = f"It and {counted(len(own) - 1, 'more feature', gap='')} of its layer lie up to"
+        message = (
+            f"{who} {away[most] / 1000:.1f} km from the middle of the site. Check the coordinates, and the "
+            "coordinate reference system of the layer."
+        )
+        yield note(features, int(rows[most]), "far-off", message, value=f"{away[most]:.0f} m")
 
 
 def _levels(features: Features) -> Iterable[Finding]:
