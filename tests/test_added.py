@@ -135,7 +135,7 @@ def test_solids_that_are_not_sound_are_refused_by_name(packages, case):
         code = code.replace("np.concatenate([row[here], np.arange(len(hull))])", "row[here]")
     assert code != PYRAMID
     add(packages, f"tents_{case.translate(str.maketrans(' ', '_', chr(39)))}", code)
-    with pytest.raises(PlugInError, match=rf"harbour\.pyramid.*{words}"):
+    with pytest.raises(PlugInError, match=rf"harbour\.pyramid' of tents\S* 1\.0.*{words}"):
         model_of("harbour.tent", shapely.box(0, 0, 4, 3), height=2.5)
 
 
@@ -154,7 +154,25 @@ def test_a_form_takes_footprints_and_levels(packages, parameters):
 def test_a_form_that_is_not_installed_says_so(packages):
     code = PYRAMID.replace("harbour.pyramid", "harbour.dome")
     add(packages, "tents_b", code)
-    with pytest.raises(PlugInError, match=r"adds the form 'harbour\.dome'"):
+    with pytest.raises(PlugInError, match=r"adds the form 'harbour\.dome'") as caught:
+        model_of("harbour.tent", shapely.box(0, 0, 4, 3), height=2.5)
+    assert str(caught.value).startswith("Layer 'things', role 'harbour.tent': ")
+    assert (caught.value.layer, caught.value.field) == ("things", "harbour.dome")
+
+
+def test_a_form_that_fails_names_its_package_and_whom_it_was_asked_for(packages):
+    add(packages, "tents_f", PYRAMID.replace("hull = ", "hull = 1 / 0 # "))
+    words = "of tents_f 1.0 failed.*role 'harbour.tent' by layer 'things', feature 0.*fault of tents_f"
+    with pytest.raises(PlugInError, match=words) as caught:
+        model_of("harbour.tent", shapely.box(0, 0, 4, 3), height=2.5)
+    assert (caught.value.layer, caught.value.source_ids) == ("things", ("0",))
+    assert isinstance(caught.value.__cause__, ZeroDivisionError)
+
+
+def test_a_role_that_is_not_installed_names_its_layer(packages):
+    with pytest.raises(
+        PlugInError, match=r"^Layer 'things': No installed plug-in adds the role 'harbour\.tent'"
+    ):
         model_of("harbour.tent", shapely.box(0, 0, 4, 3), height=2.5)
 
 

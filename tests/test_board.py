@@ -176,6 +176,9 @@ def test_layouts_that_do_not_fit_the_sheet_say_so():
 
 
 def test_parts_without_a_place_and_drawings_that_do_not_fit(parts):
+    for refused in (lambda: siteaxo.board({"main": 3}), lambda: siteaxo.side_by_side([3])):
+        with pytest.raises(SheetError, match=r"is no drawing \(int\)\. Give what model\.draw\(\) returns"):
+            refused()
     with pytest.raises(SheetError, match="Did you mean 'plan'"):
         siteaxo.board({"plann": parts["plan"]})
     with pytest.raises(SheetError, match="Nothing is given for 'plan'"):

@@ -253,6 +253,10 @@ def test_paving_that_holds_water():
     assert found["code"].tolist() == ["little-fall"]
     assert found.iloc[0]["figure"] == "0.7 %"
     assert found.iloc[0]["value"] == pytest.approx(0.0071, abs=5e-5)
+    assert (
+        "One feature of its layer, 100 m², falls by 0.7 % at most, as supplied; water would stand on it."
+        in (found.iloc[0]["message"])
+    )
 
 
 @pytest.mark.parametrize(("side", "told_of"), [(0.2, []), (2.0, ["little-fall"])])

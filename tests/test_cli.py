@@ -141,6 +141,16 @@ def test_out_is_a_file(site, tmp_path, capsys):
     assert "out" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize("words", ["operations", "describe draw"])
+def test_telling_what_there_is_loads_nothing_that_makes_sheets(words):
+    code = (
+        f"import sys; from siteaxo.cli import main; main({words.split()}); "
+        "print(sorted({'matplotlib', 'fontTools', 'siteaxo.sheet.canvas'} & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "[]"
+
+
 def test_importing_the_package_loads_none_of_the_heavy_libraries():
     code = (
         "import sys, siteaxo;"

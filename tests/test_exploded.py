@@ -226,8 +226,19 @@ def test_tiers_by_a_field_of_ones_own():
     diagram = site.stack().exploded_view(VIEW, by="built", plan=False)
     tier = dict(zip(diagram.faces["source_id"], diagram.faces["tier"], strict=True))
     assert (tier["a"], tier["b"], tier["c"], tier["0"]) == ("1890", "1920", "other", "other")
-    with pytest.raises(FieldError, match="No layer has a field 'bilt'"):
+    with pytest.raises(
+        FieldError, match="'bilt': it is none of theme, terrace, role, layer, and no layer has"
+    ):
         site.stack().exploded_view(VIEW, by="bilt")
+    with pytest.raises(FieldError, match="Did you mean 'terrace'"):
+        site.stack().exploded_view(VIEW, by="terace")
+
+
+@pytest.mark.parametrize("view", ["terrace", 60])
+def test_what_is_no_view_is_refused(model, view):
+    for draw in (model.exploded_view, model.draw, model.sequence):
+        with pytest.raises(ViewError, match=rf"The view is {view!r}; give one such as siteaxo\.planometric"):
+            draw(view)
 
 
 def test_named_tiers_a_layer_says_more_than_its_theme(model):

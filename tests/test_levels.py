@@ -159,7 +159,7 @@ def test_features_without_a_level_are_set_aside():
 
 
 def test_a_layer_in_which_no_feature_has_a_level():
-    with pytest.raises(LevelError, match=r"none of its 2 features has a level \(ht hold nothing usable\)"):
+    with pytest.raises(LevelError, match=r"none of its 2 features has a level \(nothing usable in ht\)"):
         settle("tree", columns={"ht": [NAN, -9999.0]}, height="ht")
 
 

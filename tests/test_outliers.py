@@ -42,6 +42,35 @@ def test_heights(role, high, low):
     assert found(ground, {**tall, "top": low}) == []
 
 
+@pytest.mark.parametrize("role", ["structure", "wall", "planter", "seat", "hedge"])
+def test_what_should_rise_and_does_not(role):
+    ground = terrace(0, 0.0)
+    flat = {"role": role, "geometry": box(1, 1, 4, 4), "base": 0, "height": 0.0}
+    assert found(ground, flat) == [("no-height", "1", "0.000 m")]
+    assert found(ground, {**flat, "height": 0.05}) == []
+
+
+def test_a_flight_between_equal_levels_and_a_deck_flush_with_the_ground():
+    flight = {"role": "steps", "geometry": box(1, 1, 4, 4), "base": 0.0, "top": 0.0}
+    deck = {"role": "deck", "geometry": box(5, 1, 8, 4), "base": 0.0, "top": 0.0}
+    assert found(terrace(0, 0.0), flight, deck) == [("no-height", "1", "0.000 m")]
+
+
+def test_features_far_from_the_site():
+    """Two huts 30 and 40 km east of four terraces."""
+    terraces = [terrace(k, 0.0) for k in range(4)]
+    huts = [
+        {"role": "structure", "geometry": box(x, 3, x + 4, 7), "base": 0.0, "height": 3.0}
+        for x in (30_000.0, 40_000.0)
+    ]
+    (finding,) = (f for f in look_for_outliers(stacked(*terraces, *huts).features) if f.code == "far-off")
+    # Centres at 5, 15, 25, 35, 30 002 and 40 002 m: the middle lies at 30 m.
+    assert finding.value == "39972 m"
+    assert "up to 40.0 km from the middle of the site" in finding.message
+    wide = [terrace(60 * k, 0.0) for k in range(12)]  # a way of 6.6 km is no slip
+    assert found(*wide) == []
+
+
 def test_trees():
     assert found(terrace(0, 0.0), {"role": "tree", "geometry": Point(3, 3), "base": 0, "height": 9.0}) == []
 

@@ -9,6 +9,7 @@ from siteaxo.solids.plausible import (
     look_around,
     look_at_paths,
     look_for_buried,
+    look_for_covered,
     look_for_floating,
     look_for_street_levels,
 )
@@ -26,11 +27,43 @@ def told(look, *rows):
     given = {
         look_around: [stack],
         look_for_buried: [stack.features, stack.terrain and stack.terrain.tin],
+        look_for_covered: [stack.features],
         look_for_nested: [stack.features],
         look_for_street_levels: [stack.features],
     }
     found = look(*given.get(look, [stack.features, stack.terrain]))
     return [(f.code, f.source_id, f.value) for f in found]
+
+
+SLOPE = [
+    {"role": "spot level", "geometry": shapely.Point(x, y), "top": y / 10}
+    for x in (0.0, 40.0)
+    for y in (0.0, 40.0)
+]
+
+
+@pytest.mark.parametrize("ground", [[GROUND], SLOPE])
+@pytest.mark.parametrize(
+    ("under", "over", "gone"),
+    [
+        ("lawn", "paving", True),
+        ("paving", "path", True),
+        ("paving", "lawn", False),  # lies on it
+        ("lawn", "lawn", False),  # of one role: a double
+    ],
+)
+def test_surfaces_under_another_at_their_level(ground, under, over, gone):
+    wide = box(over, 8, 8, 10, 10, id="B")
+    found = told(look_for_covered, *ground, box(under), wide)
+    assert found == ([("buried", "A", "B")] if gone else [])
+    assert told(look_for_covered, *ground, box(under, x=16), wide) == []  # reaches beyond it
+
+
+def test_a_surface_with_a_level_of_its_own_is_seen():
+    wide = box("paving", 8, 8, 10, 10, id="B")
+    assert told(look_for_covered, GROUND, box("lawn", top=0.1), wide) == []
+    assert told(look_for_covered, GROUND, box("water", top=-0.3), wide) == []
+    assert told(look_for_covered, GROUND, box("water"), wide) == [("buried", "A", "B")]
 
 
 def test_what_hangs_in_the_air():
@@ -56,13 +89,6 @@ def test_what_hangs_in_the_air():
 )
 def test_what_does_not(rows):
     assert told(look_for_floating, GROUND, *rows) == []
-
-
-SLOPE = [
-    {"role": "spot level", "geometry": shapely.Point(x, y), "top": y / 10}
-    for x in (0.0, 40.0)
-    for y in (0.0, 40.0)
-]
 
 
 @pytest.mark.parametrize(("base", "floats"), [(1.0, False), (1.4, False), (2.0, True)])

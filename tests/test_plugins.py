@@ -231,6 +231,12 @@ def test_role_style_and_symbol_of_the_example(packages):
     layer = siteaxo.Layer(name="copings", role="quayside.coping", source="copings.shp", height=0.45)
     assert layer.role_row.supports
     assert style_of("quayside.tidewater").tones["water"] == "#9fc3c9"
+    with pytest.raises(
+        siteaxo.SiteaxoError, match=r"Known: dark ground, line only, muted, quayside\.tidewater"
+    ):
+        style_of("woodcut")
+    with pytest.raises(siteaxo.SiteaxoError, match=r"Did you mean 'quayside\.tidewater'"):
+        style_of("quayside-tidewater")
     (outline,) = plan_symbol("quayside.alder", 2.0, "one", detail="outline")
     assert np.allclose(np.hypot(*outline.T), 2.0)  # a hexagon about the stem
 

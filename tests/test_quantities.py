@@ -294,6 +294,62 @@ def terrace(x0, x1, y0, y1, top, id, base=-1):
     return slab(x0, x1, y0, y1, base, top, role="terrace", id=id)
 
 
+def test_surfaces_laid_over_one_another_count_once():
+    yard = slab(0, 20, 0, 20, -1, 0, role="terrace")
+    setts = [
+        slab(1, 6, 1, 6, math.nan, math.nan, role="paving"),
+        slab(4, 9, 4, 9, math.nan, math.nan, role="paving"),
+    ]
+    lawn, mat = (
+        slab(10, 19, 10, 19, math.nan, 0.1, role="lawn"),
+        slab(12, 14, 12, 14, math.nan, 0.2, role="paving"),
+    )
+    found = by_role(stacked(yard, *setts, lawn, mat))
+    # Two squares of 5 m with 2 × 2 m in common, and 2 × 2 m laid on the lawn of 9 × 9 m.
+    assert found.loc["paving", ["plan_area_m2", "true_area_m2"]].tolist() == pytest.approx([46 + 4] * 2)
+    assert found.loc["lawn", ["plan_area_m2", "open_area_m2"]].tolist() == pytest.approx([81 - 4] * 2)
+    assert found.loc["terrace", "plan_area_m2"] == pytest.approx(400)
+    doubled = by_role(stacked(yard, setts[0], {**setts[0], "id": "again"}))
+    assert doubled.loc["paving", "plan_area_m2"] == pytest.approx(25)
+
+
+def test_paths_that_cross_on_a_slope_count_once():
+    frame = {"crs": "EPSG:25832"}
+    corners = [shapely.Point(x, y) for x in (0, 20) for y in (0, 20)]
+    levels = gpd.GeoDataFrame({"z": [0.0, 5.0, 0.0, 5.0]}, geometry=corners, **frame)
+    lines = [shapely.LineString([(0, 10), (20, 10)]), shapely.LineString([(10, 0), (10, 20)])]
+    sources = {
+        "ground": {
+            "source": gpd.GeoDataFrame(geometry=[shapely.box(0, 0, 20, 20)], **frame),
+            "top": "survey",
+        },
+        "spot level": {"source": levels, "top": "z"},
+        "path": {"source": gpd.GeoDataFrame(geometry=lines, **frame), "width": 2},
+        "lawn": {"source": gpd.GeoDataFrame(geometry=[shapely.box(2, 2, 18, 18)], **frame)},
+    }
+    layers = [siteaxo.Layer(name=role, role=role, **own) for role, own in sources.items()]
+    found = by_role(siteaxo.Site(layers=layers, plane_crs="EPSG:25832", base_line=90).stack().stack)
+    # Two paths of 2 × 20 m; of the lawn, 16 m square, they take a cross of arms 2 m wide.
+    assert found.loc["path", "plan_area_m2"] == pytest.approx(2 * 40 - 4)
+    assert found.loc["lawn", "plan_area_m2"] == pytest.approx(256 - (2 * 32 - 4))
+
+
+def test_of_surfaces_at_one_level_the_one_counts_that_is_drawn():
+    bed = {"role": "lawn", "geometry": shapely.box(3, 3, 6, 6)}
+    setts = {"role": "paving", "geometry": shapely.box(1, 1, 9, 9)}
+    found = by_role(stacked(slab(0, 10, 0, 10, -1, 0, role="terrace"), setts, bed))
+    assert found["open_area_m2"].reindex(["lawn", "paving"]).tolist() == pytest.approx([0, 64])
+    assert found["plan_area_m2"].reindex(["lawn", "paving"]).tolist() == pytest.approx([0, 64])
+
+
+def test_a_lawn_on_a_roof_covers_none_below_the_house():
+    meadow = {"role": "lawn", "geometry": shapely.box(0, 0, 10, 10)}
+    house = {"role": "structure", "geometry": shapely.box(2, 2, 6, 6), "height": 3.0}
+    roof = slab(3, 5, 3, 5, 3.0, 3.2, role="lawn")
+    found = by_role(stacked(slab(0, 10, 0, 10, -1, 0, role="terrace"), meadow, house, roof))
+    assert found.loc["lawn", "plan_area_m2"] == pytest.approx(100 + 4)
+
+
 @pytest.mark.parametrize(
     ("other", "plan"),
     [

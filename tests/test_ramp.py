@@ -81,14 +81,37 @@ def test_too_high_a_run_is_a_finding_that_a_landing_cures():
     assert open_edges(faces) == 0
 
 
-def test_a_long_run_between_turns_says_that_its_landings_lie_at_these():
+def test_a_long_run_between_turns_has_a_landing_of_its_own():
     """By hand: runs of 19.1, 1.2 and 19.1 m rise 1.8 m, so the longest rises 19.1 / 39.4 × 1.8 = 0.873 m."""
     line = LineString([(0, 0), (0, 20), (3, 20), (3, 0)])
-    for landing, cure in ((1.8, "lie at its turns"), (0.0, "Give it a `landing`")):
-        found = stacked(LOW, ramp(line, 1.8, width=1.8, landing=landing)).findings
-        (high,) = (finding for finding in found if finding.code == "ramp-run-high")
-        assert high.value == "0.873 m"
-        assert cure in high.message
+    found = stacked(LOW, ramp(line, 1.8, width=1.8)).findings
+    (high,) = (finding for finding in found if finding.code == "ramp-run-high")
+    assert high.value == "0.873 m"
+    assert "Give it a `landing`" in high.message
+    # A landing halfway up each of the long ones leaves 8.65 + 8.65 + 1.2 + 8.65 + 8.65 m to climb.
+    stack = stacked(LOW, ramp(line, 1.8, width=1.8, landing=1.8))
+    faces = solid_of(stack, 1)
+    assert "ramp-run-high" not in codes(stack)
+    assert areas(faces, "top") == pytest.approx([1.8**2] * 4, abs=1e-9)
+    way = np.array([8.65, 17.3, 18.5, 27.15])
+    assert np.sort(levels(faces, "top")) == pytest.approx(1.8 / 35.8 * way, abs=1e-12)
+    assert stack.walks.ramps.rise_per_run == pytest.approx([8.65 * 1.8 / 35.8])
+    assert open_edges(faces) == 0
+    assert warps(faces) < 1e-12
+
+
+def test_a_run_without_room_for_a_landing_leaves_the_others_theirs():
+    """Turns 3 m apart share a landing of 5 m; of legs of 17.5 and 3.5 m only the first has room for more."""
+    line = LineString([(0, 0), (0, 20), (3, 20), (3, 14)])
+    stack = stacked(LOW, ramp(line, 1.8, width=1.8, landing=5.0))
+    faces = solid_of(stack, 1)
+    # Of 12.5 + 3.5 m that climb, the last run has 3.5: 0.394 m; one landing of 5 m lies in the first leg,
+    # whose two runs rise 6.25 × 1.8 / 16 = 0.703 m.
+    assert np.sort(areas(faces, "top")) == pytest.approx([5 * 1.8, (2.5 + 3 + 2.5) * 1.8], abs=1e-9)
+    assert stack.walks.ramps.rise_per_run == pytest.approx([6.25 * 1.8 / 16])
+    tight = stacked(LOW, ramp(line, 6.0, width=1.8, landing=5.0))
+    assert "too short for landings" in " ".join(finding.message for finding in tight.findings)
+    assert open_edges(solid_of(tight, 1)) == 0
 
 
 def test_a_ramp_without_room_for_its_landing_says_so():

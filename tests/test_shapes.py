@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from shapely import Point, box
 
-from siteaxo.errors import LayerError, LevelError
+from siteaxo.errors import FieldError, LayerError, LevelError
 from siteaxo.source.gather import gather
 from siteaxo.source.layers import Layer
 from siteaxo.source.site import SiteData
@@ -28,7 +28,7 @@ def roofs(**columns):
 
 
 def gathered(**layer):
-    return gather(SiteData(layers=[Layer(name="some", base=0.0, **layer)]))
+    return gather(SiteData(layers=[Layer(**{"name": "some", "base": 0.0, **layer})]))
 
 
 def test_one_word_for_all():
@@ -50,6 +50,24 @@ def test_an_unknown_word_is_a_finding():
     assert [(finding.source_id, finding.field, finding.value) for finding in noted] == [
         ("1", "form", "weeping")
     ]
+
+
+@pytest.mark.parametrize(
+    ("said", "words"),
+    [
+        ("conicl", r"no field 'conicl' \(for shape\)\. It has: .*one of round, conical, .*mean 'conical'\?$"),
+        ("fom", r"Did you mean 'form'\?$"),
+        ("zzzzzz", r"one of round, conical, columnar, spreading, palm, shrub\.$"),
+    ],
+)
+def test_a_shape_that_is_neither_word_nor_field_tells_both(said, words):
+    with pytest.raises(FieldError, match=words):
+        gathered(role="tree", source=trees(form=["palm"], k=[3]), height="h", shape=said)
+
+
+def test_a_base_that_is_neither_word_nor_field_tells_the_nearest_word():
+    with pytest.raises(FieldError, match=r"\(for base\)\. .*Did you mean 'below'\?$"):
+        gathered(role="tree", source=trees(k=[3]), height="h", base="belwo")
 
 
 def test_without_a_shape_there_is_none():

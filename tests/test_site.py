@@ -43,6 +43,7 @@ def test_the_level_drawn_in_place_in_metres(unit, level, metres):
         ({"layers": []}, LayerError, "at least one layer"),
         ({"layers": [GROUND, GROUND]}, LayerError, "Two layers are called 'ground'"),
         ({"layers": ["ground.shp"]}, LayerError, "must be Layer objects, not str"),
+        ({"layers": 3}, LayerError, "must be a list of Layer objects, not int"),
         ({"name": " "}, SiteFileError, "name must be a text"),
         ({"unit": "feet"}, LevelError, "Unknown unit 'feet'"),
         ({"base_line": "north"}, SiteFileError, "base_line"),

@@ -132,6 +132,10 @@ def test_no_view_twice():
         candidates(turns=())
     with pytest.raises(ViewError, match="planometric"):
         candidates(kinds=("planimetric",))
+    with pytest.raises(ViewError, match=r"turns is 30; give a list such as \[30\]"):
+        candidates(turns=30)
+    with pytest.raises(ViewError, match=r"kinds is 'isometric'; give a list"):
+        candidates(kinds="isometric")
 
 
 def test_workers_change_nothing():

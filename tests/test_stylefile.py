@@ -74,6 +74,7 @@ def test_styles_pass_through_and_tables_are_made():
         ({"light": {"tone": 3}}, r"'tone'.*'tones'"),
         ({"tones": "#000000"}, r"\[style.tones\]"),
         ({"tones": {"lawn": "green"}}, "'#rrggbb'"),
+        ({"tones": {"lawns": "#88aa66"}}, r"'lawns'.*'lawn'"),
         ({"patterns": {"brick": True}}, "false for none"),
         ({"patterns": {"brick": {"side": {}}}}, "'side'"),
         ({"patterns": {"brick": {"flat": {"length": 1}}}}, "which pattern"),

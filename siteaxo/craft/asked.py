@@ -198,8 +198,8 @@ def _zoned(when: datetime, zone: Any) -> datetime:
     if (when.tzinfo is None) == (zone is None):
         what = "no time zone" if zone is None else "two time zones"
         raise ViewError(
-            f"The time of shadows, {when.isoformat()}, has {what}. Give time_zone as a name such as "
-            '"Europe/London" or an offset such as "+01:00", once.',
+            f"The time of shadows, {when.isoformat()}, has {what}. Give one: time_zone, a name such as "
+            '"Europe/London" or an offset such as "+01:00", or in a script the tzinfo of the datetime.',
             field="time_zone",
             value=when.isoformat(),
         )

@@ -16,6 +16,8 @@ from numpy.typing import ArrayLike
 
 from ..checks import finite, one_of
 from ..errors import SheetError
+from ..plugins import is_foreign
+from ..source.roles import ROLES
 from .colours import darker, rgb_from_hex, tone
 from .dimming import dimmed, lightness
 from .finishes import FINISHES, NAMING_ROLES, Finish, known_word
@@ -107,6 +109,9 @@ class Style:
         for name in ("tones", "materials"):
             for colour in getattr(self, name).values():
                 rgb_from_hex(colour)
+        for role in self.tones:
+            if not is_foreign(role):
+                one_of(role, ROLES, "role in tones", SheetError)
         object.__setattr__(self, "tones", MappingProxyType(dict(self.tones)))
         for name in ("materials", "finishes"):  # features name them in any case
             words = {word.casefold(): looks for word, looks in getattr(self, name).items()}

@@ -12,9 +12,9 @@ from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any, Final
 
-from ..checks import nearest, regular_bytes, toml_of
+from ..checks import nearest, one_of, regular_bytes, toml_of
 from ..errors import SheetError
-from ..plugins import PlugInError, PlugIns, is_foreign, plug_ins
+from ..plugins import PlugInError, PlugIns, ids_in, is_foreign, plug_ins
 from .finishes import finish_from
 from .light import Light
 from .lines import LineWeights
@@ -53,7 +53,8 @@ def style_of(asked: Style | Mapping[str, Any] | str | os.PathLike[str]) -> Style
     Raises
     ------
     SheetError
-        If it is unknown or says something unknown.
+        If it is unknown or says something unknown; the message names the nearest, or all, those of
+        plug-ins among them.
 
     Examples
     --------
@@ -69,7 +70,7 @@ def style_of(asked: Style | Mapping[str, Any] | str | os.PathLike[str]) -> Style
     if is_foreign(asked):
         found: Style = added_styles().get(asked, "style")
         return found
-    return Style.named(asked)
+    return Style.named(one_of(asked, (*STYLES, *ids_in("siteaxo.styles")), "style", SheetError))
 
 
 def added_styles() -> PlugIns:

@@ -99,6 +99,7 @@ def drainage_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
         mine = own[facets.row[own] == row]
         count = int((per > 0).sum())
         many = f"{count} features" if count > 1 else "One feature"
+        fall, them = ("fall", "them") if count > 1 else ("falls", "it")
         yield Caution(
             code="little-fall",
             subject="Paving, fall",
@@ -108,8 +109,8 @@ def drainage_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
             unit="%",
             rule="common practice, paving falls by 1 % at least",
             message=(
-                f"{many} of its layer, {facets.size[own].sum():.4g} m², fall by "
-                f"{100 * slope[own].max():.1f} % at most, as supplied; water would stand on them."
+                f"{many} of its layer, {facets.size[own].sum():.4g} m², {fall} by "
+                f"{100 * slope[own].max():.1f} % at most, as supplied; water would stand on {them}."
             ),
             place=shapely.point_on_surface(features.geometry[row]),
             level=float(facets.middle[mine, 2].mean()),

@@ -3,7 +3,8 @@ Quantities: how much there is, per feature, role, material and terrace.
 
 Areas and lengths are those of the features as settled, in the local plane; the plan area
 of a feature is that of its row in the ``plan`` table of a diagram. Where terraces lie over
-one another, the place counts for the upper one alone.
+one another, or lawns, water, paving and paths are laid over one another, the place counts for the
+upper one alone.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from ..errors import LayerError
 from ..solids.cutting import is_area
 from ..solids.faces import PART_CODE, areas, normals
 from ..solids.stack import Stack
+from ..solids.widths import CLIMBING
 from .covered import uncovered
 from .exposure import exposure
 from .grouping import distinct, places, summed, united
@@ -111,8 +113,9 @@ def quantities(
     geopandas.GeoDataFrame
         One row each, with the footprints as geometry and
 
-        - ``plan_area_m2``: footprints in plan, crowns of trees as circles, terraces without
-          what higher ones cover, and of two at one level the one that is seen;
+        - ``plan_area_m2``: footprints in plan, crowns of trees as circles; terraces without
+          what higher ones cover, lawns, water, paving and paths without what of these is laid over
+          them, and of two at one level the one that is seen;
         - ``open_area_m2``: what of them is seen from straight above once trees, roofs,
           canopies and rails are lifted off, in plan;
         - ``true_area_m2``: all faces that look upward, along their slope;
@@ -235,19 +238,25 @@ def footprints(stack: Stack) -> np.ndarray:
     """
     Footprints of features, shape (n,).
 
-    Trees as the circles of their crowns; of terraces what no higher one covers.
+    Trees as the circles of their crowns; of terraces what no higher one covers, of surfaces what no
+    other that is laid on them does.
     """
     features = stack.features
     shapes = features.geometry.copy()
     terrace = np.flatnonzero((features.of_role("name") == "terrace") & is_area(shapes))
     shapes[terrace] = uncovered(features, terrace)
+    ground = None if stack.terrain is None else stack.terrain.tin
+    level = (features.of_role("theme") == "surfaces") & ~np.isin(features.of_role("form"), CLIMBING)
+    surface = np.flatnonzero(level & is_area(shapes))
+    surface = surface[np.argsort(features.order[surface], kind="stable")]
+    shapes[surface] = uncovered(features, surface, laid=True, ground=ground)
     crown = np.flatnonzero(features.of_role("form") == "tree")
     shapes[crown] = shapely.buffer(shapely.centroid(shapes[crown]), features.diameter[crown] / 2)
     return shapes
 
 
 def _bare_share(whole: np.ndarray, bare: np.ndarray, tree: np.ndarray) -> np.ndarray:
-    """Share of footprints that is counted, which of terraces is what no higher one covers."""
+    """Share of footprints that is counted: of terraces and surfaces what nothing like them covers."""
     size = shapely.area(whole)
     return np.where(tree | (size <= 0), 1.0, shapely.area(bare) / np.where(size > 0, size, 1.0))
 

@@ -128,7 +128,7 @@ def drawn_layer(
     Returns
     -------
     geopandas.GeoDataFrame
-        Its rows; coordinates are metres on the page at full size, x right, y up.
+        Its rows; coordinates are metres on the page at full size, x right, y up, without a CRS.
 
     Raises
     ------
@@ -174,7 +174,7 @@ def shadows(
     Returns
     -------
     geopandas.GeoDataFrame
-        One row for each shadow on a visible face, in page metres.
+        One row for each shadow on a visible face, in page metres, without a CRS.
     """
     light = when if when is not None else Sun(bearing=bearing, elevation=elevation)
     drawing = model.draw(view_of(model, None, turn, None), shadows=light, progress=progress)

@@ -9,8 +9,6 @@ from typing import Annotated, Literal
 
 from ..process.describing import operation
 from ..process.marks import Within
-from ..verbs.boards import board as compose
-from ..verbs.boards import side_by_side as set_side_by_side
 from ..verbs.drawings import Diagram
 from .handing import NewFile, Progress
 
@@ -56,9 +54,11 @@ def side_by_side(
     path
         The file.
     """
+    from ..verbs import boards
+
     say = progress or (lambda stage, share: None)
     say("labels", 0.0)
-    made = set_side_by_side(
+    made = boards.side_by_side(
         diagrams, sheet=sheet, scale=scale, orientation=orientation, columns=columns, title=title
     )
     say("labels", 1.0)
@@ -111,10 +111,12 @@ def board(
     path
         The file.
     """
+    from ..verbs import boards
+
     say = progress or (lambda stage, share: None)
     say("labels", 0.0)
     given = {"plan": plan, "main": main, "exploded": exploded}
-    made = compose(
+    made = boards.board(
         {name: one for name, one in given.items() if one is not None},
         sheet=sheet,
         orientation=orientation,

@@ -49,10 +49,11 @@ ROOMY_MM: Final = 6.0  # rows so high have larger letters [mm]
 SWATCH_MM: Final = (7.0, 2.7)
 PALE: Final = "#e4e4e0"
 NOTES: Final = (
-    "Plan area: footprints. Open area: what of it is seen from above once trees, roofs, canopies and "
-    "rails are lifted off. True area: faces that look upward, along their slope. Sides: upright faces as "
-    "far as they stand free, risers left out. Paving units: open area by units to the square metre, joints "
-    "included; whole and cut units: as they are laid. Crown cover: overlaps counted once.",
+    "Plan area: footprints, where terraces or surfaces lie over one another the upper one's. Open area: "
+    "what of it is seen from above once trees, roofs, canopies and rails are lifted off. True area: faces "
+    "that look upward, along their slope. Sides: upright faces as far as they stand free, risers left out. "
+    "Paving units: open area by units to the square metre, joints included; whole and cut units: as they "
+    "are laid. Crown cover: overlaps counted once.",
     "Areas of roles that lie upon one another overlap; they are not to be added up. "
     "Quantities as modelled, without waste or allowances.",
 )

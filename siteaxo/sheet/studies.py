@@ -31,7 +31,6 @@ TARGET_TONES: Final = ("#2d6e8e", "#b8652a", "#5d7a35", "#7d4f86", "#a8423f", "#
 PALE: Final = 0.62  # how far other things are lightened towards paper [0 to 1]
 FINE_MM: Final = 0.09
 CAPTION_MM: Final = 15.0
-MOST: Final = 12
 BAR_MM: Final = 14.0
 GUTTER_MM: Final = 8.0  # free at the right of a cell, so that its note is not read with the next name
 NEARLY: Final = 0.85  # layouts whose pictures are so nearly as large as the largest are as good [-]

@@ -21,6 +21,7 @@ from typing import Any, Final
 import numpy as np
 import shapely
 
+from ..errors import some_ids
 from ..plugins import PlugInError, PlugIns, plug_ins
 from ..source.keys import FALLS, RATIOS, SIZES
 from .edges import edges_of
@@ -40,16 +41,14 @@ def added_forms() -> PlugIns:
     return plug_ins("siteaxo.forms", _fits)
 
 
-def added_form(name: str) -> Maker:
+def form_maker(name: str) -> Maker:
     """
     Return the maker of a plug-in's form.
 
-    Raises
-    ------
-    PlugInError
-        If the form is not installed or broken.
+    It raises a PlugInError that names layer and role if the form is not installed or broken, and
+    the package too if the form fails or gives what is no closed solid.
     """
-    return partial(_made, name, added_forms().get(name, "form"))
+    return partial(_made, name)
 
 
 def _fits(name: str, value: Any) -> Form:
@@ -70,19 +69,31 @@ def _fits(name: str, value: Any) -> Form:
     return form
 
 
-def _made(name: str, form: Form, job: Job, rows: np.ndarray) -> Made:
+def _made(name: str, job: Job, rows: np.ndarray) -> Made:
     """Call a form, and take over its solids once they are known to be sound."""
     footprint, row = job.polygons(rows)
-    features = job.features
+    features, forms = job.features, added_forms()
+    key = features.layers[features.layer[rows[0]]]
+    try:
+        form: Form = forms.get(name, "form")
+        origin = forms.found[name].origin
+    except PlugInError as problem:
+        raise problem.within(f"Layer {key.name!r}, role {key.role.name!r}", layer=key.name) from None
     own = [word for word in inspect.signature(form).parameters if word in ASKABLE]
     asked = {word: getattr(features, word)[row] for word in own}
+    who = [features.name_of(int(one)) for one in row]
     try:
         given = form(footprint, features.base[row], features.top[row], **asked)
         faces = _faces(*given, count=len(row))
     except Exception as problem:
-        said = f"The form {name!r} failed: {type(problem).__name__}: {problem}"
-        raise PlugInError(said, field=name) from problem
-    _check(name, faces, [features.name_of(int(one)) for one in row])
+        said = (
+            f"The form {name!r} of {origin} failed ({type(problem).__name__}: {problem}), asked for role "
+            f"{key.role.name!r} by {some_ids(who, most=2)}. This is a fault of {form.__module__}, not of "
+            "siteaxo or of your data: tell whoever made it."
+        )
+        ids = features.source_id[row]
+        raise PlugInError(said, layer=key.name, source_ids=ids, field=name) from problem
+    _check(name, origin, faces, who)
     return Made(faces=faces, row=row)
 
 
@@ -127,7 +138,7 @@ def _parts(faces: Faces) -> np.ndarray:
     )
 
 
-def _check(name: str, faces: Faces, who: list[str]) -> None:
+def _check(name: str, origin: str, faces: Faces, who: list[str]) -> None:
     """Refuse solids that are open, or inside out."""
     edges = edges_of(faces)
     count = np.diff(edges.member_start)
@@ -135,16 +146,16 @@ def _check(name: str, faces: Faces, who: list[str]) -> None:
     loose = edges.solid[(count != 2) | (ways != 0)]
     if len(loose):
         raise PlugInError(
-            f"The form {name!r} leaves the solid of {who[loose[0]]} open: {len(loose)} edges do not have "
-            "one face on either side. Neighbours must share their corners to the last digit, and run along "
-            "their common edge in opposite directions.",
+            f"The form {name!r} of {origin} leaves the solid of {who[loose[0]]} open: {len(loose)} "
+            "edges do not have one face on either side. Neighbours must share their corners to the last "
+            "digit, and run along their common edge in opposite directions.",
             field=name,
         )
     mean, normal = newell(faces, faces.xyz)
     volume = np.bincount(faces.solid, (mean * normal).sum(axis=1) / 6, len(who))
     if (volume <= 0).any():
         raise PlugInError(
-            f"The form {name!r} turns the solid of {who[int(np.argmin(volume))]} inside out. The corners of "
-            "each face must run anticlockwise as seen from outside.",
+            f"The form {name!r} of {origin} turns the solid of {who[int(np.argmin(volume))]} inside out. "
+            "The corners of each face must run anticlockwise as seen from outside.",
             field=name,
         )

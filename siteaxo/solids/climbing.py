@@ -19,11 +19,6 @@ from .notes import note
 
 WINDING: Final = 5.0  # facets of a slope that meet at less than this wind up as one [degrees]
 
-BETWEEN_TURNS: Final = (
-    "Its landings lie at its turns, and `landing` lays none in between these: draw it as several "
-    "ramps with level ground between them, or with more turns."
-)
-
 
 def wound_edges(edges: Edges, faces: Faces, solids: np.ndarray) -> Edges:
     """
@@ -131,12 +126,9 @@ def _ramp_findings(job: Job) -> list[Finding]:
         findings.append(
             note(job.features, row[k], "ramp-steep", message, value=f"1:{1 / sloped.slope[k]:.1f}", of="top")
         )
-    tracks = sloped.climb.tracks
-    rests = np.bincount(tracks.track, tracks.rests, len(tracks)) > 0
     for k in np.flatnonzero(sloped.rise_per_run > limits.RAMP_RISE_MOST * (1 + 1e-6)):
-        cure = "Give it a `landing`."
-        if job.features.landing[row[k]] > 0:
-            cure = BETWEEN_TURNS if rests[k] else "It is too short for landings as long as its `landing`."
+        short = job.features.landing[row[k]] > 0
+        cure = "It is too short for landings as long as its `landing`." if short else "Give it a `landing`."
         message = (
             f"One run rises {sloped.rise_per_run[k]:.3f} m; {limits.RAMP_RISE_MOST:.3f} m is the usual limit "
             f"between landings (2010 ADA Standards §405.6). {cure}"

@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 
 from ..plugins import is_foreign
-from .added import added_form
+from .added import form_maker
 from .canopy import make_canopies
 from .climbing import make_ramps, make_steps
 from .crown import make_trees
@@ -53,15 +53,10 @@ def makers(form: np.ndarray) -> Iterator[tuple[Maker, np.ndarray]]:
     ------
     maker, rows
         Those of siteaxo in the order of the table, then those of plug-ins.
-
-    Raises
-    ------
-    PlugInError
-        If a plug-in's form is not installed or broken.
     """
     there = set(form.tolist())
     for name in FORMS:
         if name in there:
             yield FORMS[name], np.flatnonzero(form == name)
     for name in sorted(filter(is_foreign, there)):
-        yield added_form(name), np.flatnonzero(form == name)
+        yield form_maker(name), np.flatnonzero(form == name)

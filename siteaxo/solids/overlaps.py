@@ -95,7 +95,7 @@ def solid_rows(features: Features) -> np.ndarray:
     return np.flatnonzero(~np.isin(form, _NO_SOLID) & ~shapely.is_empty(features.geometry))
 
 
-def overlapping(features: Features) -> Pairs:
+def overlapping(features: Features, rows: np.ndarray | None = None) -> Pairs:
     """
     Pairs of features of which the first lies mostly on the second.
 
@@ -103,6 +103,8 @@ def overlapping(features: Features) -> Pairs:
     ----------
     features : Features
         With all levels settled.
+    rows : ndarray of int, optional
+        Among which; all that become solids of their own when left out.
 
     Returns
     -------
@@ -111,7 +113,7 @@ def overlapping(features: Features) -> Pairs:
     share : ndarray, shape (m,)
         Share of the first that lies on the second, more than MOSTLY; 1 for points [-].
     """
-    rows = solid_rows(features)
+    rows = solid_rows(features) if rows is None else rows
     geometry = features.geometry[rows]
     inner, outer = shapely.STRtree(geometry).query(geometry, predicate="intersects")
     apart = (inner != outer) & (shapely.get_dimensions(geometry[outer]) == 2)

@@ -15,7 +15,7 @@ from ..source.features import Features
 from . import limits
 from .drops import look_for_drops
 from .earth import drapes
-from .grounding import LET_IN
+from .grounding import DRAPE, LET_IN
 from .notes import note, notes
 from .outliers import look_for_outliers
 from .overlaps import (
@@ -64,6 +64,7 @@ def look_around(stack: Stack) -> tuple[Finding, ...]:
     return (
         *look_for_floating(features, terrain),
         *look_for_buried(features, ground, pairs=pairs),
+        *look_for_covered(features),
         *look_for_nested(features, pairs=pairs),
         *look_for_partial(features),
         *look_for_street_levels(features, pairs=pairs),
@@ -137,6 +138,25 @@ def look_for_buried(
                 f"Its top, {top[row]:.3f} m, lies below the ground, {level:.3f} m at least. Check its levels."
             )
             yield note(features, int(row), "buried", message, value=f"{top[row]:.3f} m", of="top")
+
+
+def look_for_covered(features: Features) -> Iterable[Finding]:
+    """Find lawns, water, paving and paths wholly within another of these that is drawn over them."""
+    form, order = features.of_role("form"), features.order
+    level = (features.of_role("theme") == "surfaces") & ~np.isin(form, CLIMBING)
+    rows = np.flatnonzero(level & ~shapely.is_empty(features.geometry))
+    inner, outer, share = overlapping(features, rows)
+    drape = form == DRAPE
+    over = excess_over(features, inner, outer, features.geometry[inner])
+    same = np.where(drape[inner] | drape[outer], drape[inner] & drape[outer], np.abs(over) <= SAME)
+    gone = same & (share > WITHIN) & (order[inner] < order[outer])
+    for row in np.unique(inner[gone]):
+        around = int(outer[gone & (inner == row)][0])
+        message = (
+            f"It lies within {features.name_of(around)} and at its level; that one is drawn over it, so that "
+            "it is not seen. Cut its footprint out of that one, or give it a level of its own."
+        )
+        yield note(features, int(row), "buried", message, value=str(features.source_id[around]))
 
 
 def look_for_street_levels(features: Features, *, pairs: Pairs | None = None) -> Iterable[Finding]:

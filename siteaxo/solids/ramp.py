@@ -11,7 +11,7 @@ import numpy as np
 from .climb import Climb
 from .limits import RAMP_RISE_MOST
 from .runs import Runs
-from .tracks import legs_of, with_landings
+from .tracks import Legs, legs_of, with_landings
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,8 +43,8 @@ def ramps(runs: Runs, *, landing: np.ndarray) -> Ramps:
     runs : Runs
         k runs.
     landing : ndarray, shape (k,)
-        Length of landings, laid in so that no run rises by more than is usual; NaN or 0
-        for none but those at turns [m].
+        Length of landings, laid in between ends and turns so that no run rises by more than is
+        usual; NaN or 0 for none but those at turns [m].
 
     Returns
     -------
@@ -56,8 +56,7 @@ def ramps(runs: Runs, *, landing: np.ndarray) -> Ramps:
     """
     rise = runs.top - runs.base
     length = np.nan_to_num(landing)
-    more = np.where(length > 0, np.ceil(rise / RAMP_RISE_MOST - 1e-9).astype(np.int64) - 1, 0)
-    tracks = with_landings(runs.tracks, np.maximum(more, 0), length)
+    tracks = with_landings(runs.tracks, _landings(legs_of(runs.tracks), rise, length), length)
     legs = legs_of(tracks)
     whole = np.bincount(legs.track, legs.length, len(runs))
     slope = rise / whole
@@ -75,3 +74,18 @@ def ramps(runs: Runs, *, landing: np.ndarray) -> Ramps:
         rise_per_run=longest * slope,
         climb=Climb(tracks=tracks, base=runs.base, before=level, after=level),
     )
+
+
+def _landings(legs: Legs, rise: np.ndarray, length: np.ndarray) -> np.ndarray:
+    """Fewest landings in each leg that keep all runs within the usual rise; none where there is no room."""
+    long = length[legs.track]
+    count, room = np.zeros(len(long), dtype=np.int64), long > 0
+    while True:
+        climbs = legs.length - count * long
+        slope = rise / np.bincount(legs.track, climbs, len(rise))
+        high = room & (climbs / (count + 1) * slope[legs.track] > RAMP_RISE_MOST * (1 + 1e-9))
+        if not high.any():
+            return count
+        count[high] += 1
+        room &= count * long < legs.length
+        count[~room] = 0

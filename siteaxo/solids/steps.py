@@ -75,7 +75,9 @@ def flights(runs: Runs, *, riser: np.ndarray, landing: np.ndarray, cheek: np.nda
     count = riser_count(rise, riser)
     length = np.nan_to_num(landing)
     more = np.where(length > 0, (count - 1) // FLIGHT_RISERS_MOST, 0)
-    tracks = with_landings(runs.tracks, more, length)
+    legs = legs_of(runs.tracks)
+    whole = np.bincount(legs.track, minlength=len(runs)) == 1  # those with turns rest there
+    tracks = with_landings(runs.tracks, np.where(whole, more, 0)[legs.track], length)
     legs = legs_of(tracks)
     count = np.maximum(count, np.bincount(legs.track, minlength=len(runs)))
     share = _shared_out(legs, count)

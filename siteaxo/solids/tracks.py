@@ -110,33 +110,34 @@ def joined(tables: list[Tracks]) -> Tracks:
 
 def with_landings(tracks: Tracks, count: np.ndarray, length: np.ndarray) -> Tracks:
     """
-    Lay landings into tracks that have none, at equal distances.
+    Lay landings into the legs of tracks, at equal distances.
 
     Parameters
     ----------
     tracks : Tracks
         The tracks.
-    count : ndarray of int, shape (k,)
-        Landings to lay into each; none where the track has one or is too short.
+    count : ndarray of int, shape (l,)
+        Landings to lay into each leg, as many as :func:`legs_of` finds; none where it is too short.
     length : ndarray, shape (k,)
-        Length of each landing [m].
+        Length of each landing of a track [m].
 
     Returns
     -------
     Tracks
     """
-    has = np.bincount(tracks.track, tracks.rests, len(tracks)) > 0
-    fits = count * length < tracks.length
-    count = np.where(fits & ~has, count, 0)
-    track, place = ragged(count)
-    run = (tracks.length - count * length) / (count + 1)
-    begin = (place + 1) * run[track] + place * length[track]
-    more = inserted(tracks, np.tile(track, 2), np.concatenate([begin, begin + length[track]]))
-    middle = np.append((more.distance[:-1] + more.distance[1:]) / 2, np.nan)
-    middle[more.last] = np.nan
-    period = run + length
-    within = np.mod(middle, period[more.track]) > run[more.track]
-    rests = more.rests | (within & (count[more.track] > 0) & ~np.isnan(middle))
+    legs = legs_of(tracks)
+    long = length[legs.track]
+    count = np.where(count * long < legs.length, count, 0)
+    leg, place = ragged(count)
+    run = (legs.length - count * long) / (count + 1)
+    begin = legs.begin[leg] + (place + 1) * run[leg] + place * long[leg]
+    more = inserted(tracks, np.tile(legs.track[leg], 2), np.concatenate([begin, begin + long[leg]]))
+    own = legs_of(more).of_station
+    at = np.flatnonzero(own >= 0)
+    own = own[at]
+    middle = (more.distance[at] + more.distance[at + 1]) / 2 - legs.begin[own]
+    rests = more.rests.copy()
+    rests[at] = (count[own] > 0) & (np.mod(middle, (run + long)[own]) > run[own])
     return replace(more, rests=rests)
 
 

@@ -14,6 +14,7 @@ import pyproj
 
 from ..checks import one_of
 from ..errors import CrsError, LayerError, LevelError
+from ..plugins import PlugInError
 from ..units import METRES_PER
 from .keys import (
     ACROSS,
@@ -114,7 +115,7 @@ def declared_crs(layer: Any) -> pyproj.CRS:
 def _check_role(layer: Any) -> None:
     try:
         role_named(layer.role)
-    except LayerError as problem:
+    except (LayerError, PlugInError) as problem:
         raise problem.within(f"Layer {layer.name!r}", layer=layer.name) from None
 
 

@@ -267,7 +267,7 @@ def _drop_unsettled(raw: RawLayer, levels: Levels) -> tuple[RawLayer, Levels]:
     if short.all():
         raise LevelError(
             f"Layer {raw.layer.name!r}: none of its {len(raw)} features has a level "
-            f"({_looked_in(raw.layer)} hold nothing usable). Fill them, or give a number.",
+            f"(nothing usable in {_looked_in(raw.layer)}). Fill it, or give a number.",
             layer=raw.layer.name,
             source_ids=raw.source_id,
             field="top",

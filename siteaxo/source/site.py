@@ -183,6 +183,11 @@ class SiteData:
     site_file: str = ""
 
     def __post_init__(self) -> None:
+        if not isinstance(self.layers, Iterable):
+            kind = type(self.layers).__name__
+            raise LayerError(
+                f"layers must be a list of Layer objects, not {kind}.", field="layers", value=kind
+            )
         object.__setattr__(self, "layers", tuple(self.layers))
         _check_layers(self.layers)
         if not isinstance(self.name, str) or not self.name.strip():

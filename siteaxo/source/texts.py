@@ -11,9 +11,10 @@ from typing import Any, Final
 import numpy as np
 import pyproj
 
-from ..checks import nearest
+from ..checks import near
 from ..errors import CrsError, FieldError, Finding
 from .admitted import declared_crs
+from .keys import WORDS
 from .layers import Layer
 
 LATIN: Final = "ISO-8859-1"
@@ -66,11 +67,19 @@ def match_fields(layer: Layer, fields: Iterable[str]) -> tuple[dict[str, str], l
 
 
 def _no_field(layer: Layer, name: str, known: list[str]) -> str:
-    uses = " and ".join(use for use, field in layer.field_uses() if field == name)
-    hint = nearest(name, known) if known else ""
-    hint = hint if hint.startswith("Did") else ""
+    uses = [use for use, field in layer.field_uses() if field == name]
     listed = f"It has: {', '.join(sorted(known))}." if known else "It has no fields."
-    return f"Layer {layer.name!r} has no field {name!r} (for {uses}). {listed} {hint}".rstrip()
+    told = [f"Or say one of {', '.join(layer.role_row.words)}."] if "shape" in uses else []
+    close = near(name, [*known, *(word for use in uses for word in _words_for(layer, use))])
+    hint = [f"Did you mean {close!r}?"] if close is not None else []
+    where = f"Layer {layer.name!r} has no field {name!r} (for {' and '.join(uses)})."
+    return " ".join([where, listed, *told, *hint])
+
+
+def _words_for(layer: Layer, use: str) -> tuple[str, ...]:
+    """Words that may stand instead of the name of a field."""
+    role = layer.role_row
+    return role.words if use == "shape" else WORDS.get(use, ()) if use != "top" or role.slopes else ()
 
 
 def mend_texts(

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from functools import partial
+from typing import Any
 
 from ..checks import one_of
 from ..errors import SheetError
@@ -25,6 +26,17 @@ __all__ = ["Layout", "board", "side_by_side", "write_pages"]
 def _caption(name: str, part: Diagram) -> str:
     """What is written under a drawing unless something else is asked for."""
     return part.caption or (part.name if name == "main" else name.replace("_", " ").capitalize())
+
+
+def _drawn(part: Any, what: str) -> Diagram:
+    """Refuse what is not drawn yet, such as a model."""
+    if not isinstance(part, Diagram):
+        raise SheetError(
+            f"{what} is no drawing ({type(part).__name__}). Give what model.draw() returns.",
+            field=what,
+            value=type(part).__name__,
+        )
+    return part
 
 
 def board(
@@ -93,7 +105,7 @@ def board(
         name: part
         if isinstance(part, str)
         else Part(
-            diagram=part,
+            diagram=_drawn(part, f"Part {name!r} of the board"),
             style=part.style,
             caption=named.get(name) or _caption(name, part),
             scale=said.get(name, "fit"),
@@ -166,6 +178,8 @@ def side_by_side(
     >>> [len(drawing.faces) for drawing in sheet.drawing]
     [3, 3]
     """
+    for number, diagram in enumerate(diagrams, start=1):
+        _drawn(diagram, f"Drawing {number}")
     own = [diagram.caption or diagram.name for diagram in diagrams]
     names = own if captions is None else list(captions)
     if len(names) != len(diagrams):

@@ -8,7 +8,7 @@ import os
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 import pandas as pd
@@ -18,12 +18,13 @@ from ..craft.changed import with_changes, with_removed
 from ..diagram.changes import differences, state_of, summary_of
 from ..errors import InputError
 from ..export.tables import write_csv
-from ..sheet.canvas import SheetFigure
 from ..view.projection import View
 from ..view.resolve import resolve
-from .boards import side_by_side
 from .drawings import Diagram
 from .shown import comparison_text
+
+if TYPE_CHECKING:
+    from ..sheet.canvas import SheetFigure
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -85,6 +86,8 @@ class Comparison:
         -------
         matplotlib.figure.Figure
         """
+        from .boards import side_by_side
+
         return side_by_side(self.diagrams, sheet=sheet, **options)
 
     def to_csv(self, path: str | os.PathLike[str], *, unchanged: bool = False) -> None:

@@ -8,27 +8,30 @@ import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from ..craft.dress import dress
 from ..craft.style import Style
 from ..diagram.layers import DiagramLayers
 from ..export.atomic import write_bytes
 from ..export.gpkg import write_gpkg
-from ..export.images import picture, picture_html
-from ..sheet.callouts import Label
-from ..sheet.canvas import SheetFigure
-from ..sheet.figure import make_figure, plot_on
-from ..sheet.wants import Wants, set_out
 from ..source.site import SheetSettings
 from .readback import ReadsBack, TakesMarks
 from .shown import diagram_text
+
+if TYPE_CHECKING:
+    from ..sheet.callouts import Label
+    from ..sheet.canvas import SheetFigure
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Diagram(TakesMarks, ReadsBack, DiagramLayers):
     """
     A finished drawing. See :class:`siteaxo.diagram.layers.DiagramLayers`.
+
+    Its tables are in metres of the page at full size, x right, y up. The page lies nowhere on the Earth, so
+    they have no CRS; :meth:`to_site` brings places back to one, and :meth:`to_gpkg` writes the CRS of the
+    page, or lays the drawing on the local plane.
 
     Parameters
     ----------
@@ -51,6 +54,8 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
     >>> diagram = siteaxo.Site(name="Yard", layers=[layer]).stack().draw(siteaxo.planometric(turn=30))
     >>> len(diagram.faces), sorted(set(diagram.edges["kind"]))
     (3, ['edge', 'profile'])
+    >>> diagram.faces.crs is None, diagram.to_site([(0.0, 0.0)], level=1.5).shape
+    (True, (1, 3))
     >>> [float(diagram.at_scale(x).edges["line_mm"].max()) for x in (50, 200, 500)]
     [1.0, 0.7, 0.5]
     >>> [diagram.scale_of(sheet=size, scale="fit") for size in ("A4", "A1")]
@@ -113,6 +118,8 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
 
         A drawing without anything in it has the scale asked for, or 200.
         """
+        from ..sheet.wants import Wants, set_out
+
         asked = self.sheet_settings
         wanted = asked.scale if scale is None else scale
         if not isinstance(wanted, str):
@@ -203,6 +210,9 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
         SheetError
             If the drawing does not fit; the message names a scale and a sheet that do.
         """
+        from ..sheet.figure import make_figure
+        from ..sheet.wants import Wants
+
         asked, say = self.sheet_settings, progress or (lambda stage, share: None)
         say("dress", 0.0)
         at = self.scale_of(sheet=sheet, scale=scale, orientation=orientation, dimensions=dimensions)
@@ -238,12 +248,19 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
         matplotlib.axes.Axes
             Line widths are those of the tables, so that the scale of the axes is up to you.
         """
+        from ..sheet.figure import plot_on
+        from ..sheet.wants import Wants
+
         return plot_on(ax, self, wants=Wants(hidden=hidden))
 
     def _repr_png_(self) -> bytes:
         """Picture for notebooks: the drawing on an A4 sheet, as large as it fits."""
+        from ..export.images import picture
+
         return picture(self.figure(sheet="A4", scale="fit", orientation="auto"))
 
     def _repr_html_(self) -> str:
         """Picture for notebooks, with its description as alternative text."""
+        from ..export.images import picture_html
+
         return picture_html(self.figure(sheet="A4", scale="fit", orientation="auto"))

@@ -24,7 +24,7 @@ from ..craft.walkable import walkable
 from ..diagram.build import build_diagram
 from ..diagram.layers import ViewRecord
 from ..diagram.tables import extra_table
-from ..errors import Finding
+from ..errors import Finding, ViewError
 from ..keeping import Store
 from ..solids.stack import Stack
 from ..source.gather import Gathered
@@ -109,7 +109,13 @@ class Draws:
         progress: Progress | None = None,
     ) -> Wish:
         """Settle how a drawing is wanted; parameters as for drawing."""
-        asked = view or self.view()
+        asked = self.view() if view is None else view
+        if not isinstance(asked, View):
+            raise ViewError(
+                f"The view is {view!r}; give one such as siteaxo.planometric(turn=60).",
+                field="view",
+                value=view,
+            )
         squared = asked.after_turning(self.squaring)
         look = style_of(style if style is not None else self.site.style or "muted")
         detail = detail_of(planting or self.site.planting) or "outline"

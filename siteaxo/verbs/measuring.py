@@ -8,7 +8,7 @@ import os
 from collections.abc import Callable, Iterable, Mapping
 from functools import cached_property
 from types import MappingProxyType
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from ..craft.style import Style
 from ..export.atomic import write_bytes
@@ -17,12 +17,13 @@ from ..measure.cautions import cautions
 from ..measure.quantities import Measured, measured, quantities
 from ..measure.thresholds import CautionLimits
 from ..measure.viewing import AVOID, study_tables
-from ..sheet.bills import Bill, quantities_sheet
-from ..sheet.canvas import SheetFigure
 from ..view.choices import TURNS, candidates
 from ..view.study import look_from
 from ..view.tolerance import Tolerance
 from .studied import ViewStudy
+
+if TYPE_CHECKING:
+    from ..sheet.canvas import SheetFigure
 
 Progress = Callable[[str, float], None]
 BILL_NAMES: Final = MappingProxyType(
@@ -220,6 +221,8 @@ class Measures:
         SheetError
             If they do not fit.
         """
+        from ..sheet.bills import Bill, quantities_sheet
+
         frames = [(one, self.quantities(by=one, style=style, progress=progress)) for one in by]
         bills = [Bill(heading=f"By {one}", frame=frame, names=BILL_NAMES[one]) for one, frame in frames]
         return quantities_sheet(

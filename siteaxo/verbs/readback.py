@@ -16,8 +16,6 @@ from numpy.typing import ArrayLike
 from ..diagram.layers import ViewRecord
 from ..export.written import read_written
 from ..measure.reading import FeatureAt, feature_at, length_along, site_points
-from ..sheet.cautioned import TABLE as CAUTION_MARKS
-from ..sheet.cautioned import caution_marks
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -136,8 +134,10 @@ class TakesMarks:
         Diagram
             With a further table, ``caution_marks``.
         """
+        from ..sheet.cautioned import TABLE, caution_marks
+
         marks = caution_marks(cautions, self, self.style)
-        return replace(self, extra={**self.extra, CAUTION_MARKS: marks})
+        return replace(self, extra={**self.extra, TABLE: marks})
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -148,7 +148,7 @@ class WrittenDrawing(ReadsBack):
     Parameters
     ----------
     faces : GeoDataFrame
-        What is seen, in page metres. Of faces that are not level the file does not tell the
+        What is seen, in page metres, without a CRS. Of faces that are not level the file does not tell the
         plane, so that a level has to be given for places on them.
     view : ViewRecord
         The view it was drawn in.

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ..checks import near
 from ..craft.apart import pull_apart
 from ..craft.staging import Extras
 from ..craft.steps import MOST, STEPS, checked_steps, finish_in_words, rises_of, sketched
@@ -19,6 +20,7 @@ from ..craft.style import Style
 from ..diagram.frames import Frames
 from ..diagram.layers import DiagramLayers
 from ..diagram.tables import without_notes
+from ..errors import FieldError
 from ..source.own_fields import field_values
 from ..view.projection import View, planometric
 from ..view.tolerance import Tolerance
@@ -270,4 +272,12 @@ class Story(Draws):
         )
 
     def _values(self, field: str) -> np.ndarray:
-        return field_values(self.site.layers, self.stack.features, field)
+        try:
+            return field_values(self.site.layers, self.stack.features, field)
+        except FieldError as problem:
+            close = near(field, TIERS)
+            hint = "Name a field that one has." if close is None else f"Did you mean {close!r}?"
+            raise problem.saying(
+                f"Cannot pull apart by {field!r}: it is none of {', '.join(TIERS)}, and no layer has a "
+                f"field of that name. {hint}"
+            ) from None

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import os
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -14,9 +14,11 @@ from ..craft.style import Style
 from ..export.atomic import write_bytes
 from ..export.tables import write_csv
 from ..measure.viewing import StudyTables
-from ..sheet.canvas import SheetFigure
-from ..sheet.studies import MOST, Picture, study_sheet
 from .shown import study_text
+
+if TYPE_CHECKING:
+    from ..sheet.canvas import SheetFigure
+    from ..sheet.studies import Picture
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -58,7 +60,7 @@ class ViewStudy(StudyTables):
         sheet: str = "A3",
         orientation: str = "landscape",
         title: str = "View study",
-        most: int = MOST,
+        most: int = 12,
         columns: int | None = None,
         style: Style | None = None,
     ) -> SheetFigure:
@@ -85,6 +87,8 @@ class ViewStudy(StudyTables):
         SheetError
             If pictures were not kept, or do not fit.
         """
+        from ..sheet.studies import study_sheet
+
         return study_sheet(
             [self._picture(row) for row in self.table.head(most).itertuples(index=False)],
             stack=self.stack,
@@ -116,6 +120,8 @@ class ViewStudy(StudyTables):
         write_csv(self.table, path)
 
     def _picture(self, row: Any) -> Picture:
+        from ..sheet.studies import Picture
+
         look = self.looks[row.candidate]
         counted = self.table.set_index("candidate").loc[row.candidate]
         shares = {name: float(counted[f"target: {name}"]) for name in self.target_rows}

@@ -96,6 +96,9 @@ def candidates(
     >>> [one.name for one in candidates(turns=[30], height_factors=[1], mirrored=True)]
     ['planometric 30°', 'planometric −30°']
     """
+    for name, given in (("kinds", kinds), ("turns", turns), ("height_factors", height_factors)):
+        if isinstance(given, str) or not isinstance(given, Iterable):
+            raise ViewError(f"{name} is {given!r}; give a list such as [{given!r}].", field=name, value=given)
     wanted_turns = [finite(turn, "turns", ViewError) for turn in turns]
     factors = [finite(one, "height_factors", ViewError, least=0.0) for one in height_factors]
     found: dict[View, Candidate] = {}
