@@ -28,6 +28,7 @@ from .levels import LevelRegion, level_regions, level_tops, level_words
 from .numbered import left_out, number_for, reaches_in
 from .page import Placement
 from .placing import Room, pole
+from .reaching import dots
 from .slope_marks import mark_slopes
 from .slopes import slope_regions
 from .words import plain_text
@@ -36,6 +37,8 @@ QUIET_ROLES: Final = ("ground", "terrace", "lawn", "paving", "path")
 """Roles whose faces may carry words about something else, at the end of a leader."""
 BUILDINGS: Final = ("structure", "roof", "canopy")
 """Roles that leaders to anything else go round."""
+CROWNS: Final = ("tree",)
+"""Roles each of whose faces a leader rather goes round, as it does people."""
 CROSS_MM: Final = 0.9
 LEADER_GAP_MM: Final = 0.8
 
@@ -147,7 +150,7 @@ def _room(diagram: DiagramLayers, placement: Placement, *, hidden: bool) -> Room
     quiet = np.zeros(len(every), dtype=bool)
     quiet[: len(diagram.faces)] = diagram.faces["role"].isin(QUIET_ROLES).to_numpy()
     dark = np.empty(0, dtype=object) if shadows is None else np.asarray(shadows.geometry.array, dtype=object)
-    built = areas[0][diagram.faces["role"].isin(BUILDINGS).to_numpy()]
+    built, crowns = (areas[0][diagram.faces["role"].isin(roles).to_numpy()] for roles in (BUILDINGS, CROWNS))
     return Room(
         lines=np.concatenate(lines),
         areas=every,
@@ -157,6 +160,7 @@ def _room(diagram: DiagramLayers, placement: Placement, *, hidden: bool) -> Room
         gap=gap,
         built=built,
         marks=boxes_of_marks(diagram, placement.scale),
+        standing=np.concatenate([crowns, *areas[1:]]),
     )
 
 
@@ -192,7 +196,7 @@ def _level_beside(rows: LabelRows, room: Room, region: LevelRegion) -> None:
     what = {**_feature(region), "kind": "level"}
     mark = _mark(target, mm, region.role)
     placed = with_leader(
-        rows, room, target, level_words(region.level), rows.small_mm, what, LEVEL_LEADERS_MM, mark=mark
+        rows, room, target[None], level_words(region.level), rows.small_mm, what, LEVEL_LEADERS_MM, mark=mark
     )
     if placed:
         room.take(np.concatenate([target - arm, target + arm]))
@@ -215,19 +219,27 @@ def _mark(place: np.ndarray, mm: float, role: str) -> np.ndarray:
 def _callout(
     rows: LabelRows, room: Room, target: Target, numbers: dict[str, int], reaches_mm: Sequence[float]
 ) -> bool:
-    """Write a label, or where there is no room for it a number that stands for it."""
+    """Write a label, or where there is no room for it a number; with a leader over others at last."""
     text = plain_text(target.text)
-    if _written(rows, room, target, text, "", reaches_mm):
-        return True
     number = number_for(text, numbers)
-    if not _written(rows, room, target, number, text, reaches_mm):
-        return False
-    numbers.setdefault(text, len(numbers) + 1)
-    return True
+    for crossing in (False, True):
+        if _written(rows, room, target, text, "", reaches_mm, crossing=crossing):
+            return True
+        if _written(rows, room, target, number, text, reaches_mm, crossing=crossing):
+            numbers.setdefault(text, len(numbers) + 1)
+            return True
+    return False
 
 
 def _written(
-    rows: LabelRows, room: Room, target: Target, text: str, words: str, reaches_mm: Sequence[float]
+    rows: LabelRows,
+    room: Room,
+    target: Target,
+    text: str,
+    words: str,
+    reaches_mm: Sequence[float],
+    *,
+    crossing: bool,
 ) -> bool:
     """Write a text into its area where there is room, else beside it with a leader."""
     mm = rows.scale / 1000
@@ -243,7 +255,8 @@ def _written(
             start = place + np.array([1.0 - half[0], -rows.usual_mm / 2]) * mm
             rows.words(text, start, LEVEL_WAY, rows.usual_mm, {**what, "fill": fill})
             return True
-    return with_leader(rows, room, target.point, text, rows.usual_mm, what, reaches_mm)
+    places = dots(room, target, mm, len(rows.fills))
+    return with_leader(rows, room, places, text, rows.usual_mm, what, reaches_mm, crossing=crossing)
 
 
 def _dimension(rows: LabelRows, room: Room, one: Dimension) -> None:

@@ -86,7 +86,7 @@ def _mark(rows: LabelRows, room: Room, region: SlopeRegion, told: set[tuple[str,
         key = (region.layer, region.source_id, word.text)
         if word.box is None:
             if large and key not in told:
-                place, small = word.place, rows.small_mm
+                place, small = word.place[None], rows.small_mm
                 if with_leader(rows, room, place, word.text, small, named, LEVEL_LEADERS_MM, mark=_NOTHING):
                     told.add(key)
             continue
