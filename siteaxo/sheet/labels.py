@@ -2,8 +2,8 @@
 Words on a drawing: level marks, call-outs and dimensions, and where they are placed.
 
 Every row of the table of labels is a line: that on which a text stands, or a leader, a mark,
-or a line of a dimension. A text has ``line_mm`` 0 and is not stroked; ``fill`` is the tone laid
-under it.
+or a line of a dimension. A text has ``line_mm`` 0 and is not stroked; ``fill`` is the tone of the
+halo about its letters, "" where it has none.
 """
 
 from __future__ import annotations
@@ -150,6 +150,7 @@ def _room(diagram: DiagramLayers, placement: Placement, *, hidden: bool) -> Room
     quiet = np.zeros(len(every), dtype=bool)
     quiet[: len(diagram.faces)] = diagram.faces["role"].isin(QUIET_ROLES).to_numpy()
     dark = np.empty(0, dtype=object) if shadows is None else np.asarray(shadows.geometry.array, dtype=object)
+    shades = [] if shadows is None else list(zip(shadows["fill"], shadows["opacity"], strict=True))
     built, crowns = (areas[0][diagram.faces["role"].isin(roles).to_numpy()] for roles in (BUILDINGS, CROWNS))
     return Room(
         lines=np.concatenate(lines),
@@ -157,6 +158,7 @@ def _room(diagram: DiagramLayers, placement: Placement, *, hidden: bool) -> Room
         quiet=quiet,
         window=window,
         shadows=dark,
+        shades=shades,
         gap=gap,
         built=built,
         marks=boxes_of_marks(diagram, placement.scale),
@@ -177,10 +179,10 @@ def _level_inside(rows: LabelRows, room: Room, region: LevelRegion) -> bool:
         return True
     box = np.concatenate([place, place]) + extent * mm
     what = {**_feature(region), "kind": "level"}
-    fill = rows.fill_under(room, box)
+    look = rows.look_on(room, box)
     room.take(box)
-    rows.line(_mark(place, mm, region.role), {**what, "kind": "level mark"})
-    rows.words(text, place + np.array([1.7, -half]) * mm, LEVEL_WAY, rows.small_mm, {**what, "fill": fill})
+    rows.line(_mark(place, mm, region.role), {**what, "kind": "level mark", "colour": look["colour"]})
+    rows.words(text, place + np.array([1.7, -half]) * mm, LEVEL_WAY, rows.small_mm, {**what, **look})
     return True
 
 
@@ -250,10 +252,10 @@ def _written(
         place = room.inside(target.region, extent * mm, 1.5 * mm)
         if place is not None:
             box = np.concatenate([place, place]) + extent * mm
-            fill = rows.fill_under(room, box)
+            look = rows.look_on(room, box)
             room.take(box)
             start = place + np.array([1.0 - half[0], -rows.usual_mm / 2]) * mm
-            rows.words(text, start, LEVEL_WAY, rows.usual_mm, {**what, "fill": fill})
+            rows.words(text, start, LEVEL_WAY, rows.usual_mm, {**what, **look})
             return True
     places = dots(room, target, mm, len(rows.fills))
     return with_leader(rows, room, places, text, rows.usual_mm, what, reaches_mm, crossing=crossing)

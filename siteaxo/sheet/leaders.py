@@ -50,7 +50,7 @@ def with_leader(
     if found is None:
         return False
     box, leader = found
-    fill = rows.fill_under(room, box)
+    look = rows.look_on(room, box)
     room.take(box, leader)
     strokes = [leader] if mark is None else [leader, *mark]
     rows.line(strokes, {**what, "kind": "leader"})
@@ -58,5 +58,5 @@ def with_leader(
         dot = np.array([[leader[0], leader[0] + np.array([0.01 * mm, 0.0])]])
         rows.line(dot, {**what, "kind": "leader end", "line_mm": DOT_MM})
     start = np.array([box[0] + gap * mm, box[1] + pad * mm])
-    rows.words(text, start, LEVEL_WAY, height, {**what, "fill": fill})
+    rows.words(text, start, LEVEL_WAY, height, {**what, **look})
     return True

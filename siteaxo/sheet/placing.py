@@ -7,6 +7,7 @@ drawing gets the same words in the same places.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -36,6 +37,8 @@ class Room:
         Left, bottom, right and top of what may be written on [m].
     shadows : ndarray of Polygon or MultiPolygon
         Where words lie only if there is no better place.
+    shades : sequence of tuple of str and float
+        Tone and opacity of each of them.
     gap : float
         Distance that words keep from leaders [m].
     built : ndarray of Polygon or MultiPolygon
@@ -51,6 +54,7 @@ class Room:
     quiet: np.ndarray
     window: Bounds
     shadows: np.ndarray = field(default_factory=lambda: np.empty(0, dtype=object))
+    shades: Sequence[tuple[str, float]] = ()
     gap: float = 0.0
     built: np.ndarray = field(default_factory=lambda: np.empty(0, dtype=object))
     marks: np.ndarray = field(default_factory=lambda: np.empty((0, 4)))
@@ -191,11 +195,15 @@ class Room:
         own = shapely.intersects_xy(self.standing[thing], *leaders[row, 0].T)
         return np.bincount(lines, minlength=len(leaders)), np.bincount(row[~own], minlength=len(leaders))
 
-    def at(self, place: np.ndarray, count: int) -> shapely.Geometry | None:
-        """Return that of the first *count* areas which holds a place, shape (2,), if one does."""
-        rows = self._area_tree.query(shapely.points(place), predicate="intersects")
-        rows = rows[rows < count]
-        return self.areas[rows.min()] if len(rows) else None
+    def areas_at(self, shape: shapely.Geometry) -> np.ndarray:
+        """Return the areas that a shape meets, in their order."""
+        return np.sort(self._area_tree.query(shape, predicate="intersects"))
+
+    def shadows_at(self, shape: shapely.Geometry) -> tuple[list[tuple[str, float]], bool]:
+        """Tones and opacities of the shadows that a shape meets, and whether one holds all of it."""
+        met = np.unique(self._shadow_tree.query(shape, predicate="intersects"))
+        whole = len(self._shadow_tree.query(shape, predicate="within")) > 0
+        return [self.shades[row] for row in met], whole
 
     def take(self, box: np.ndarray, leader: np.ndarray | None = None) -> None:
         """Note that a box, and the leader to it, are there."""

@@ -171,9 +171,10 @@ def _spread(free: shapely.Geometry, middle: np.ndarray, mm: float) -> np.ndarray
 
 def _set_aside(room: Room, place: np.ndarray, mm: float, faces: int) -> np.ndarray:
     """A place that is said, moved off what lies in its way on the same face, if it has to go no farther."""
-    face = room.at(place, faces)
-    if face is None:
+    under = room.areas_at(shapely.points(place))
+    if not len(under) or under[0] >= faces:
         return place
+    face = room.areas[under[0]]
     clear = DOT_CLEAR_MM[-1] * mm
     within = shapely.buffer(shapely.points(place), ASIDE_MM * mm)
     free = room.bare_of_lines(shapely.intersection(shapely.buffer(face, -clear), within), clear)

@@ -91,10 +91,10 @@ def _mark(rows: LabelRows, room: Room, region: SlopeRegion, told: set[tuple[str,
                     told.add(key)
             continue
         told.add(key)
-        fill = rows.fill_under(room, word.box)
+        look = rows.look_on(room, word.box)
         room.take_turned(word.box)
         start, along = _stand(word.box, mm)
-        rows.words(word.text, start, along, rows.small_mm, {**named, "fill": fill})
+        rows.words(word.text, start, along, rows.small_mm, {**named, **look})
 
 
 @dataclass(frozen=True, kw_only=True)
