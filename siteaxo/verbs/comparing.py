@@ -17,6 +17,7 @@ from ..checks import one_of
 from ..craft.changed import with_changes, with_removed
 from ..diagram.changes import differences, state_of, summary_of
 from ..errors import InputError
+from ..export.images import picture, picture_html
 from ..export.tables import write_csv
 from ..sheet.canvas import SheetFigure
 from ..view.projection import View
@@ -71,6 +72,17 @@ class Comparison:
 
     def __repr__(self) -> str:
         return comparison_text(self)
+
+    def _repr_png_(self) -> bytes:
+        """Picture for notebooks: all states side by side on an A4 sheet, as large as they fit."""
+        return picture(self._preview())
+
+    def _repr_html_(self) -> str:
+        """Picture for notebooks, with its description as alternative text, and how many features differ."""
+        return f"<div>{picture_html(self._preview())}{self.summary.to_html(index=False)}</div>"
+
+    def _preview(self) -> SheetFigure:
+        return self.sheet(sheet="A4", orientation="auto")
 
     @property
     def summary(self) -> pd.DataFrame:

@@ -6,12 +6,14 @@ from __future__ import annotations
 
 import os
 from dataclasses import dataclass
+from html import escape
 from typing import Any
 
 import numpy as np
 
 from ..craft.style import Style
 from ..export.atomic import write_bytes
+from ..export.images import picture, picture_html
 from ..export.tables import write_csv
 from ..measure.viewing import StudyTables
 from ..sheet.canvas import SheetFigure
@@ -51,6 +53,20 @@ class ViewStudy(StudyTables):
 
     def __repr__(self) -> str:
         return study_text(self)
+
+    def _repr_png_(self) -> bytes | None:
+        """Picture for notebooks: the views side by side on an A4 sheet; none where no pictures were kept."""
+        return picture(self.sheet(sheet="A4")) if self._pictured() else None
+
+    def _repr_html_(self) -> str:
+        """Preview for notebooks: the views side by side, or their table where no pictures were kept."""
+        if self._pictured():
+            return picture_html(self.sheet(sheet="A4"))
+        return f"<div><pre>{escape(study_text(self))}</pre>{self.table.to_html(index=False)}</div>"
+
+    def _pictured(self) -> bool:
+        """Whether pictures of views were kept."""
+        return any(len(look.polygon) for look in self.looks)
 
     def sheet(
         self,
