@@ -55,13 +55,13 @@ class ViewStudy(StudyTables):
         return study_text(self)
 
     def _repr_png_(self) -> bytes | None:
-        """Picture for notebooks: the views side by side on an A4 sheet; none where no pictures were kept."""
-        return picture(self.sheet(sheet="A4")) if self._pictured() else None
+        """Picture for notebooks: the views side by side on a sheet; none where no pictures were kept."""
+        return picture(self.sheet()) if self._pictured() else None
 
     def _repr_html_(self) -> str:
         """Preview for notebooks: the views side by side, or their table where no pictures were kept."""
         if self._pictured():
-            return picture_html(self.sheet(sheet="A4"))
+            return picture_html(self.sheet())
         return f"<div><pre>{escape(study_text(self))}</pre>{self.table.to_html(index=False)}</div>"
 
     def _pictured(self) -> bool:
