@@ -3,9 +3,11 @@
 import math
 
 import numpy as np
+import places
 import pytest
 import shapely
 
+import siteaxo
 from siteaxo.measure.earthwork import between_surfaces
 from siteaxo.solids import banks
 from siteaxo.solids.banks import with_banks
@@ -202,3 +204,26 @@ def sorted_corners(tin):
     first = np.lexsort((corner[:, :, 1], corner[:, :, 0]), axis=1)[:, 0]
     turned = corner[np.arange(len(corner))[:, None], (first[:, None] + np.arange(3)) % 3].reshape(-1, 9)
     return turned[np.lexsort(turned.T)]
+
+
+@pytest.mark.parametrize("seed", [1, 5, 8])
+def test_the_foot_of_a_bank_is_drawn_all_round(seed):
+    """Courts below and above ground that was surveyed to 6 cm, where contours and banks leave slivers."""
+    rng = np.random.default_rng(seed)
+    spots = np.stack(np.meshgrid(np.arange(0, 61, 6.0), np.arange(0, 41, 5.0)), axis=2).reshape(-1, 2)
+    levels = np.round(10 + 0.04 * spots[:, 1] + rng.normal(0, 0.06, len(spots)), 2).tolist()
+    courts = [shapely.box(8, 8, 28, 24), shapely.box(36, 10, 52, 26)]
+    layers = [
+        places.layer("ground", "ground", [shapely.box(0, 0, 60, 40)], base=7.0, top="survey"),
+        places.layer("spots", "spot level", list(shapely.points(spots)), top=levels),
+        places.layer("courts", "terrace", courts, base=8.0, top=[11.6, 9.4], bank=2.0),
+    ]
+    site = siteaxo.Site(name="Courts", layers=layers, base_line=90.0)
+    drawing = site.stack().draw(siteaxo.planometric(30), scale=200)
+    lines = drawing.edges[(drawing.edges["role"] == "ground") & (drawing.edges["outline"] == "")]
+    strips = shapely.get_parts(shapely.union_all(shapely.buffer(lines.geometry.array, 0.02)))
+    rings = shapely.polygons(shapely.get_rings(strips))
+    tops = drawing.faces[(drawing.faces["layer"] == "courts") & (drawing.faces["part"] == "top")]
+    assert len(tops) == 2
+    for top in tops.geometry:  # within the hole of a ring: the outlines of its strip are one about the other
+        assert (shapely.contains(rings, top)).sum() >= 2

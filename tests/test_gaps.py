@@ -87,7 +87,7 @@ def test_whatever_gives_way_lies_as_near_to_lines_that_are_drawn_as_lines_may_no
 def test_of_two_that_are_missed_the_stronger_comes_back_and_stands_for_the_other():
     lines = np.array([[[0, 0.0], [9, 0.0]], [[0, 0.1], [9, 0.1]], [[0, 0.2], [5, 0.2]], [[30, 0], [31, 0]]])
     stays = np.array([False, False, True, False])
-    kept = no_gaps(lines, stays, np.array([2, 1, 0, 3]), np.full(4, 0.5), np.array([0, 1]))
+    kept = no_gaps(lines, lines, stays, np.array([2, 1, 0, 3]), np.full(4, 0.5), np.array([0, 1]))
     assert kept.tolist() == [False, True, True, False]
 
 

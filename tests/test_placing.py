@@ -5,6 +5,7 @@ import pytest
 import shapely
 
 from siteaxo.sheet.placing import Room
+from siteaxo.sheet.reaching import reached
 
 NOTHING = np.empty(0, dtype=object)
 
@@ -16,9 +17,8 @@ def room():
 
 def test_a_drawing_of_lines_only():
     """There is no area to write on, and bare paper beside it."""
-    target, size, reach = np.array([5.0, 0.0]), np.array([3.0, 1.0]), np.array([2.0, 4.0])
-    assert room().beside(target, size, reach, bare=False) is None
-    box, leader = room().beside(target, size, reach, bare=True)
+    target, size, reach = np.array([[5.0, 0.0]]), np.array([3.0, 1.0]), np.array([2.0, 4.0])
+    box, leader = reached(room(), target, size, reach, 0.1)
     assert shapely.distance(shapely.box(*box), shapely.LineString([(0, 0), (10, 0)])) > 0
     assert np.allclose(leader[0], target)
 
@@ -39,15 +39,15 @@ def test_leaders_go_round_buildings_but_their_own():
     hut = shapely.box(2, -1, 3, 1), shapely.box(3, -1, 4, 1)
     room = beside_a_hut(*hut)
     east, west, along = [[0, 0], [6, 0]], [[0, 0], [-6, 0]], [[0, 0], [6, 3.2]]
-    assert room.goes_round(np.zeros(2), np.array([east, west, along], dtype=float)).tolist() == [
+    assert room.goes_round(np.array([east, west, along], dtype=float)).tolist() == [
         False,
         True,
         True,
     ]
     out = np.array([[[2.5, 0], [6, 0]]], dtype=float)
-    assert room.goes_round(np.array([2.5, 0.0]), out).tolist() == [True]
+    assert room.goes_round(out).tolist() == [True]
     behind = beside_a_hut(*hut, shapely.box(5, -1, 5.5, 1))
-    assert behind.goes_round(np.array([2.5, 0.0]), out).tolist() == [False]
+    assert behind.goes_round(out).tolist() == [False]
 
 
 def test_a_place_on_the_side_of_a_building_is_none_of_it():
@@ -55,7 +55,7 @@ def test_a_place_on_the_side_of_a_building_is_none_of_it():
     room = beside_a_hut(shapely.box(2, -1, 4, 1))
     corner = np.array([2.0, 1.0])
     ways = np.array([[corner, [0, 3]], [corner, [6, 1]], [corner, [6, -1]]], dtype=float)
-    assert room.goes_round(corner, ways).tolist() == [True, False, False]
+    assert room.goes_round(ways).tolist() == [True, False, False]
 
 
 def test_a_leader_crosses_a_building_where_there_is_no_other_place():
@@ -64,11 +64,11 @@ def test_a_leader_crosses_a_building_where_there_is_no_other_place():
 
     A wall of huts all round leaves nothing but to cross one.
     """
-    target, size, reach = np.zeros(2), np.array([3.0, 1.0]), np.array([6.0])
-    plain = beside_a_hut().beside(target, size, reach, bare=True)
+    target, size, reach = np.zeros((1, 2)), np.array([3.0, 1.0]), np.array([6.0])
+    plain = reached(beside_a_hut(), target, size, reach, 0.1)
     assert plain[1][1] == pytest.approx([6 / np.sqrt(2)] * 2)
     hut = beside_a_hut(shapely.box(1, 1, 2, 2))
-    _, leader = hut.beside(target, size, reach, bare=True, around=True)
+    _, leader = reached(hut, target, size, reach, 0.1, around=True)
     assert not shapely.LineString(leader).intersects(shapely.box(1, 1, 2, 2))
     ring = beside_a_hut(shapely.Point(0, 0).buffer(3) - shapely.Point(0, 0).buffer(2))
-    assert ring.beside(target, size, reach, bare=True, around=True) is None
+    assert reached(ring, target, size, reach, 0.1, around=True) is None

@@ -1,53 +1,101 @@
-"""Files of strangers reach nothing but themselves: no request, no byte of another file."""
+"""What leaders point to, and where their words stand: short, clear of people, and crossing little."""
 
-import os
+import itertools
 
+import numpy as np
+import places
 import pytest
-from hostile.reaching import SECRET, attempts, listener, secrets, tried
+import shapely
 
-ATTEMPTS = attempts()
-pytestmark = [
-    pytest.mark.skipif(os.name != "posix", reason="links as POSIX has them"),
-    pytest.mark.filterwarnings("ignore"),
-]
+import siteaxo
+from siteaxo.sheet.callouts import Target
+from siteaxo.sheet.placing import Room
+from siteaxo.sheet.reaching import ASIDE_MM, DOT_CLEAR_MM, dots, reached
 
-
-@pytest.fixture(scope="module")
-def place(tmp_path_factory):
-    """A folder with secrets in it, for all; and a listener."""
-    folder = tmp_path_factory.mktemp("reaching")
-    with listener() as (url, asked):
-        yield folder, secrets(folder), url, asked
+MM = 0.2  # of paper at 1:200 [m]
+SIZE = np.array([4.0, 0.8])
+REACH = np.arange(5, 60, 3) * MM
+LAWN = shapely.box(0, 0, 20, 10)
 
 
-@pytest.mark.parametrize("name", ATTEMPTS)
-def test_nothing_is_reached(name, place):
-    folder, outside, url, asked = place
-    own = folder / f"site {list(ATTEMPTS).index(name)}"
-    own.mkdir()
-    said = tried(ATTEMPTS[name], own, url, outside)
-    assert asked == []
-    assert SECRET not in said
+def room(*people, lines=(), lawn=LAWN, quiet=False):
+    """A lawn with people on it."""
+    outlines = [lawn.exterior, *(shapely.boundary(one) for one in people), *lines]
+    return Room(
+        lines=np.array([*outlines, *people], dtype=object),
+        areas=np.array([lawn, *people], dtype=object),
+        quiet=np.array([quiet, *(False for _ in people)]),
+        window=(-40.0, -40.0, 60.0, 50.0),
+        standing=np.array(people, dtype=object),
+    )
 
 
-@pytest.mark.parametrize("name", [n for n in ATTEMPTS if " grid " in n and "crs, " in n])
-def test_no_grid_is_asked_for_where_proj_may_use_the_network(name, tmp_path):
-    import pyproj.network
-
-    before = pyproj.network.is_network_enabled()
-    outside = secrets(tmp_path)
-    try:
-        pyproj.network.set_network_enabled(True)
-        with listener() as (url, asked):
-            tried(ATTEMPTS[name], tmp_path, url, outside)
-    finally:
-        pyproj.network.set_network_enabled(before)
-    assert asked == []
+def about(region, at=(10.0, 5.0)):
+    return Target(
+        text="Lawn", point=np.array(at), region=region, layer="l", source_id="1", role="lawn", fill=""
+    )
 
 
-def test_the_listener_hears():
-    import urllib.request
+def test_dots_stand_clear_of_people_and_of_the_outline():
+    person = shapely.box(9.5, 4.0, 10.5, 6.0)
+    places_ = dots(room(person), about(LAWN), MM, 1)
+    assert len(places_) > 5
+    points = shapely.points(places_)
+    clear = DOT_CLEAR_MM[0] * MM - 1e-6
+    assert (shapely.distance(points, person) >= clear).all()
+    assert (shapely.distance(points, LAWN.exterior) >= clear).all()
+    assert shapely.contains(LAWN, points).all()
 
-    with listener() as (url, asked), pytest.raises(OSError, match="404"):
-        urllib.request.urlopen(f"{url}/x")
-    assert asked == ["/x"]
+
+def test_what_is_narrow_is_pointed_to_in_its_middle():
+    strip = shapely.box(0, 0, 20, 0.1)
+    assert dots(room(lawn=strip), about(strip, (10.0, 0.05)), MM, 1).tolist() == [[10.0, 0.05]]
+
+
+def test_a_leader_is_no_longer_than_it_need_be():
+    """From the middle of the lawn to its outside are 5 m; from a dot nearer to the outside it is less."""
+    there = room()
+    _, long = reached(there, np.array([[10.0, 5.0]]), SIZE, REACH, MM)
+    _, short = reached(there, dots(there, about(LAWN), MM, 1), SIZE, REACH, MM)
+    assert np.hypot(*(short[1] - short[0])) < np.hypot(*(long[1] - long[0])) - 1.0
+
+
+def test_a_leader_goes_round_people():
+    """One who stands up and to the right, where leaders are tried first, and on a larger lawn."""
+    lawn = shapely.Point(0, 0).buffer(6)
+    target, person = np.zeros((1, 2)), shapely.Point(2, 2).buffer(0.8)
+    _, first = reached(room(lawn=lawn), target, SIZE, REACH, MM)
+    assert shapely.LineString(first).intersects(person)
+    _, round_ = reached(room(person, lawn=lawn), target, SIZE, REACH, MM)
+    assert not shapely.LineString(round_).intersects(person)
+
+
+@pytest.mark.parametrize(("at", "moved"), [((5.0, 5.0), False), ((10.0, 5.2), True), ((10.0, 8.0), True)])
+def test_a_place_that_is_said_gives_way_only_to_what_is_in_its_way(at, moved):
+    """Someone 0.3 m wide, and a line that runs over the lawn."""
+    person = shapely.box(9.85, 4.5, 10.15, 6.0)
+    there = room(person, lines=[shapely.LineString([(8, 8), (12, 8)])])
+    (place,) = dots(there, about(None, at), MM, 1)
+    assert (place.tolist() != list(at)) == moved
+    assert np.hypot(*(place - at)) <= ASIDE_MM * MM
+    assert there._line_tree.query_nearest(shapely.points(place), return_distance=True)[1][0] >= 0.59 * MM
+
+
+def test_a_place_that_cannot_get_clear_stays():
+    crowd = shapely.box(5, 2, 15, 8)
+    assert dots(room(crowd), about(None, (10.0, 5.0)), MM, 1).tolist() == [[10.0, 5.0]]
+
+
+@pytest.mark.parametrize("name", places.PLACES)
+def test_call_outs_of_whole_drawings(name):
+    """No dot lies on a person, and no leader crosses another."""
+    drawing = places.PLACES[name]().stack().draw(siteaxo.planometric(30), scale=500, people=True)
+    layers = dict.fromkeys(drawing.faces["layer"].astype(str))
+    labels = [siteaxo.Label(text=f"{one} here", layer=one) for one in layers]
+    table = drawing.figure(sheet="A2", scale=500, labels=labels).drawing.extra["labels"]
+    people = np.asarray(drawing.extra["people"].geometry.array)
+    people = shapely.union_all(people[shapely.get_dimensions(people) == 2])
+    ends, leaders = (table.geometry[table["kind"] == kind].array for kind in ("leader end", "leader"))
+    assert 10 <= len(ends) <= len(labels)
+    assert (shapely.distance(ends, people) > 0).all()
+    assert not any(one.intersects(other) for one, other in itertools.combinations(leaders, 2))

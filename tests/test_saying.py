@@ -98,7 +98,7 @@ def test_many_findings_are_cut_short():
 
 def test_figures_and_drawings_say_what_they_show(drawing, tmp_path):
     figure = drawing.figure(sheet="A4", scale=200)
-    assert repr(figure) == "<SheetFigure: Yard, drawn 1:200 at A4>"
+    assert repr(figure) == "<SheetFigure 'Yard': A4, 297 × 210 mm, 1:200>"
     preview = matplotlib.image.imread(io.BytesIO(figure._repr_png_()))
     assert preview.shape[:2] == (int(210 / 25.4 * 75), int(297 / 25.4 * 75))  # whole pixels of A4
     drawing.to_gpkg(tmp_path / "yard.gpkg")

@@ -1,8 +1,10 @@
 """Sites, models, drawings and layers say what they are; nothing is changed; CRSs are carried."""
 
+import io
 import xml.etree.ElementTree
 
 import geopandas
+import matplotlib.image
 import pytest
 import shapely
 
@@ -65,6 +67,57 @@ def test_a_drawing_says_what_it_holds(model):
     assert f"faces {len(drawing.faces)}, edges {len(drawing.edges)}" in text
     assert "levels 9.00 to 14.50 m" in text
     assert len(text) < 600
+
+
+def sides(png: bytes) -> tuple[int, int]:
+    """Width and height of a picture [px]."""
+    high, wide = matplotlib.image.imread(io.BytesIO(png)).shape[:2]
+    return wide, high
+
+
+def ink(png: bytes) -> float:
+    """Share of a picture that is not paper."""
+    seen = matplotlib.image.imread(io.BytesIO(png))[..., :3]
+    return float((seen.min(axis=2) < 0.9).mean())
+
+
+def test_a_comparison_has_a_preview(model):
+    """Both states on a sheet, and a table of how many features differ."""
+    taller = [
+        layer if layer.name == "yard" else siteaxo.Layer(
+            name="sheds", role="structure", source=layer.source, id="ref", base="below", height=6.0
+        )
+        for layer in model.site.layers
+    ]  # fmt: skip
+    states = {"today": model.site, "taller & new": siteaxo.Site(name="Yard", layers=taller, base_line=90)}
+    found = siteaxo.compare(states)
+    wide, high = sorted(sides(found._repr_png_()), reverse=True)
+    assert wide / high == pytest.approx(297 / 210, rel=0.01)  # A4
+    assert ink(found._repr_png_()) > 0.03
+    html = found._repr_html_()
+    assert html.count("<img src=") == 1
+    assert "taller &amp; new" in html
+    assert "<td>changed</td>" in html
+
+
+def test_a_study_has_a_preview_with_pictures_and_without(model):
+    study = model.study(turns=(30, 60))
+    assert sides(study._repr_png_())[0] / sides(study._repr_png_())[1] == pytest.approx(297 / 210, rel=0.01)
+    assert ink(study._repr_png_()) > 0.03
+    assert study._repr_html_().startswith('<img src="data:image/png;base64,')
+    assert "Yard &amp; sheds" in study._repr_html_()
+    plain = model.study(turns=(30, 60), pictures=False)
+    assert plain._repr_png_() is None
+    html = plain._repr_html_()
+    assert "<img" not in html
+    assert html.count("<tr") == 3  # names of columns, and a row for each view
+    assert "Yard &amp; sheds" in html
+
+
+def test_sheets_of_several_drawings_say_sizes_and_scales(model):
+    one = model.draw(siteaxo.planometric(turn=30))
+    both = siteaxo.side_by_side([one, one], sheet="A2", scale=200, orientation="portrait", title="Two")
+    assert repr(both) == "<SheetFigure 'Two': A2, 420 × 594 mm, 1:200>"
 
 
 def test_footprints_carry_levels_and_the_plane(model):

@@ -28,6 +28,16 @@ def test_slivers_side_by_side(count):
     assert (found == UP).all()
 
 
+@pytest.mark.parametrize("widths", [[0.3], [0.6, 0.3], [0.3, 0.6], [0.3, 0.3, 0.3]])
+def test_slivers_in_one_plane_with_a_wide_facet_keep_their_own(widths):
+    """Level ground, slivers of a bank at its foot, and the bank, which is narrower than the ground."""
+    normals = [UP, *[TILTED] * len(widths), TILTED]
+    found = lent(
+        normals, [9.0, *[SLIM * one for one in widths], 1.0], [(k, k + 1) for k in range(len(widths) + 1)]
+    )
+    assert found.tolist() == normals
+
+
 def test_wide_facets_keep_their_own():
     normals = [UP, EAST, TILTED]
     assert lent(normals, [SLIM, 1.0, 2.0], [(0, 1), (1, 2)]).tolist() == normals

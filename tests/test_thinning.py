@@ -224,3 +224,77 @@ def test_straight_pieces_and_corners_are_decided_one_by_one():
             lines, [*[0.18] * count, 0.35], np.zeros(count + 1), scale=500, owner=[*[0] * count, 1]
         )
         assert stays.tolist() == [False, *[True] * count]
+
+
+def ring(corners) -> list:
+    """The sides of an outline."""
+    return [[a, b] for a, b in zip(corners, [*corners[1:], corners[0]], strict=True)]
+
+
+def turned(lines, turn: float) -> np.ndarray:
+    c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
+    return np.array(lines, dtype=float) @ np.array([[c, s], [-s, c]])
+
+
+def box(left, low, right, high) -> list:
+    return [(left, low), (right, low), (right, high), (left, high)]
+
+
+@pytest.mark.parametrize("scale", [200, 500, 1000])
+@pytest.mark.parametrize("turn", [0.0, 30.0, 97.0])
+def test_marks_of_a_pitch_are_single_lines_all_along(scale, turn):
+    """Strips of 0.1 m about a pitch and across its middle: one outline of 60 × 28 m, two within it."""
+    outer = ring(box(0, 0, 60, 28))
+    within = [*ring(box(0.1, 0.1, 29.95, 27.9)), *ring(box(30.05, 0.1, 59.9, 27.9))]
+    lines = turned([*outer, *within], turn)
+    stays = far_enough(lines, np.full(12, 0.18), np.zeros(12), scale=scale, owner=np.zeros(12))
+    assert stays[:4].all()
+    assert stays[4:].sum() == 1  # one of the two lines along the middle
+    assert stays[5] or stays[11]
+
+
+@pytest.mark.parametrize("turn", [0.0, 33.0, 90.0, 172.0])
+def test_of_two_lines_along_a_kerb_one_stays_all_along(turn):
+    """A kerb 0.1 m wide, whose lines are hidden and crossed at other places each."""
+    cuts = [[0, 9, 11, 30, 36, 37, 60], [0, 14, 17, 22, 22.4, 41, 43, 60]]
+    lines, side = [], []
+    for k, at in enumerate(cuts):
+        pieces = zip(at[::2], at[1::2], strict=False)
+        rows = [[(a, 0.1 * k), (b, 0.1 * k)] for a, b in pieces]
+        lines += rows
+        side += [k] * len(rows)
+    ends, side = turned(lines, turn), np.array(side)
+    count = len(side)
+    stays = far_enough(ends, np.full(count, 0.18), np.zeros(count), scale=500, owner=np.zeros(count))
+    by_side = [stays[side == k].all() for k in (0, 1)]
+    assert sorted(by_side) == [False, True]
+    gone = stays[side == int(not by_side[1])] if by_side[0] else stays[side == 0]
+    for piece, drawn in zip(ends[side == (1 if by_side[0] else 0)], gone, strict=True):
+        left = shapely.LineString(piece)
+        for other in ends[side == (0 if by_side[0] else 1)]:
+            left = left - stands_for(other, 0.35)
+        assert drawn == (left.length > 0.05 * 0.35)  # only where the other side of the kerb is hidden
+
+
+def test_half_the_length_is_measured_over_the_whole_of_the_other_line():
+    """Two halves with a gap of 0.1 m lie lower than one line of 60 m and stand for it together."""
+    lines = np.array([[[0, 0], [29.95, 0]], [[30.05, 0], [60, 0]], [[0, 0.1], [60, 0.1]]])
+    how = {"scale": 500, "owner": [0, 0, 0]}
+    assert far_enough(lines, [0.18] * 3, [0] * 3, **how).tolist() == [True, True, False]
+
+
+def test_the_answer_does_not_depend_on_the_order_of_pieces_nor_on_their_directions():
+    rng = np.random.default_rng(11)
+    outer, inner = ring(box(0, 0, 60, 28)), ring(box(0.12, 0.12, 59.88, 27.88))
+    share = np.sort(rng.uniform(0, 1, (8, 4)), axis=1)
+    lines = np.array([*outer, *inner], dtype=float)
+    step = lines[:, 1] - lines[:, 0]
+    pieces = lines[:, None, 0] + share[..., None] * step[:, None]
+    ends = turned(np.stack([pieces[:, ::2], pieces[:, 1::2]], axis=2).reshape(-1, 2, 2), 41.0)
+    count = len(ends)
+    stays = far_enough(ends, np.full(count, 0.18), np.zeros(count), scale=500, owner=np.zeros(count))
+    order = rng.permutation(count)
+    other = np.where(rng.integers(0, 2, count)[:, None, None] == 1, ends[order, ::-1], ends[order])
+    again = far_enough(other, np.full(count, 0.18), np.zeros(count), scale=500, owner=np.zeros(count))
+    assert (again == stays[order]).all()
+    assert 0 < stays.sum() < count

@@ -204,6 +204,19 @@ def contrast(one: str, other: str) -> float:
     return (high + 0.05) / (low + 0.05)
 
 
+def laid_over(tone: str, under: str, opacity: float) -> str:
+    """
+    Return what is seen of a colour under another one that lets it through, as screens and printers mix them.
+
+    Examples
+    --------
+    >>> laid_over("#000000", "#808080", 0.25)
+    '#606060'
+    """
+    above, below = rgb_from_hex(tone), rgb_from_hex(under)
+    return hex_from_rgb(opacity * above + (1.0 - opacity) * below)
+
+
 def readable_under(ink: str, fill: str, paper: str, least: float) -> str:
     """
     Return the tone nearest to a fill, on its way to the paper, on which an ink can be read.

@@ -122,6 +122,7 @@ def bare(length: np.ndarray, line: np.ndarray, begin: np.ndarray, end: np.ndarra
 
 def without_gaps(
     ends: np.ndarray,
+    others: np.ndarray,
     stays: np.ndarray,
     place: np.ndarray,
     reach: np.ndarray,
@@ -135,7 +136,7 @@ def without_gaps(
 
     Parameters
     ----------
-    ends, stays, place, reach
+    ends, others, stays, place, reach
         As for :func:`no_gaps`.
     pairs : tuple of ndarray of int, shape (p,)
         Which lines give way to which.
@@ -154,18 +155,19 @@ def without_gaps(
     >>> lines = np.array([[[0, 0], [9, 0]], [[0, 0.1], [5, 0.1]]])
     >>> how = {"readable": lambda rows: rows != 1, "scale": 200}
     >>> pairs = np.array([0]), np.array([1])
-    >>> without_gaps(lines, np.array([False, True]), np.array([1, 0]), np.full(2, 0.5), pairs, **how).tolist()
+    >>> order, reach = np.array([1, 0]), np.full(2, 0.5)
+    >>> without_gaps(lines, lines, np.array([False, True]), order, reach, pairs, **how).tolist()
     [True, False]
     """
     if readable is None:
-        return no_gaps(ends, stays, place, reach, _missed(ends, stays, *pairs, reach))
+        return no_gaps(ends, others, stays, place, reach, _missed(ends, others, stays, *pairs, reach))
     seen = np.flatnonzero(stays)
     lost = seen[~readable(seen)]
     before = stays.copy()
     before[lost] = False
-    missed = np.setdiff1d(_missed(ends, before, *pairs, reach), lost)
+    missed = np.setdiff1d(_missed(ends, others, before, *pairs, reach), lost)
     missed = missed[_read(ends, missed, before, readable, scale)]
-    stays = no_gaps(ends, before, place, reach, missed)
+    stays = no_gaps(ends, others, before, place, reach, missed)
     back = np.flatnonzero(stays & ~before)
     stays[back] = _read(ends, back, before, readable, scale)
     return stays
@@ -183,17 +185,27 @@ def _read(
 
 
 def _missed(
-    ends: np.ndarray, stays: np.ndarray, first: np.ndarray, second: np.ndarray, reach: np.ndarray
+    ends: np.ndarray,
+    others: np.ndarray,
+    stays: np.ndarray,
+    first: np.ndarray,
+    second: np.ndarray,
+    reach: np.ndarray,
 ) -> np.ndarray:
     """Lines that have given way, unless they lie within reach of those that they gave way to."""
     rows = np.flatnonzero(~stays[first] & stays[second])
     one, other = first[rows], second[rows]
-    near = within(ends[one], ends[other], np.maximum(reach[one], reach[other]))
+    near = within(ends[one], others[other], np.maximum(reach[one], reach[other]))
     return np.flatnonzero(~stays & (bare(_measured(ends)[0], one, *near) > SLACK * reach))
 
 
 def no_gaps(
-    ends: np.ndarray, stays: np.ndarray, place: np.ndarray, reach: np.ndarray, missed: np.ndarray
+    ends: np.ndarray,
+    others: np.ndarray,
+    stays: np.ndarray,
+    place: np.ndarray,
+    reach: np.ndarray,
+    missed: np.ndarray,
 ) -> np.ndarray:
     """
     Draw again what has given way to lines that do not lie beside it all along.
@@ -202,6 +214,8 @@ def no_gaps(
     ----------
     ends : ndarray, shape (n, 2, 2)
         End points on the page [m].
+    others : ndarray, shape (n, 2, 2)
+        The same lines as far as they stand for others [m].
     stays : ndarray of bool, shape (n,)
         Lines that are drawn so far.
     place : ndarray of int, shape (n,)
@@ -218,7 +232,8 @@ def no_gaps(
     Examples
     --------
     >>> lines = np.array([[[0, 0], [9, 0]], [[0, 0.1], [5, 0.1]]])
-    >>> no_gaps(lines, np.array([False, True]), np.array([1, 0]), np.full(2, 0.5), np.array([0])).tolist()
+    >>> order, reach, missed = np.array([1, 0]), np.full(2, 0.5), np.array([0])
+    >>> no_gaps(lines, lines, np.array([False, True]), order, reach, missed).tolist()
     [True, True]
     """
     stays, old = stays.copy(), np.flatnonzero(stays)
@@ -227,8 +242,9 @@ def no_gaps(
     tree = shapely.STRtree(shapely.linestrings(ends[missed]))
     chunks = [old[row : row + CHUNK] for row in range(0, len(old), CHUNK)]
     found: list[Stretches] = [(np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros(0))]
-    found += [_covered(ends, chunk, missed, *_near(ends, chunk, tree, reach), reach) for chunk in chunks]
-    one, other = _near(ends, missed, tree, reach) if len(missed) else (missed, missed)
+    near = ((chunk, _near(others, chunk, tree, reach)) for chunk in chunks)
+    found += [_covered(ends, others, chunk, missed, *pair, reach) for chunk, pair in near]
+    one, other = _near(others, missed, tree, reach) if len(missed) else (missed, missed)
     while True:
         line, begin, end = (np.concatenate(part) for part in zip(*found, strict=True))
         new = ~stays[missed] & (bare(length, line, begin, end) > SLACK * reach[missed])
@@ -238,7 +254,7 @@ def no_gaps(
         new[one[weaker]] = False
         stays[missed[new]] = True
         mine = new[one]
-        found.append(_covered(ends, missed, missed, one[mine], other[mine], reach))
+        found.append(_covered(ends, others, missed, missed, one[mine], other[mine], reach))
 
 
 def _near(
@@ -250,9 +266,15 @@ def _near(
 
 
 def _covered(
-    ends: np.ndarray, new: np.ndarray, missed: np.ndarray, by: np.ndarray, of: np.ndarray, reach: np.ndarray
+    ends: np.ndarray,
+    others: np.ndarray,
+    new: np.ndarray,
+    missed: np.ndarray,
+    by: np.ndarray,
+    of: np.ndarray,
+    reach: np.ndarray,
 ) -> Stretches:
     """Stretches of *missed* lines that lie within reach of the *new* ones, pair by pair."""
     far = np.maximum(reach[new[by]], reach[missed[of]])
-    begin, end = within(ends[missed[of]], ends[new[by]], far)
+    begin, end = within(ends[missed[of]], others[new[by]], far)
     return of, begin, end

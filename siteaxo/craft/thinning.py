@@ -6,12 +6,15 @@ The rule
     twice the wider one's width, or than 0.7 mm, one gives way if at least half its length runs
     beside the other. The wider stays; of equally wide ones the one of the greater rank; of
     those one that is 1.4 mm long or longer before a shorter bit; then the one that lies lower
-    on the sheet, then the one farther left. A line that has
-    given way makes no other give way. So a flight of steps keeps every second or third line,
-    evenly, and does not turn black. A line that bends, of pieces joined without a corner, gives
-    way as a whole if pieces that make up half its length would, and else stays as a whole, so
-    that it is not broken into dashes. What has given way and reaches farther from all that stays
-    is drawn again (see :mod:`.gaps`), so that no line has a gap where nothing stands for it.
+    on the sheet, then the one farther left. Where a line is cut into pieces, what it runs beside,
+    how long it is and how low it lies is that of the whole (see :mod:`.whole`), so that of two lines
+    along a kerb the same one stays all along; of lines that are parts of outlines, the one whose
+    outline reaches lower stays, on all its sides. A line that has given way makes no other give way. So
+    a flight of steps keeps every second or third line, evenly, and does not turn black. A line that
+    bends, of pieces joined without a corner, gives way as a whole if pieces that make up half its
+    length would, and else stays as a whole, so that it is not broken into dashes. What has given way
+    and reaches farther from all that stays is drawn again (see :mod:`.gaps`), so that no line has a
+    gap where nothing stands for it.
 
 References
 ----------
@@ -29,18 +32,14 @@ from numpy.typing import ArrayLike
 
 from ..angles import cos_deg, sin_deg
 from ..ragged import spread
-from ..solids.linked import linked
 from ..view.order import in_order, starts
 from .gaps import Readable, without_gaps
+from .whole import Whole, bridged, spans, whole_lines
 
 LEAST_MM: Final = 0.7
 PARALLEL: Final = 10.0  # lines that run within this of one another are side by side [degrees]
 BINS: Final = 18
 SHARE: Final = 0.5
-CORNER: Final = 30.0  # pieces that turn by more are not one line [degrees]
-BEND: Final = 1.0  # pieces that turn by less are one straight line [degrees]
-JOINED: Final = 1e-4  # ends nearer than about this are one [m]
-MEETING: Final = 4  # where more ends of one line meet, none goes on as another
 CHUNK: Final = 1 << 18  # pairs of lines looked at at once
 STRIPS: Final = 1 << 24  # more than lines are sorted into
 STEPS: Final = 1 << 31  # to which beginnings and ends of lines are rounded while they are sorted
@@ -93,32 +92,52 @@ def far_enough(
     if not len(ends):
         return np.zeros(0, dtype=bool)
     reach = np.maximum(2 * width, least_mm) * scale / 1000
-    first, second = _beside(ends, reach)
-    near = np.union1d(first, second)
-    bit = np.hypot(*(ends[near, 1] - ends[near, 0]).T) < 2 * least_mm * scale / 1000
+    first, second, along = _beside(ends, reach)
+    of = np.arange(len(ends)) if owner is None else np.asarray(owner)
+    some = np.flatnonzero(np.isin(of, of[np.union1d(first, second)]))  # all others stay
+    pieces = whole_lines(ends[some], None if owner is None else of[some])
+    row = np.zeros(len(ends), dtype=np.int64)
+    row[some] = np.arange(len(some))
+    half = _half(ends[some], row[first], row[second], along, pieces)
+    first, second = first[half], second[half]
+    keys = _keys(ends[some], width[some], np.asarray(rank)[some], pieces, 2 * least_mm * scale / 1000)
     place = np.zeros(len(ends), dtype=np.int64)
-    place[near[_order(ends[near], width[near], np.asarray(rank)[near], bit)]] = np.arange(len(near))
+    place[some[np.lexsort(keys)]] = np.arange(len(some))
     yields = place[first] > place[second]  # only the lesser of two can give way
     first, second = first[yields], second[yields]
-    stays = _given_way(ends, first, second, None if owner is None else np.asarray(owner))
-    return without_gaps(ends, stays, place, reach, (first, second), readable=readable, scale=scale)
+    stays = np.ones(len(ends), dtype=bool)
+    stays[some] = _given_way(ends[some], row[first], row[second], pieces)
+    others = ends.copy()
+    others[some] = bridged(ends[some], pieces.straight, reach[some])
+    return without_gaps(ends, others, stays, place, reach, (first, second), readable=readable, scale=scale)
 
 
-def _given_way(
-    ends: np.ndarray, first: np.ndarray, second: np.ndarray, owner: np.ndarray | None
+def _half(
+    ends: np.ndarray, first: np.ndarray, second: np.ndarray, along: np.ndarray, pieces: Whole
 ) -> np.ndarray:
+    """Pairs of which half of the first, at least, runs beside the whole line of the second."""
+    length = np.hypot(*(ends[first, 1] - ends[first, 0]).T)
+    return np.asarray(_sums(first * len(ends) + pieces.line[second], along) >= SHARE * length)
+
+
+def _sums(key: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """For each of some values the sum of those with the same key."""
+    number = np.unique(key, return_inverse=True)[1].ravel()
+    return np.asarray(np.bincount(number, values)[number])
+
+
+def _given_way(ends: np.ndarray, first: np.ndarray, second: np.ndarray, pieces: Whole) -> np.ndarray:
     """Which lines stay if each *first* gives way to its *second*, those that bend as a whole."""
     stays = _settled(len(ends), first, second)
-    if owner is None or not len(first):
+    if not pieces.bends.any():
         return stays
-    some = np.flatnonzero(np.isin(owner, owner[first]))  # all others stay, whatever they are part of
-    line, length = _bending(ends[some], owner[some]), np.hypot(*(ends[some, 1] - ends[some, 0]).T)
-    whole = np.ones(len(ends), dtype=bool)
-    whole[some] = _wholly(stays[some], line, length)
+    alone = len(ends) + np.arange(len(ends))
+    line = np.unique(np.where(pieces.bends, pieces.joined, alone), return_inverse=True)[1].ravel()
+    length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
+    whole = _wholly(stays, line, length)
     free = (whole | ~stays)[first] & (whole | ~stays)[second]  # what goes as a whole makes nothing give way
     stays = _settled(len(ends), first[free], second[free])
-    stays[some] = _wholly(stays[some], line, length)
-    return stays & whole
+    return _wholly(stays, line, length) & whole
 
 
 def _wholly(stays: np.ndarray, line: np.ndarray, length: np.ndarray) -> np.ndarray:
@@ -127,44 +146,26 @@ def _wholly(stays: np.ndarray, line: np.ndarray, length: np.ndarray) -> np.ndarr
     return np.asarray(~((gone >= SHARE * total) & (gone > 0))[line])
 
 
-def _bending(ends: np.ndarray, owner: np.ndarray) -> np.ndarray:
-    """Number of the line that each piece is part of; pieces of a straight one are by themselves."""
-    count = len(ends)
-    spot = np.round(ends.reshape(-1, 2) / JOINED)
-    key = np.column_stack([np.repeat(owner, 2), spot])
-    sort = np.lexsort(key.T)
-    node = np.empty(2 * count, dtype=np.int64)
-    node[sort] = np.cumsum(np.r_[False, (np.diff(key[sort], axis=0) != 0).any(axis=1)])
-    many = np.bincount(node)
-    away = (ends[:, ::-1] - ends).reshape(-1, 2)
-    away /= np.maximum(np.hypot(*away.T), JOINED)[:, None]
-    order = np.flatnonzero(many[node] <= MEETING)
-    order = order[np.argsort(node[order], kind="stable")]
-    pairs = [np.column_stack([order[:-step], order[step:]]) for step in range(1, MEETING)]
-    one, other = np.concatenate(pairs).T
-    cosine = -(away[one] * away[other]).sum(axis=1)
-    on = (node[one] == node[other]) & (cosine >= cos_deg(CORNER))
-    one, other, cosine = one[on] // 2, other[on] // 2, cosine[on]
-    line = linked(count, one, other)
-    bends = np.bincount(line[one], cosine < cos_deg(BEND), minlength=count) > 0
-    return np.unique(np.where(bends[line], line, count + np.arange(count)), return_inverse=True)[1]
+def _keys(
+    ends: np.ndarray, width: np.ndarray, rank: np.ndarray, pieces: Whole, long: float
+) -> list[np.ndarray]:
+    """What sorts lines, the last first, from the one that stays before all to that which yields to all."""
+    low, high, longest = spans(ends, pieces.line)
+    (across, up), own = ((low + high) / 2).T, ends.mean(axis=1)
+    several = np.bincount(pieces.outline)[pieces.outline] > np.bincount(pieces.line)[pieces.line]
+    bottom = np.where(several, spans(ends, pieces.outline)[0][:, 1], up)  # a line by itself has its middle
+    return [own[:, 0], own[:, 1], across, np.round(up, 3), np.round(bottom, 3), longest < long, -rank, -width]
 
 
-def _order(ends: np.ndarray, width: np.ndarray, rank: np.ndarray, bit: np.ndarray) -> np.ndarray:
-    """Lines from the one that stays before all others to the one that gives way to all."""
-    middle = ends.mean(axis=1)
-    return np.lexsort((np.arange(len(ends)), middle[:, 0], np.round(middle[:, 1], 3), bit, -rank, -width))
-
-
-def _beside(ends: np.ndarray, reach: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Pairs (a, b) where half of a runs beside b, nearer than the greater of their reaches."""
+def _beside(ends: np.ndarray, reach: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Pairs (a, b) where some of a runs beside b, nearer than the greater of their reaches, and how much."""
     right, up = (ends[:, 1, k] - ends[:, 0, k] for k in (0, 1))
     bearing = np.degrees(np.arctan2(up, right)) % 180.0
     line = np.flatnonzero((right != 0) | (up != 0))
     turn = (bearing[line] // (180.0 / BINS)).astype(np.int64) % BINS
     line, start = line[in_order(turn)], starts(turn, BINS)
     turned = [line[start[number] : start[number + 1]] for number in range(BINS)]
-    found = [np.zeros((0, 2), dtype=np.int64)]
+    found = [(np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64), np.zeros(0))]
     for number, own in enumerate(turned):  # lines of a turn are held against one another and the turn before
         some = np.concatenate([own, turned[number - 1]])
         level = _levelled(ends[some], 180.0 / BINS * number)
@@ -174,10 +175,11 @@ def _beside(ends: np.ndarray, reach: np.ndarray) -> tuple[np.ndarray, np.ndarray
             near = np.flatnonzero(apart <= PARALLEL)
             one, other = np.concatenate([one[near], other[near]]), np.concatenate([other[near], one[near]])
             a, b = some[one], some[other]
-            close = np.flatnonzero(_runs_beside(level, one, other, np.maximum(reach[a], reach[b])))
-            found.append(np.column_stack([a[close], b[close]]))
-    both = np.concatenate(found)
-    return both[:, 0], both[:, 1]
+            along = _along(level, one, other, np.maximum(reach[a], reach[b]))
+            close = np.flatnonzero(along > 0)
+            found.append((a[close], b[close], along[close]))
+    a, b, along = (np.concatenate(part) for part in zip(*found, strict=True))
+    return a, b, along
 
 
 def _levelled(ends: np.ndarray, turn: float) -> np.ndarray:
@@ -227,8 +229,8 @@ def _runs(begin: np.ndarray, end: np.ndarray) -> Iterator[tuple[np.ndarray, np.n
         yield np.repeat(here[a:b], many[a:b]), spread(here[a:b] + 1, many[a:b])
 
 
-def _runs_beside(level: np.ndarray, a: np.ndarray, b: np.ndarray, reach: np.ndarray) -> np.ndarray:
-    """Whether half of each line a lies beside line b within reach."""
+def _along(level: np.ndarray, a: np.ndarray, b: np.ndarray, reach: np.ndarray) -> np.ndarray:
+    """How much of each line a lies beside line b within reach [m]."""
     x, y = level[a, 0, 0], level[a, 0, 1]
     right, up = level[a, 1, 0] - x, level[a, 1, 1] - y
     length = np.hypot(right, up)
@@ -241,7 +243,7 @@ def _runs_beside(level: np.ndarray, a: np.ndarray, b: np.ndarray, reach: np.ndar
     span = t1 - t0
     slope = np.divide(away1 - away0, span, out=np.zeros(len(a)), where=np.abs(span) > 1e-12)
     distance = np.abs(away0 + slope * ((begin + end) / 2 - t0))
-    return (end - begin >= SHARE * length) & (distance < reach * (1 - 1e-9))
+    return np.where(distance < reach * (1 - 1e-9), np.maximum(end - begin, 0.0), 0.0)
 
 
 def _settled(count: int, first: np.ndarray, second: np.ndarray) -> np.ndarray:

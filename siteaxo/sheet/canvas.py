@@ -26,6 +26,7 @@ from ..checks import finite, nearest
 from ..errors import OutputError, SheetError
 from ..units import MM_PER_INCH
 from .fonts import FAMILY, missing_signs
+from .page import SHEETS_MM
 from .pdf import LayerName, pdf_bytes
 from .png import png_bytes
 
@@ -107,7 +108,13 @@ class SheetFigure(Figure):
         self.numbers: dict[str, int] = {}
 
     def __repr__(self) -> str:
-        return f"<SheetFigure: {self.description.split('. ')[0] or self.title}>"
+        wide, high = (round(inches * MM_PER_INCH) for inches in self.get_size_inches())
+        sizes = (name for name, sides in SHEETS_MM.items() if sorted(sides) == sorted((wide, high)))
+        shown = list(self.drawing.values()) if isinstance(self.drawing, dict) else self.drawing or []
+        drawings = shown if isinstance(shown, (list, tuple)) else [shown]
+        scales = dict.fromkeys(f"1:{one.scale:g}" for one in drawings if one.scale)
+        told = (*sizes, f"{wide} × {high} mm", *scales)
+        return f"<SheetFigure {self.title!r}: {', '.join(told)}>"
 
     def _repr_png_(self) -> bytes:
         """Preview for notebooks."""

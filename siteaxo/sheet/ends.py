@@ -76,7 +76,9 @@ def mark_ends(rows: LabelRows, room: Room, ends: Iterable[End], told: set[tuple[
         if (one.layer, one.source_id, text) in told or any(near):
             continue
         what = {"layer": one.layer, "source_id": one.source_id, "role": one.role, "kind": "slope level"}
-        if with_leader(rows, room, one.place, text, rows.small_mm, what, LEVEL_LEADERS_MM, mark=_NOTHING):
+        if with_leader(
+            rows, room, one.place[None], text, rows.small_mm, what, LEVEL_LEADERS_MM, mark=_NOTHING
+        ):
             written.append(one)
         else:
             lost.append(one)

@@ -10,14 +10,14 @@ from typing import Any, Final
 import numpy as np
 import shapely
 
-from ..craft.colours import contrast, luminance, readable_under
+from ..craft.colours import contrast, laid_over, readable_under
 from ..craft.style import Style
 from ..diagram.tables import extra_table
 from .lettering import length_mm
 from .placing import Room
 
 READABLE: Final = 4.5  # contrast of text with what lies under it (WCAG 2.2 §1.4.3) [-]
-IN_SHADE: Final = 8.5  # contrast with a tone that leaves 4.5 when a shadow dims it by half [-]
+VISIBLE: Final = 3.0  # contrast of what is seen, if not read (WCAG 2.2 §1.4.11) [-]
 FINE_MM: Final = 0.13
 PAD_MM: Final = 0.6  # between words and the box they take [mm]
 LEVEL_WAY: Final = np.array([1.0, 0.0])
@@ -50,22 +50,33 @@ class LabelRows:
     geometry: list[Any] = field(default_factory=list)
     columns: list[dict[str, Any]] = field(default_factory=list)
 
-    def fill_under(self, room: Room, box: np.ndarray) -> str:
+    def look_on(self, room: Room, box: np.ndarray) -> dict[str, str]:
         """
-        Tone of the face that holds a box, moved toward the paper until text reads on it.
+        Colour of a text, and ``fill``, the tone of a halo about its letters, "" where it needs none.
 
-        The box is left, bottom, right and top, or its four corners, shape (4, 2). "" where no face
-        holds it, and in a shadow where it reads without: a shadow is no harm to light letters.
+        The text is in the ink, but where that is hardly seen in the colour of the paper. It has a
+        halo where it could not be read on all that is seen within the box: left, bottom, right and
+        top, or its four corners, shape (4, 2).
         """
-        shape = np.array([shapely.Polygon(box) if box.ndim == 2 else shapely.box(*box)])
-        holder = int(room.holders(shape)[0])
-        if not 0 <= holder < len(self.fills):
-            return ""
-        ink, fill = self.style.ink, str(self.fills[holder])
-        told = READABLE if luminance(ink) > luminance(fill) else IN_SHADE
-        if contrast(ink, fill) >= told and room.in_shade(shape)[0]:
-            return ""
-        return readable_under(ink, fill, self.style.paper, READABLE)
+        tones = self._beneath(room, shapely.Polygon(box) if box.ndim == 2 else shapely.box(*box))
+        ink, paper = self.style.ink, self.style.paper
+        if not tones:
+            return {"colour": ink, "fill": ""}
+        least, worst = min((contrast(ink, tone), tone) for tone in tones)
+        other, against = min((contrast(paper, tone), tone) for tone in tones)
+        if least < VISIBLE and other > least:
+            ink, paper, least, worst = paper, ink, other, against
+        return {
+            "colour": ink,
+            "fill": "" if least >= READABLE else readable_under(ink, worst, paper, READABLE),
+        }
+
+    def _beneath(self, room: Room, shape: shapely.Geometry) -> list[str]:
+        """Tones that are seen within a shape, in the light and in the shadows there."""
+        faces = {str(self.fills[row]) for row in room.areas_at(shape) if row < len(self.fills)}
+        shades, whole = room.shadows_at(shape)
+        dimmed = {laid_over(tone, one, opacity) for tone, opacity in shades for one in faces}
+        return sorted(dimmed if whole else faces | dimmed)
 
     def line(self, strokes: Any, what: dict[str, Any]) -> None:
         """Add strokes, shape (n, 2, 2)."""

@@ -2,8 +2,8 @@
 Words on a drawing: level marks, call-outs and dimensions, and where they are placed.
 
 Every row of the table of labels is a line: that on which a text stands, or a leader, a mark,
-or a line of a dimension. A text has ``line_mm`` 0 and is not stroked; ``fill`` is the tone laid
-under it.
+or a line of a dimension. A text has ``line_mm`` 0 and is not stroked; ``fill`` is the tone of the
+halo about its letters, "" where it has none.
 """
 
 from __future__ import annotations
@@ -28,6 +28,7 @@ from .levels import LevelRegion, level_regions, level_tops, level_words
 from .numbered import left_out, number_for, reaches_in
 from .page import Placement
 from .placing import Room, pole
+from .reaching import dots
 from .slope_marks import mark_slopes
 from .slopes import slope_regions
 from .words import plain_text
@@ -36,6 +37,8 @@ QUIET_ROLES: Final = ("ground", "terrace", "lawn", "paving", "path")
 """Roles whose faces may carry words about something else, at the end of a leader."""
 BUILDINGS: Final = ("structure", "roof", "canopy")
 """Roles that leaders to anything else go round."""
+CROWNS: Final = ("tree",)
+"""Roles each of whose faces a leader rather goes round, as it does people."""
 CROSS_MM: Final = 0.9
 LEADER_GAP_MM: Final = 0.8
 
@@ -147,16 +150,19 @@ def _room(diagram: DiagramLayers, placement: Placement, *, hidden: bool) -> Room
     quiet = np.zeros(len(every), dtype=bool)
     quiet[: len(diagram.faces)] = diagram.faces["role"].isin(QUIET_ROLES).to_numpy()
     dark = np.empty(0, dtype=object) if shadows is None else np.asarray(shadows.geometry.array, dtype=object)
-    built = areas[0][diagram.faces["role"].isin(BUILDINGS).to_numpy()]
+    shades = [] if shadows is None else list(zip(shadows["fill"], shadows["opacity"], strict=True))
+    built, crowns = (areas[0][diagram.faces["role"].isin(roles).to_numpy()] for roles in (BUILDINGS, CROWNS))
     return Room(
         lines=np.concatenate(lines),
         areas=every,
         quiet=quiet,
         window=window,
         shadows=dark,
+        shades=shades,
         gap=gap,
         built=built,
         marks=boxes_of_marks(diagram, placement.scale),
+        standing=np.concatenate([crowns, *areas[1:]]),
     )
 
 
@@ -173,10 +179,10 @@ def _level_inside(rows: LabelRows, room: Room, region: LevelRegion) -> bool:
         return True
     box = np.concatenate([place, place]) + extent * mm
     what = {**_feature(region), "kind": "level"}
-    fill = rows.fill_under(room, box)
+    look = rows.look_on(room, box)
     room.take(box)
-    rows.line(_mark(place, mm, region.role), {**what, "kind": "level mark"})
-    rows.words(text, place + np.array([1.7, -half]) * mm, LEVEL_WAY, rows.small_mm, {**what, "fill": fill})
+    rows.line(_mark(place, mm, region.role), {**what, "kind": "level mark", "colour": look["colour"]})
+    rows.words(text, place + np.array([1.7, -half]) * mm, LEVEL_WAY, rows.small_mm, {**what, **look})
     return True
 
 
@@ -192,7 +198,7 @@ def _level_beside(rows: LabelRows, room: Room, region: LevelRegion) -> None:
     what = {**_feature(region), "kind": "level"}
     mark = _mark(target, mm, region.role)
     placed = with_leader(
-        rows, room, target, level_words(region.level), rows.small_mm, what, LEVEL_LEADERS_MM, mark=mark
+        rows, room, target[None], level_words(region.level), rows.small_mm, what, LEVEL_LEADERS_MM, mark=mark
     )
     if placed:
         room.take(np.concatenate([target - arm, target + arm]))
@@ -215,19 +221,27 @@ def _mark(place: np.ndarray, mm: float, role: str) -> np.ndarray:
 def _callout(
     rows: LabelRows, room: Room, target: Target, numbers: dict[str, int], reaches_mm: Sequence[float]
 ) -> bool:
-    """Write a label, or where there is no room for it a number that stands for it."""
+    """Write a label, or where there is no room for it a number; with a leader over others at last."""
     text = plain_text(target.text)
-    if _written(rows, room, target, text, "", reaches_mm):
-        return True
     number = number_for(text, numbers)
-    if not _written(rows, room, target, number, text, reaches_mm):
-        return False
-    numbers.setdefault(text, len(numbers) + 1)
-    return True
+    for crossing in (False, True):
+        if _written(rows, room, target, text, "", reaches_mm, crossing=crossing):
+            return True
+        if _written(rows, room, target, number, text, reaches_mm, crossing=crossing):
+            numbers.setdefault(text, len(numbers) + 1)
+            return True
+    return False
 
 
 def _written(
-    rows: LabelRows, room: Room, target: Target, text: str, words: str, reaches_mm: Sequence[float]
+    rows: LabelRows,
+    room: Room,
+    target: Target,
+    text: str,
+    words: str,
+    reaches_mm: Sequence[float],
+    *,
+    crossing: bool,
 ) -> bool:
     """Write a text into its area where there is room, else beside it with a leader."""
     mm = rows.scale / 1000
@@ -238,12 +252,13 @@ def _written(
         place = room.inside(target.region, extent * mm, 1.5 * mm)
         if place is not None:
             box = np.concatenate([place, place]) + extent * mm
-            fill = rows.fill_under(room, box)
+            look = rows.look_on(room, box)
             room.take(box)
             start = place + np.array([1.0 - half[0], -rows.usual_mm / 2]) * mm
-            rows.words(text, start, LEVEL_WAY, rows.usual_mm, {**what, "fill": fill})
+            rows.words(text, start, LEVEL_WAY, rows.usual_mm, {**what, **look})
             return True
-    return with_leader(rows, room, target.point, text, rows.usual_mm, what, reaches_mm)
+    places = dots(room, target, mm, len(rows.fills))
+    return with_leader(rows, room, places, text, rows.usual_mm, what, reaches_mm, crossing=crossing)
 
 
 def _dimension(rows: LabelRows, room: Room, one: Dimension) -> None:

@@ -111,11 +111,16 @@ def font(height_mm: float) -> FontProperties:
 @lru_cache(maxsize=KNOWN_LENGTHS)
 def length_mm(words: str, height_mm: float) -> float:
     """Length of a line of text as it is written: control characters as marks [mm]."""
-    shown = plain_text(words)
-    for sign in missing_signs(shown):
-        shown = shown.replace(sign, "\ufffd")
-    width, _, _ = TextToPath().get_text_width_height_descent(shown, font(height_mm), False)
+    width, _, _ = TextToPath().get_text_width_height_descent(shown(words), font(height_mm), False)
     return float(width / points_from_mm(1.0))
+
+
+def shown(words: str) -> str:
+    """Return a text with marks in place of control characters and of signs that the typeface has not."""
+    plain = plain_text(words)
+    for sign in missing_signs(plain):
+        plain = plain.replace(sign, "\ufffd")
+    return plain
 
 
 def _cut(words: str, height_mm: float, room_mm: float) -> str:

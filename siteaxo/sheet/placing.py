@@ -7,6 +7,7 @@ drawing gets the same words in the same places.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -15,10 +16,7 @@ import shapely
 
 from .page import Bounds
 
-DIRECTIONS: Final = 32
 _DEEP: Final = 0.85
-ROOMY: Final = 12.0
-"""An area that carries words about something else is so many times as large as they are."""
 MOST_CANDIDATES: Final = 3000
 
 
@@ -39,12 +37,16 @@ class Room:
         Left, bottom, right and top of what may be written on [m].
     shadows : ndarray of Polygon or MultiPolygon
         Where words lie only if there is no better place.
+    shades : sequence of tuple of str and float
+        Tone and opacity of each of them.
     gap : float
         Distance that words keep from leaders [m].
     built : ndarray of Polygon or MultiPolygon
         What is seen of buildings, which leaders to anything else go round if they can.
     marks : ndarray, shape (m, 4)
         Boxes of marks that are drawn over everything else [m]. A leader may begin in one.
+    standing : ndarray of Polygon or MultiPolygon
+        People and crowns, each of which a leader rather goes round.
     """
 
     lines: np.ndarray
@@ -52,9 +54,11 @@ class Room:
     quiet: np.ndarray
     window: Bounds
     shadows: np.ndarray = field(default_factory=lambda: np.empty(0, dtype=object))
+    shades: Sequence[tuple[str, float]] = ()
     gap: float = 0.0
     built: np.ndarray = field(default_factory=lambda: np.empty(0, dtype=object))
     marks: np.ndarray = field(default_factory=lambda: np.empty((0, 4)))
+    standing: np.ndarray = field(default_factory=lambda: np.empty(0, dtype=object))
     taken: list[np.ndarray] = field(default_factory=list)
     leaders: list[np.ndarray] = field(default_factory=list)
 
@@ -63,6 +67,7 @@ class Room:
         self._area_tree = shapely.STRtree(self.areas)
         self._shadow_tree = shapely.STRtree(self.shadows)
         self._built_tree = shapely.STRtree(self.built)
+        self._standing_tree = shapely.STRtree(self.standing)
 
     def bar(self, shapes: np.ndarray) -> None:
         """Let leaders go round further areas, as round buildings."""
@@ -73,7 +78,7 @@ class Room:
         """Marks and words that are there."""
         return [shapely.box(*box) for box in (*self.marks, *self.taken)]
 
-    def free(self, boxes: np.ndarray, *, bare: bool = False) -> np.ndarray:
+    def free(self, boxes: np.ndarray) -> np.ndarray:
         """
         Which boxes hide nothing.
 
@@ -81,8 +86,6 @@ class Room:
         ----------
         boxes : ndarray, shape (n, 4)
             Left, bottom, right, top [m].
-        bare : bool
-            They must lie on bare paper too.
 
         Returns
         -------
@@ -95,17 +98,19 @@ class Room:
             apart = (boxes[:, :2] >= other[2:]).any(axis=1) | (boxes[:, 2:] <= other[:2]).any(axis=1)
             fits &= apart
         shapes = shapely.box(*boxes.T)
-        for tree in (self._line_tree, self._area_tree)[: 2 if bare else 1]:
-            rows = np.flatnonzero(fits)
-            hit = tree.query(shapes[rows], predicate="intersects")[0]
-            fits[rows[np.unique(hit)]] = False
+        rows = np.flatnonzero(fits)
+        fits[rows[self._line_tree.query(shapes[rows], predicate="intersects")[0]]] = False
         if self.leaders:
             rows = np.flatnonzero(fits)
             strings = shapely.linestrings(np.array(self.leaders))
             near = shapely.STRtree(strings).query(shapes[rows], predicate="dwithin", distance=self.gap)
-            hit = near[0]
-            fits[rows[np.unique(hit)]] = False
+            fits[rows[near[0]]] = False
         return fits
+
+    def bare(self, boxes: np.ndarray) -> np.ndarray:
+        """Which boxes lie on bare paper, shape (n,)."""
+        meets = self._area_tree.query(shapely.box(*boxes.T), predicate="intersects")[0]
+        return np.bincount(meets, minlength=len(boxes)) == 0
 
     def free_turned(self, shapes: np.ndarray) -> np.ndarray:
         """Which polygons, of any direction, hide nothing, shape (n,)."""
@@ -169,17 +174,36 @@ class Room:
             fits[np.unique(hit)] = False
         return fits
 
-    def goes_round(self, target: np.ndarray, leaders: np.ndarray) -> np.ndarray:
-        """Which straight leaders from a target, shape (n, 2, 2), cross no building but its own."""
+    def goes_round(self, leaders: np.ndarray) -> np.ndarray:
+        """Which straight leaders, shape (n, 2, 2), cross no building but that in which they begin."""
         strings = shapely.linestrings(leaders)
         near = np.unique(self._built_tree.query(strings, predicate="intersects")[1])
         if not len(near):
             return np.ones(len(leaders), dtype=bool)
         slack = max(self.gap, 1e-3) / 10  # faces of one building lie side by side
         whole = shapely.get_parts(shapely.union_all(shapely.buffer(self.built[near], slack)))
-        others = whole[~shapely.contains_xy(shapely.buffer(whole, -2 * slack), *target)]
-        within = shapely.length(shapely.intersection(strings[:, None], others[None])).sum(axis=1)
-        return np.asarray(within <= 4 * slack)
+        core = shapely.buffer(whole, -2 * slack)
+        own = shapely.contains_xy(core, leaders[:, :1, 0], leaders[:, :1, 1])
+        within = shapely.length(shapely.intersection(strings[:, None], whole)) * ~own
+        return np.asarray(within.sum(axis=1) <= 4 * slack)
+
+    def met(self, leaders: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """How many drawn lines, and how many people and crowns but its own, each leader crosses (n,) each."""
+        strings = shapely.linestrings(leaders)
+        lines = self._line_tree.query(strings, predicate="intersects")[0]
+        row, thing = self._standing_tree.query(strings, predicate="intersects")
+        own = shapely.intersects_xy(self.standing[thing], *leaders[row, 0].T)
+        return np.bincount(lines, minlength=len(leaders)), np.bincount(row[~own], minlength=len(leaders))
+
+    def areas_at(self, shape: shapely.Geometry) -> np.ndarray:
+        """Return the areas that a shape meets, in their order."""
+        return np.sort(self._area_tree.query(shape, predicate="intersects"))
+
+    def shadows_at(self, shape: shapely.Geometry) -> tuple[list[tuple[str, float]], bool]:
+        """Tones and opacities of the shadows that a shape meets, and whether one holds all of it."""
+        met = np.unique(self._shadow_tree.query(shape, predicate="intersects"))
+        whole = len(self._shadow_tree.query(shape, predicate="within")) > 0
+        return [self.shades[row] for row in met], whole
 
     def take(self, box: np.ndarray, leader: np.ndarray | None = None) -> None:
         """Note that a box, and the leader to it, are there."""
@@ -222,57 +246,6 @@ class Room:
         lit = free[~self.shaded(boxes[free])]
         best = lit if len(lit) else free
         return places[best[0]] if len(best) else None
-
-    def beside(
-        self,
-        target: np.ndarray,
-        size: np.ndarray,
-        distances: np.ndarray,
-        *,
-        bare: bool,
-        crossing: bool = False,
-        around: bool = False,
-    ) -> tuple[np.ndarray, np.ndarray] | None:
-        """
-        Find a place for a box at the end of a leader, as near to its target as there is.
-
-        Parameters
-        ----------
-        target : ndarray, shape (2,)
-            What the leader points to [m].
-        size : ndarray, shape (2,)
-            Width and height of the box [m].
-        distances : ndarray, shape (k,)
-            Lengths of leaders that are tried, shortest first [m].
-        bare : bool
-            It must lie on bare paper; else inside one area.
-        crossing : bool
-            Its leader may cross others.
-        around : bool
-            Its leader crosses no building but that of the target.
-
-        Returns
-        -------
-        box, leader : ndarray, shapes (4,) and (2, 2), or None
-        """
-        turn = np.radians(45.0 + np.arange(DIRECTIONS) * 360.0 / DIRECTIONS)
-        way = np.column_stack([np.cos(turn), np.sin(turn)])
-        ends = (target + distances[:, None, None] * way).reshape(-1, 2)
-        rightward = np.tile(way[:, 0] >= -1e-9, len(distances))
-        left = np.where(rightward, ends[:, 0], ends[:, 0] - size[0])
-        low = ends[:, 1] - size[1] / 2
-        boxes = np.column_stack([left, low, left + size[0], low + size[1]])
-        leaders = np.stack([np.broadcast_to(target, ends.shape), ends], axis=1)
-        fits = self.free(boxes, bare=bare)
-        rows = np.flatnonzero(fits)
-        if not bare:
-            holder = self.ground(boxes[rows])
-            rows, holder = rows[holder >= 0], holder[holder >= 0]
-            roomy = shapely.area(self.areas[holder]) >= ROOMY * size.prod()
-            rows = rows[self.quiet[holder] & roomy]
-        rows = rows[self.clear(leaders[rows], words_only=crossing)]
-        rows = rows[self.goes_round(target, leaders[rows])] if around and len(rows) else rows
-        return (boxes[rows[0]], leaders[rows[0]]) if len(rows) else None
 
 
 def pole(region: shapely.Geometry) -> np.ndarray:

@@ -86,15 +86,15 @@ def _mark(rows: LabelRows, room: Room, region: SlopeRegion, told: set[tuple[str,
         key = (region.layer, region.source_id, word.text)
         if word.box is None:
             if large and key not in told:
-                place, small = word.place, rows.small_mm
+                place, small = word.place[None], rows.small_mm
                 if with_leader(rows, room, place, word.text, small, named, LEVEL_LEADERS_MM, mark=_NOTHING):
                     told.add(key)
             continue
         told.add(key)
-        fill = rows.fill_under(room, word.box)
+        look = rows.look_on(room, word.box)
         room.take_turned(word.box)
         start, along = _stand(word.box, mm)
-        rows.words(word.text, start, along, rows.small_mm, {**named, "fill": fill})
+        rows.words(word.text, start, along, rows.small_mm, {**named, **look})
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -2,8 +2,9 @@
 Slivers among the facets of the ground: their neighbours decide which way they face.
 
 Where lines are laid into a surface, some of its triangles come out so narrow that the rounding
-of their corners turns them. Such a sliver has no face of its own to speak of; one that is too
-narrow to be seen has none at all, and the facets to either side of it meet.
+of their corners turns them. Such a sliver has no face of its own to speak of, unless it lies in
+one plane with a wide facet beside it or beyond other slivers, as at the foot of a bank; one that is
+too narrow to be seen has none at all, and the facets to either side of it meet.
 """
 
 from __future__ import annotations
@@ -12,6 +13,10 @@ from typing import Final
 
 import numpy as np
 
+from ..angles import cos_deg
+from .linked import linked
+
+LEVEL: Final = 1.0  # facets that meet at less lie in one plane [degrees]
 SLIM: Final = 0.03  # a facet narrower than this is a sliver [m]
 SLIT: Final = 6e-4  # one narrower than this shows nothing of itself beside its lines [m]
 PASSES: Final = 3  # so many slivers may lie side by side
@@ -53,7 +58,11 @@ def lent_normals(
     order = np.lexsort((width[beside], facet))
     last = np.append(facet[order][1:] != facet[order][:-1], True)[: len(order)]
     widest = order[last]
-    widest = widest[width[facet[widest]] < SLIM]
+    even = (normal[one] * normal[other]).sum(axis=1) > cos_deg(LEVEL)
+    plane = linked(len(normal), one[even], other[even])
+    faced = np.zeros(len(normal), dtype=bool)
+    faced[plane[width >= SLIM]] = True
+    widest = widest[(width[facet[widest]] < SLIM) & ~faced[plane[facet[widest]]]]
     lent = normal.copy()
     for _ in range(PASSES):
         lent[facet[widest]] = lent[beside[widest]]

@@ -73,6 +73,21 @@ class Comparison:
     def __repr__(self) -> str:
         return comparison_text(self)
 
+    def _repr_png_(self) -> bytes:
+        """Picture for notebooks: all states side by side on an A4 sheet, as large as they fit."""
+        from ..export.images import picture
+
+        return picture(self._preview())
+
+    def _repr_html_(self) -> str:
+        """Picture for notebooks, with its description as alternative text, and how many features differ."""
+        from ..export.images import picture_html
+
+        return f"<div>{picture_html(self._preview())}{self.summary.to_html(index=False)}</div>"
+
+    def _preview(self) -> SheetFigure:
+        return self.sheet(sheet="A4", orientation="auto")
+
     @property
     def summary(self) -> pd.DataFrame:
         """How many features are new, changed, kept and removed, by state and role, with plan areas [m²]."""

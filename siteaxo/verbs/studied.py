@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import os
 from dataclasses import dataclass
+from html import escape
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -53,6 +54,24 @@ class ViewStudy(StudyTables):
 
     def __repr__(self) -> str:
         return study_text(self)
+
+    def _repr_png_(self) -> bytes | None:
+        """Picture for notebooks: the views side by side on a sheet; none where no pictures were kept."""
+        from ..export.images import picture
+
+        return picture(self.sheet()) if self._pictured() else None
+
+    def _repr_html_(self) -> str:
+        """Preview for notebooks: the views side by side, or their table where no pictures were kept."""
+        if self._pictured():
+            from ..export.images import picture_html
+
+            return picture_html(self.sheet())
+        return f"<div><pre>{escape(study_text(self))}</pre>{self.table.to_html(index=False)}</div>"
+
+    def _pictured(self) -> bool:
+        """Whether pictures of views were kept."""
+        return any(len(look.polygon) for look in self.looks)
 
     def sheet(
         self,
