@@ -101,8 +101,8 @@ def far_enough(
     half = _half(ends[some], row[first], row[second], along, pieces)
     first, second = first[half], second[half]
     keys = _keys(ends[some], width[some], np.asarray(rank)[some], pieces, 2 * least_mm * scale / 1000)
-    place = np.zeros(len(ends), dtype=np.int64)
-    place[some[np.lexsort(keys)]] = np.arange(len(some))
+    place, near = np.zeros(len(ends), dtype=np.int64), np.union1d(first, second)
+    place[near[np.lexsort([key[row[near]] for key in keys])]] = np.arange(len(near))
     yields = place[first] > place[second]  # only the lesser of two can give way
     first, second = first[yields], second[yields]
     stays = np.ones(len(ends), dtype=bool)

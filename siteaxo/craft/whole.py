@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 
 from ..angles import cos_deg
+from ..solids.edges import hashed
 from ..solids.linked import linked
 
 CORNER: Final = 30.0  # pieces that turn by more are not one line [degrees]
@@ -76,7 +77,7 @@ def whole_lines(ends: np.ndarray, owner: np.ndarray | None) -> Whole:
         each = np.arange(count)
         return Whole(straight=each, line=each, joined=each, bends=np.zeros(count, dtype=bool), outline=each)
     own = np.unique(owner, return_inverse=True)[1].ravel()
-    node = _numbered(np.column_stack([np.repeat(own, 2), np.round(ends.reshape(-1, 2) / JOINED)]))
+    node = _numbered(np.repeat(own, 2), *np.round(ends.reshape(-1, 2) / JOINED).T)
     one, other, cosine = _joints(ends, node)
     joined = linked(count, one, other)
     bent = np.bincount(joined[one], cosine < cos_deg(BEND), minlength=count) > 0
@@ -107,10 +108,9 @@ def _along_one(ends: np.ndarray, owner: np.ndarray, zero: float) -> tuple[np.nda
     """Pairs of pieces of one thing that lie along one straight line, enough to link all of them."""
     way, bearing = _ways(ends, zero)
     aside = _aside(ends, owner, way)
-    at = np.column_stack([bearing / TURNED, aside / ASIDE])
     pairs = []
-    for shift in np.array([[0.0, 0.0], [0.5, 0.0], [0.0, 0.5], [0.5, 0.5]]):  # what lies near shares a cell
-        cell = _numbered(np.column_stack([owner, np.floor(at + shift)]))
+    for turn, off in ((0.0, 0.0), (0.5, 0.0), (0.0, 0.5), (0.5, 0.5)):  # what lies near shares a cell
+        cell = _numbered(owner, np.floor(bearing / TURNED + turn), np.floor(aside / ASIDE + off))
         order = np.argsort(cell, kind="stable")
         same = np.flatnonzero(np.diff(cell[order]) == 0)
         pairs.append((order[same], order[same + 1]))
@@ -137,12 +137,10 @@ def _aside(ends: np.ndarray, owner: np.ndarray, way: np.ndarray) -> np.ndarray:
     return np.asarray(off[:, 1] * way[:, 0] - off[:, 0] * way[:, 1])
 
 
-def _numbered(key: np.ndarray) -> np.ndarray:
-    """Number of each row, equal rows alike."""
-    sort = np.lexsort(key.T)
-    number = np.empty(len(key), dtype=np.int64)
-    number[sort] = np.cumsum(np.r_[False, (np.diff(key[sort], axis=0) != 0).any(axis=1)])
-    return number
+def _numbered(*columns: np.ndarray) -> np.ndarray:
+    """Number of each row of whole numbers, equal rows alike."""
+    name = hashed([column.astype(np.int64) for column in columns])
+    return np.unique(name, return_inverse=True)[1].ravel()
 
 
 def spans(ends: np.ndarray, line: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

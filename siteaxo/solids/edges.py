@@ -113,7 +113,7 @@ def _edges_of(faces: Faces) -> Edges:
     cells = [np.rint(column / GRID).astype(np.int64) for column in faces.xyz.T]
     real = np.flatnonzero(_unlike([column[here] for column in cells], [column[there] for column in cells]))
     here, there, face, solid = here[real], there[real], face[real], solid[real]
-    name = _hashed(cells)
+    name = hashed(cells)
     forward = name[here] < name[there]
     low, high = np.where(forward, here, there), np.where(forward, there, here)
     key = _within(solid, _mixed(name[low] + np.uint64(0x9E3779B97F4A7C15) * name[high]))
@@ -186,8 +186,8 @@ def _within(solid: np.ndarray, name: np.ndarray) -> np.ndarray:
     return (number << np.uint64(64 - bits)) | (name >> np.uint64(bits)) if bits else name
 
 
-def _hashed(cells: Sequence[np.ndarray]) -> np.ndarray:
-    """One 64-bit name per grid point."""
+def hashed(cells: Sequence[np.ndarray]) -> np.ndarray:
+    """One 64-bit name for each row of whole numbers, such as those of a grid point, given by columns."""
     name = np.zeros(len(cells[0]), dtype=np.uint64)
     for column in cells:
         name = _mixed(name * np.uint64(0xBF58476D1CE4E5B9) + column.view(np.uint64))
