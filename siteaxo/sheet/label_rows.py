@@ -18,6 +18,7 @@ from .placing import Room
 
 READABLE: Final = 4.5  # contrast of text with what lies under it (WCAG 2.2 §1.4.3) [-]
 VISIBLE: Final = 3.0  # contrast of what is seen, if not read (WCAG 2.2 §1.4.11) [-]
+SLIVER: Final = 0.08  # share of a box of words that does not count [-]
 FINE_MM: Final = 0.13
 PAD_MM: Final = 0.6  # between words and the box they take [mm]
 LEVEL_WAY: Final = np.array([1.0, 0.0])
@@ -55,7 +56,7 @@ class LabelRows:
         Colour of a text, and ``fill``, the tone of a halo about its letters, "" where it needs none.
 
         The text is in the ink, but where that is hardly seen in the colour of the paper. It has a
-        halo where it could not be read on all that is seen within the box: left, bottom, right and
+        halo where it could not be read on what is seen within the box: left, bottom, right and
         top, or its four corners, shape (4, 2).
         """
         tones = self._beneath(room, shapely.Polygon(box) if box.ndim == 2 else shapely.box(*box))
@@ -72,11 +73,13 @@ class LabelRows:
         }
 
     def _beneath(self, room: Room, shape: shapely.Geometry) -> list[str]:
-        """Tones that are seen within a shape, in the light and in the shadows there."""
-        faces = {str(self.fills[row]) for row in room.areas_at(shape) if row < len(self.fills)}
-        shades, whole = room.shadows_at(shape)
-        dimmed = {laid_over(tone, one, opacity) for tone, opacity in shades for one in faces}
-        return sorted(dimmed if whole else faces | dimmed)
+        """Tones that are seen within a shape, but for slivers, in the light and in the shadows there."""
+        tones = set()
+        for row, shade in room.seen_within(shape, SLIVER * shape.area):
+            if row < len(self.fills):
+                tone = str(self.fills[row])
+                tones.add(laid_over(shade[0], tone, shade[1]) if shade else tone)
+        return sorted(tones)
 
     def line(self, strokes: Any, what: dict[str, Any]) -> None:
         """Add strokes, shape (n, 2, 2)."""

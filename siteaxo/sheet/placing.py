@@ -199,11 +199,23 @@ class Room:
         """Return the areas that a shape meets, in their order."""
         return np.sort(self._area_tree.query(shape, predicate="intersects"))
 
-    def shadows_at(self, shape: shapely.Geometry) -> tuple[list[tuple[str, float]], bool]:
-        """Tones and opacities of the shadows that a shape meets, and whether one holds all of it."""
-        met = np.unique(self._shadow_tree.query(shape, predicate="intersects"))
-        whole = len(self._shadow_tree.query(shape, predicate="within")) > 0
-        return [self.shades[row] for row in met], whole
+    def seen_within(
+        self, shape: shapely.Geometry, least: float
+    ) -> list[tuple[int, tuple[str, float] | None]]:
+        """
+        Areas that a shape meets in more than the *least* area [m²], in the light or in a shadow.
+
+        Each comes with the tone and opacity of the shadow that lies on it, None in the light; one that
+        lies in both, or in several shadows, comes several times.
+        """
+        rows = self.areas_at(shape)
+        parts = shapely.intersection(self.areas[rows], shape)
+        dark = np.sort(self._shadow_tree.query(shape, predicate="intersects"))
+        cast = shapely.intersection(self.shadows[dark], shape)
+        shaded = shapely.area(shapely.intersection(parts[:, None], cast[None, :]))
+        light = shapely.area(parts) - shaded.sum(axis=1)
+        found = [(int(row), None) for row in rows[light > least]]
+        return found + [(int(rows[k]), self.shades[dark[m]]) for k, m in np.argwhere(shaded > least)]
 
     def take(self, box: np.ndarray, leader: np.ndarray | None = None) -> None:
         """Note that a box, and the leader to it, are there."""
