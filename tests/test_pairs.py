@@ -6,7 +6,7 @@ import pytest
 import shapely
 
 import siteaxo
-from siteaxo.solids import across, plausible, terraces
+from siteaxo.solids import across, overlaps, terraces
 from siteaxo.solids.pairs import on_pairs
 
 
@@ -49,7 +49,7 @@ def test_many_layers_on_one_spot_are_one_pair_of_shapes(rise, monkeypatch):
 
         return on_pairs(watched, shapes, one, other)
 
-    for module in (across, plausible, terraces):
+    for module in (across, overlaps, terraces):
         monkeypatch.setattr(module, "on_pairs", counted)
     box = gpd.GeoDataFrame(geometry=[shapely.box(0, 0, 20, 12)], crs="EPSG:25832")
     layers = [
