@@ -16,6 +16,7 @@ import numpy as np
 from ..angles import cos_deg
 from ..solids.edges import hashed
 from ..solids.linked import linked
+from ..view.order import in_order
 
 CORNER: Final = 30.0  # pieces that turn by more are not one line [degrees]
 BEND: Final = 1.0  # pieces that turn by less are one straight line [degrees]
@@ -83,7 +84,7 @@ def whole_lines(ends: np.ndarray, owner: np.ndarray | None) -> Whole:
     bent = np.bincount(joined[one], cosine < cos_deg(BEND), minlength=count) > 0
     straight = linked(count, *_along_one(ends, own, 0.0))
     line = linked(count, np.r_[one, np.arange(count)], np.r_[other, straight])
-    at = np.argsort(node, kind="stable")
+    at = in_order(node)
     same = np.flatnonzero(np.diff(node[at]) == 0)
     outline = linked(count, np.r_[at[same] // 2, np.arange(count)], np.r_[at[same + 1] // 2, line])
     line = np.unique(line, return_inverse=True)[1].ravel()
@@ -92,15 +93,16 @@ def whole_lines(ends: np.ndarray, owner: np.ndarray | None) -> Whole:
 
 def _joints(ends: np.ndarray, node: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Pieces that go on as one another without a corner, and the cosine of how far they turn."""
-    many = np.bincount(node)
+    order = in_order(node)
+    order = order[np.bincount(node)[node[order]] <= MEETING]
+    at = node[order]
+    met = [(np.flatnonzero(at[step:] == at[:-step]), step) for step in range(1, MEETING)]
+    one = np.concatenate([order[rows] for rows, _ in met])
+    other = np.concatenate([order[rows + step] for rows, step in met])
     away = (ends[:, ::-1] - ends).reshape(-1, 2)
     away /= np.maximum(np.hypot(*away.T), JOINED)[:, None]
-    order = np.flatnonzero(many[node] <= MEETING)
-    order = order[np.argsort(node[order], kind="stable")]
-    pairs = [np.column_stack([order[:-step], order[step:]]) for step in range(1, MEETING)]
-    one, other = np.concatenate(pairs).T
-    cosine = -(away[one] * away[other]).sum(axis=1)
-    on = (node[one] == node[other]) & (cosine >= cos_deg(CORNER))
+    cosine = -(away.take(one, axis=0) * away.take(other, axis=0)).sum(axis=1)
+    on = np.flatnonzero(cosine >= cos_deg(CORNER))
     return one[on] // 2, other[on] // 2, cosine[on]
 
 
@@ -111,7 +113,7 @@ def _along_one(ends: np.ndarray, owner: np.ndarray, zero: float) -> tuple[np.nda
     pairs = []
     for turn, off in ((0.0, 0.0), (0.5, 0.0), (0.0, 0.5), (0.5, 0.5)):  # what lies near shares a cell
         cell = _numbered(owner, np.floor(bearing / TURNED + turn), np.floor(aside / ASIDE + off))
-        order = np.argsort(cell, kind="stable")
+        order = in_order(cell)
         same = np.flatnonzero(np.diff(cell[order]) == 0)
         pairs.append((order[same], order[same + 1]))
     turns = np.flatnonzero(np.minimum(bearing, 180.0 - bearing) < TURNED)
@@ -167,7 +169,7 @@ def spans(ends: np.ndarray, line: np.ndarray) -> tuple[np.ndarray, np.ndarray, n
     """
     if not len(ends):
         return np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(0)
-    order = np.argsort(line, kind="stable")
+    order = in_order(line)
     start = np.flatnonzero(np.diff(line[order], prepend=-1))
     low = np.minimum.reduceat(ends.min(axis=1)[order], start)
     high = np.maximum.reduceat(ends.max(axis=1)[order], start)
