@@ -44,6 +44,18 @@ def counted(number: int, what: str, *, gap: str = "\N{NARROW NO-BREAK SPACE}") -
     return f"{number:,} {what}{'' if number == 1 else 's'}".replace(",", gap)
 
 
+def having(number: int, what: str) -> str:
+    """
+    Say how many of something have what is told next.
+
+    Examples
+    --------
+    >>> having(1, "feature"), having(1200, "feature")
+    ('1 feature has', '1200 features have')
+    """
+    return f"{counted(number, what, gap='')} {'has' if number == 1 else 'have'}"
+
+
 def short(value: Any) -> str:
     """
     Write a value with as many digits as a person reads.

@@ -47,7 +47,7 @@ def test_a_layer_of_nothing_but_empty_geometries():
 def test_coordinates_that_are_not_finite(value):
     with np.errstate(invalid="ignore"):
         bad = shapely.Polygon([(0, 0), (4, value), (4, 4)])
-    with pytest.raises(GeometryError, match=r"'beds': 1 features .* not finite numbers \(ids f1\)"):
+    with pytest.raises(GeometryError, match=r"'beds': 1 feature has .* not finite numbers \(ids f1\)"):
         check_finite(raw(BOX, bad), np.array([BOX, bad]))
 
 

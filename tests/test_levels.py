@@ -114,13 +114,13 @@ def test_top_below_base_names_features_fields_and_levels():
     columns = {"foot": [1.0, 3.0], "fin": [3.0, 1.0]}
     with pytest.raises(LevelError) as caught:
         settle(columns=columns, base="foot", top="fin")
-    for part in ("'beds'", "1 features", "f1", "'foot' and 'fin'", "base 3 m, top 1 m", "Swap"):
+    for part in ("'beds'", "1 feature has", "f1", "'foot' and 'fin'", "base 3 m, top 1 m", "Swap"):
         assert part in str(caught.value)
 
 
 @pytest.mark.parametrize("known", [{}, {"base": 3}, {"top": 3}, {"base": "below"}])
 def test_a_negative_height_says_what_to_do_about_a_height(known):
-    with pytest.raises(LevelError, match="1 features have a height below zero") as caught:
+    with pytest.raises(LevelError, match="1 feature has a height below zero") as caught:
         settle("deck", columns={"ht": [1.0, -2.0]}, height="ht", **known)
     for part in ("f1", "'ht'", "height -2 m", "without its sign", "`drop`"):
         assert part in str(caught.value)

@@ -208,7 +208,7 @@ def test_a_ring_that_starts_at_no_number(folder, value):
     struct.pack_into("<d", shp, record(folder, 2) + 48, value)
     (folder / "beds.shp").write_bytes(shp)
     if np.isnan(value):
-        with pytest.raises(GeometryError, match=r"'beds': 1 features have coordinates .* \(ids 2\)"):
+        with pytest.raises(GeometryError, match=r"'beds': 1 feature has coordinates .* \(ids 2\)"):
             read_layer(layer(folder / "beds.shp"))
     else:  # it comes through the reading, and is refused with all others that are not finite
         assert not np.isfinite(shapely.get_coordinates(read_layer(layer(folder / "beds.shp")).geometry)).all()

@@ -11,7 +11,7 @@ from courtyard import EAST, NORTH, box, court
 from handmade import terraces, view_record
 
 import siteaxo
-from siteaxo.errors import ViewError
+from siteaxo.errors import InputError, ViewError
 from siteaxo.measure.reading import feature_at, length_along, site_points
 from siteaxo.sheet.callouts import page_of
 
@@ -180,3 +180,15 @@ def test_lengths_that_cannot_be_measured():
         length_along(from_above, (0, 0), (0, 1), along="height")
     with pytest.raises(ViewError, match=r"\(n, 2\)"):
         site_points(terraces(), [1.0, 2.0])
+
+
+@pytest.mark.parametrize("point", ["here", (1, "x"), None])
+def test_a_place_is_two_numbers(diagram, point):
+    with pytest.raises(ViewError, match="Page points must be"):
+        diagram.feature_at(point)
+
+
+def test_cautions_are_told_from_other_tables(model, diagram):
+    for other in (model.quantities(by="role"), None):
+        with pytest.raises(InputError, match=r"model\.cautions\(\)"):
+            diagram.with_cautions(other)

@@ -148,7 +148,7 @@ def feature_at(
     ViewError
         If *point* is not two numbers.
     """
-    page = _page_points(np.reshape(np.asarray(point, dtype=float), (1, -1)))
+    page = _page_points(np.reshape(point, (1, -1)))
     row = int(_faces_at(diagram, page)[0])
     if row < 0:
         return None
@@ -230,7 +230,12 @@ def plane_of(view: ViewRecord) -> LocalPlane:
 
 
 def _page_points(points: ArrayLike) -> np.ndarray:
-    page = np.asarray(points, dtype=float)
+    try:
+        page = np.asarray(points, dtype=float)
+    except (TypeError, ValueError):
+        raise ViewError(
+            f"Page points must be numbers, not {points!r}.", field="points", value=points
+        ) from None
     if page.ndim != 2 or page.shape[1] != 2:
         raise ViewError(
             f"Page points must be shaped (n, 2), not {page.shape}.", field="points", value=page.shape

@@ -14,6 +14,7 @@ import shapely
 
 from ..errors import FieldError, GeometryError, LayerError, LimitError, some_ids
 from ..limits import Limits
+from ..saying import having
 from .careful import Table
 from .decode import NOT_FINITE
 from .files import DRIVERS
@@ -111,7 +112,7 @@ def check_decoded(layer: Layer, fid: np.ndarray, reasons: dict[int, str]) -> Non
     ids = [fid[row] for row, reason in reasons.items() if reason == NOT_FINITE]
     if ids:
         raise GeometryError(
-            f"Layer {layer.name!r}: {len(ids)} features have coordinates that are not finite numbers "
+            f"Layer {layer.name!r}: {having(len(ids), 'feature')} coordinates that are not finite numbers "
             f"(ids {some_ids(ids)}).",
             code="not-finite",
             layer=layer.name,

@@ -13,6 +13,7 @@ import shapely
 from shapely import GeometryType
 
 from ..errors import Finding, GeometryError, some_ids
+from ..saying import having
 from .layers import Layer
 from .reading import RawLayer
 from .roles import Role
@@ -111,7 +112,7 @@ def check_finite(raw: RawLayer, geometry: np.ndarray, *, when: str = "") -> None
     bad = np.unique(owner[~np.isfinite(xy).all(axis=1)])
     if len(bad):
         raise GeometryError(
-            f"Layer {raw.layer.name!r}: {len(bad)} features have coordinates that are not finite "
+            f"Layer {raw.layer.name!r}: {having(len(bad), 'feature')} coordinates that are not finite "
             f"numbers{when} (ids {some_ids(raw.source_id[bad])}).",
             code="not-finite",
             layer=raw.layer.name,
@@ -173,7 +174,7 @@ def _z_finding(raw: RawLayer, count: int) -> Finding:
         severity="info",
         code="z-unused",
         layer=raw.layer.name,
-        message=f"{count} features have Z coordinates; levels are taken from the layer's fields alone. "
+        message=f"{having(count, 'feature')} Z coordinates; levels are taken from the layer's fields alone. "
         "Say base_z or top_z to use them.",
     )
 

@@ -10,6 +10,7 @@ from typing import Final
 import numpy as np
 
 from ..errors import FieldError, Finding, LevelError, some_ids
+from ..saying import having
 from ..units import metres_per
 from .keys import ANGLES, COUNTS, FALLS, FINISHED, LEVELS, OPTIONAL, RATIOS, SIZES, UNASKED, WORDS
 from .layers import Layer
@@ -252,7 +253,7 @@ def _check_upright(raw: RawLayer, levels: Levels, given: dict[str, np.ndarray]) 
     named = (getattr(raw.layer, key) for key in keys)
     fields = " and ".join(repr(v) for v in named if isinstance(v, str) and v != "below")
     raise LevelError(
-        f"Layer {raw.layer.name!r}: {int(wrong.sum())} features have {what} "
+        f"Layer {raw.layer.name!r}: {having(int(wrong.sum()), 'feature')} {what} "
         f"(ids {some_ids(raw.source_id[wrong])}; fields {fields or 'none'}; first: {first}). {remedy}",
         layer=raw.layer.name,
         source_ids=raw.source_id[wrong],

@@ -14,6 +14,7 @@ import shapely
 
 from ..errors import GeometryError, LayerError, SiteaxoError, some_ids
 from ..limits import USUAL, Limits
+from ..saying import having
 from .amounts import check_count, checked_info
 from .damage import look_for_damage
 from .files import find_table, ready
@@ -134,7 +135,7 @@ def _check_geometry(frame: geopandas.GeoDataFrame, layer: Layer, limits: Limits)
     if len(odd):
         ids = [str(i) for i in frame.index[odd]]
         raise GeometryError(
-            f"Layer {layer.name!r}: {len(ids)} features have coordinates that are not finite numbers "
+            f"Layer {layer.name!r}: {having(len(ids), 'feature')} coordinates that are not finite numbers "
             f"(ids {some_ids(ids)}).",
             code="not-finite",
             layer=layer.name,

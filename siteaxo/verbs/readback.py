@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..diagram.layers import ViewRecord
+from ..errors import InputError
 from ..export.written import read_written
 from ..measure.reading import FeatureAt, feature_at, length_along, site_points
 
@@ -133,7 +134,18 @@ class TakesMarks:
         -------
         Diagram
             With a further table, ``caution_marks``.
+
+        Raises
+        ------
+        InputError
+            If *cautions* is another table, or none.
         """
+        if "code" not in getattr(cautions, "columns", ()):
+            raise InputError(
+                "cautions must be the table that `model.cautions()` returns, or some rows of it, not "
+                f"{type(cautions).__name__} without a column 'code'.",
+                field="cautions",
+            )
         from ..sheet.cautioned import TABLE, caution_marks
 
         marks = caution_marks(cautions, self, self.style)
