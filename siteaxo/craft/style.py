@@ -106,9 +106,8 @@ class Style:
         inks = (self.ink, self.fine_ink, self.slight_ink or self.ink, self.hidden_ink, self.contour_ink)
         for colour in (self.neutral, *inks, self.paper):
             rgb_from_hex(colour)
-        for name in ("tones", "materials"):
-            for colour in getattr(self, name).values():
-                rgb_from_hex(colour)
+        for colour in (*self.tones.values(), *self.materials.values()):
+            rgb_from_hex(colour)
         for role in self.tones:
             if not is_foreign(role):
                 one_of(role, ROLES, "role in tones", SheetError)

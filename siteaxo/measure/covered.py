@@ -37,7 +37,6 @@ def uncovered(
         Other footprints of them [m].
     laid : bool
         Only what is laid on another covers it: a lawn on a roof covers none below the house.
-
     ground : Tin, optional
         The ground that some of them are draped over.
 

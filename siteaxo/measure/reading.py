@@ -233,9 +233,8 @@ def _page_points(points: ArrayLike) -> np.ndarray:
     try:
         page = np.asarray(points, dtype=float)
     except (TypeError, ValueError):
-        raise ViewError(
-            f"Page points must be numbers, not {points!r}.", field="points", value=points
-        ) from None
+        said = f"Page points must be numbers, not {points!r}."
+        raise ViewError(said, field="points", value=points) from None
     if page.ndim != 2 or page.shape[1] != 2:
         raise ViewError(
             f"Page points must be shaped (n, 2), not {page.shape}.", field="points", value=page.shape

@@ -7,6 +7,7 @@ the same result. Lines of neighbouring tiles are compared once all are there.
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -83,21 +84,19 @@ def resolve(
     TooManyPairsError
         If more faces overlap than can be compared, even in small tiles.
     """
-    limits = tolerance or Tolerance()
-    say = progress or (lambda stage, share: None)
-    size, parts = tile, None
+    limits, say = tolerance or Tolerance(), progress or (lambda stage, share: None)
+    how = _How(view=view, origin=origin, limits=limits, threads=threads, tile=tile, say=say)
     keep = None if store is None or only is not None or len(scene.rank) < LEAST else store
+    parts = None
     while parts is None:
         try:
             if only is not None:
-                parts = [_some(scene, view, origin, limits, only, say)]
-            elif keep is not None:
-                parts = [_again(scene, view, origin, limits, threads, size, say, keep)]
+                parts = [_some(scene, how, only)]
             else:
-                parts = _anew(scene, view, origin, limits, threads, size, say)
+                parts = _anew(scene, how) if keep is None else [_again(scene, how, keep)]
         except TooManyPairsError:
-            size = smaller(size, len(scene.rank))
-            if size is None or only is not None:
+            how = replace(how, tile=smaller(how.tile, len(scene.rank)))
+            if how.tile is None or only is not None:
                 raise
     say("lines", 0.0)
     drawing = finished(joined(scene, parts, limits), limits)
@@ -105,78 +104,63 @@ def resolve(
     return drawing
 
 
-def _some(
-    scene: Scene, view: View, origin: np.ndarray, limits: Tolerance, only: np.ndarray, say: Progress
-) -> Part:
+@dataclass(frozen=True, kw_only=True)
+class _How:
+    """How a scene is drawn, as :func:`resolve` is told."""
+
+    view: View
+    origin: np.ndarray
+    limits: Tolerance
+    threads: int
+    tile: int | None
+    say: Progress
+
+
+def _some(scene: Scene, how: _How, only: np.ndarray) -> Part:
     """Draw some solids as the core of a tile of their own."""
-    index = index_of(scene)
-    piece = cut_out(scene, index, *tile_of(scene, index, view, origin, limits, np.flatnonzero(only)))
-    return drawn_tile(piece, view, origin, limits, say).numbered(piece.solid, piece.face, piece.edge)
+    index, seen = index_of(scene), (how.view, how.origin, how.limits)
+    piece = cut_out(scene, index, *tile_of(scene, index, *seen, np.flatnonzero(only)))
+    return drawn_tile(piece, *seen, how.say).numbered(piece.solid, piece.face, piece.edge)
 
 
-def _anew(
-    scene: Scene,
-    view: View,
-    origin: np.ndarray,
-    limits: Tolerance,
-    threads: int,
-    size: int | None,
-    say: Progress,
-) -> list[Part]:
+def _anew(scene: Scene, how: _How) -> list[Part]:
     """Draw a whole scene, in tiles if it is large."""
-    if size is None or len(scene.rank) <= 2 * size:
-        return [drawn(scene, view, origin, limits, threads=threads, say=say)]
-    return _tiled(scene, index_of(scene), view, origin, limits, threads, size, say)
+    if how.tile is None or len(scene.rank) <= 2 * how.tile:
+        return [drawn(scene, how.view, how.origin, how.limits, threads=how.threads, say=how.say)]
+    return _tiled(scene, index_of(scene), how)
 
 
-def _again(
-    scene: Scene,
-    view: View,
-    origin: np.ndarray,
-    limits: Tolerance,
-    threads: int,
-    size: int | None,
-    say: Progress,
-    store: Store,
-) -> Part:
+def _again(scene: Scene, how: _How, store: Store) -> Part:
     """Draw what has changed since the last time, or all, and keep it for the next time."""
     whole = named(scene)
-    known = Known.of(whole, measures(scene, whole.index, view, origin))
-    key = digest("drawing", np.asarray(view.matrix), np.asarray(origin), limits.length)
+    known = Known.of(whole, measures(scene, whole.index, how.view, how.origin))
+    key = digest("drawing", np.asarray(how.view.matrix), np.asarray(how.origin), how.limits.length)
     before, parts = store.get(key), None
     if before is not None:
-        part, holds = still(before, whole, known, limits)
+        part, holds = still(before, whole, known, how.limits)
         if holds.all():
             return part
         if np.count_nonzero(~holds) <= AGAIN * len(holds):
-            how = view, origin, limits, threads, size or SIZE, say
-            parts = [part, *_tiled(scene, whole.index, *how, only=~holds)]
+            parts = [part, *_tiled(scene, whole.index, how, only=~holds)]
     if parts is None:
-        parts = [part.of_tile() for part in _anew(scene, view, origin, limits, threads, size, say)]
-    part = joined(scene, parts, limits)
+        parts = [part.of_tile() for part in _anew(scene, how)]
+    part = joined(scene, parts, how.limits)
     store.put(key, written(part, whole, known))
     return part
 
 
-def _tiled(
-    scene: Scene,
-    index: Index,
-    view: View,
-    origin: np.ndarray,
-    limits: Tolerance,
-    threads: int,
-    tile: int,
-    say: Progress,
-    only: np.ndarray | None = None,
-) -> list[Part]:
+def _tiled(scene: Scene, index: Index, how: _How, only: np.ndarray | None = None) -> list[Part]:
     """Draw all tiles, a few at a time, and return their parts in order."""
-    many = len(scene.rank) if only is None else int(np.count_nonzero(only))
-    with Hands(threads, many, view, origin, limits) as hands:
-        say("tiles", 0.0)
-        plan = plan_tiles(scene, index, view, origin, limits, size=tile, only=only)
+    many, seen = (
+        len(scene.rank) if only is None else np.count_nonzero(only),
+        (how.view, how.origin, how.limits),
+    )
+    with Hands(how.threads, int(many), *seen) as hands:
+        how.say("tiles", 0.0)
+        plan = plan_tiles(scene, index, *seen, size=how.tile or SIZE, only=only)
 
         def work(number: int, draw: Draw) -> Part:
             piece = cut_out(scene, index, *plan[number])
             return draw(piece).numbered(piece.solid, piece.face, piece.edge)
 
-        return hands.all_of(len(plan), work, say)
+        return hands.all_of(len(plan), work, how.say)
