@@ -12,7 +12,6 @@ import numpy as np
 import shapely
 
 from .cutting import LEVEL, MOSTLY, NEARLY, is_area
-from .edges import GRID
 from .faces import PART_CODE
 from .grounding import stands_in
 from .making import Job, Made
@@ -46,7 +45,7 @@ def make_beds(job: Job) -> Made:
     inner, outer = inner[one], outer[other]
     deep = (inner != outer) & (base[inner] > base[outer] + LEVEL) & (size[inner] < size[outer])
     inner, outer = inner[deep], outer[deep]
-    common = shapely.intersection(shape[inner], whole[outer], grid_size=GRID)
+    common = shapely.intersection(shape[inner], whole[outer])
     within = shapely.area(common) > MOSTLY * shapely.area(shape[inner])
     inner, outer, common = inner[within], outer[within], common[within]
     smallest = np.lexsort((size[outer], inner))
@@ -80,7 +79,7 @@ def make_ground_beds(job: Job, row: int, bottom: float) -> Made:
     rows = rows[stands_in(features, rows, tin)]
     if not len(rows):
         return _blocks(features.geometry[:0], np.zeros(0), np.zeros(0), rows)
-    common = shapely.intersection(features.geometry[rows], tin.outline, grid_size=GRID)
+    common = shapely.intersection(features.geometry[rows], tin.outline)
     there = np.flatnonzero(is_area(common))
     inside = shapely.get_coordinates(shapely.point_on_surface(common[there]))
     there = there[np.isnan(ground.level_at(inside))]
