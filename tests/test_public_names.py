@@ -85,6 +85,18 @@ def test_importing_is_quiet_and_quick():
     assert done.stderr == ""
 
 
+def test_a_drawing_at_a_scale_loads_nothing_that_makes_sheets(tmp_path):
+    code = f"""
+import sys, geopandas, shapely, siteaxo
+yard = geopandas.GeoDataFrame(geometry=[shapely.box(0, 0, 8, 6)], crs="EPSG:25832")
+layer = siteaxo.Layer(name="yard", role="terrace", source=yard, base=0, top=1.5)
+siteaxo.Site(layers=[layer]).stack().draw(scale=200).to_gpkg({str(tmp_path / "yard.gpkg")!r})
+print(sorted({{"matplotlib", "fontTools", "siteaxo.sheet.canvas"}} & set(sys.modules)))
+"""
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout == "[]\n"
+
+
 def test_the_logger_is_quiet_until_somebody_listens():
     logger = logging.getLogger("siteaxo")
     assert any(isinstance(handler, logging.NullHandler) for handler in logger.handlers)

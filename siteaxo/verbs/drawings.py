@@ -118,8 +118,6 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
 
         A drawing without anything in it has the scale asked for, or 200.
         """
-        from ..sheet.wants import Wants, set_out
-
         asked = self.sheet_settings
         wanted = asked.scale if scale is None else scale
         if not isinstance(wanted, str):
@@ -127,6 +125,8 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
         left, bottom, right, top = self.bounds
         if right <= left or top <= bottom:
             return 200.0
+        from ..sheet.wants import Wants, set_out  # it loads what draws, which takes a second
+
         way = orientation or asked.orientation or "landscape"
         wants = Wants(dimensions=dimensions)
         return set_out(self, wants, sheet=sheet or asked.size, scale=wanted, orientation=way).scale
