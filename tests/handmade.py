@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
+from collections.abc import Iterator
+
 import geopandas
 import numpy as np
 import pandas as pd
 import pyproj
+import pytest
 import shapely
 
 from siteaxo.angles import cos_deg, sin_deg
@@ -125,3 +129,15 @@ def without_rows(diagram: DiagramLayers) -> DiagramLayers:
         for table in ("faces", "edges", "hidden_edges", "plan", "findings")
     }
     return DiagramLayers(name=diagram.name, view=diagram.view, **tables)
+
+
+@contextlib.contextmanager
+def room_for(size: float) -> Iterator[None]:
+    """The largest file this process may write is *size* bytes, which fails as a full disk does."""
+    resource = pytest.importorskip("resource")
+    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (int(size), hard))
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))

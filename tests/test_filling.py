@@ -1,61 +1,19 @@
 """Rows, geometries and spatial indexes of GeoPackages as they are put into a file."""
 
 import contextlib
-import os
 import sqlite3
 from dataclasses import replace
 
-import geopandas
 import numpy as np
 import pyogrio
 import pytest
 import shapely
-from handmade import terraces
+from rewriting import earlier_in, many_lines, with_lines, written
 
 from siteaxo.diagram.layers import DiagramLayers
 from siteaxo.diagram.tables import extra_table
-from siteaxo.errors import OutputError
 from siteaxo.export.blobs import blobs_of
-from siteaxo.export.filling import Earlier
 from siteaxo.export.gpkg import write_gpkg
-from siteaxo.export.packed import packed
-from siteaxo.process.store import FolderStore
-
-
-def many_lines(count, *, seed=3, shift=0.0):
-    """A drawing with some thousand lines from left to right, of which the first can be moved."""
-    rng = np.random.default_rng(seed)
-    ends = rng.uniform(0, 400, (count, 1, 2)) + rng.uniform(-2, 2, (count, 2, 2))
-    ends = ends[np.argsort(ends[:, 0, 0])]
-    ends[ends[:, 0, 0] < 20, :, 1] += shift
-    diagram = terraces()
-    lines = diagram.edges.iloc[np.arange(count) % len(diagram.edges)].reset_index(drop=True)
-    lines["source_id"] = [str(k // 7) for k in range(count)]
-    return with_lines(diagram, lines.set_geometry(shapely.linestrings(ends)))
-
-
-def with_lines(diagram, lines):
-    return DiagramLayers(**{**vars(diagram), "edges": lines})
-
-
-def written(diagram, folder, name="d.gpkg", earlier=None):
-    write_gpkg(diagram, folder / name, earlier=earlier)
-    if earlier is not None:
-        earlier.keep()
-    return (folder / name).read_bytes()
-
-
-def earlier_in(folder, name="d.gpkg"):
-    return Earlier(FolderStore(folder / "kept"), folder / name)
-
-
-def copied_blocks(monkeypatch):
-    """Count the rows that are copied."""
-    from siteaxo.export import filling
-
-    rows, real = [], filling._copy
-    monkeypatch.setattr(filling, "_copy", lambda *args: (rows.append(args[3] - args[2]), real(*args)))
-    return rows
 
 
 @pytest.mark.parametrize("count", [0, 1, 51, 52, 700, 3000])
@@ -78,17 +36,6 @@ def test_the_spatial_index_is_sound_and_finds_what_lies_in_a_window(tmp_path, co
             meets &= (box[:, 3] >= bottom) & (box[:, 1] <= bottom + 30)
             assert set((np.flatnonzero(meets) + 1).tolist()) <= found
             assert len(found) <= meets.sum() + 2
-
-
-def test_nodes_hold_about_as_many_each_and_lie_together():
-    rng = np.random.default_rng(5)
-    low = rng.uniform(0, 1000, (10_000, 2))
-    tree = packed(np.hstack([low, low + 1]), np.arange(10_000), size=1228)
-    inside = np.bincount(tree.home)[np.unique(tree.home)]
-    assert inside.max() <= 51
-    assert inside.min() >= 45
-    wide = [np.ptp(low[tree.home == node], axis=0).max() for node in np.unique(tree.home)]
-    assert np.median(wide) < 3 * 1000 / np.sqrt(10_000 / 51)  # three times the side of a square for each
 
 
 def test_another_reader_finds_rows_by_its_own_use_of_the_index(tmp_path):
@@ -127,8 +74,8 @@ SHAPES = [
 @pytest.mark.parametrize("multi", [False, True])
 def test_geometries_are_as_the_standard_says(shape, multi):
     """OGC 12-128r19, requirement 19: magic, version, flags, number of the CRS, envelope, ISO WKB."""
-    blobs = blobs_of(np.array([shape], dtype=object), srs=31467, multi=multi)
-    (blob,) = blobs.rows(0, 1)
+    blobs = blobs_of(np.array([shape], dtype=object), multi=multi)
+    (blob,) = blobs.rows(0, 1, srs=31467)
     if shape is None:
         assert blob is None
         return
@@ -145,58 +92,6 @@ def test_geometries_are_as_the_standard_says(shape, multi):
     assert got.geom_type == (f"Multi{shape.geom_type.removeprefix('Multi')}" if multi else shape.geom_type)
     assert not got.has_z
     assert shapely.equals(got, shapely.force_2d(shape)) or shape.is_empty
-
-
-def test_a_file_written_again_after_a_change_has_the_bytes_of_a_fresh_one(tmp_path, monkeypatch):
-    rows = copied_blocks(monkeypatch)
-    earlier = earlier_in(tmp_path)
-    written(many_lines(9000), tmp_path, earlier=earlier)
-    assert not rows
-    changed = many_lines(9000, shift=0.5)
-    taken_out = with_lines(changed, changed.edges.drop(index=[4000, 4001]).reset_index(drop=True))
-    for diagram in (changed, taken_out, many_lines(9000)):
-        rows.clear()
-        again = written(diagram, tmp_path, earlier=earlier_in(tmp_path))
-        assert again == written(diagram, tmp_path, "fresh.gpkg")
-        assert 6000 < sum(rows) < 9000  # those between the first and the ones taken out, and behind
-
-
-def test_what_a_cell_holds_is_never_an_old_one(tmp_path):
-    columns = {"layer": "other", "line_mm": 0.77, "draw_order": 99, "drawn": 0, "colour": "#123456"}
-    written(many_lines(3000), tmp_path, earlier=earlier_in(tmp_path))
-    for name, value in columns.items():
-        diagram = many_lines(3000)
-        diagram.edges.loc[1234, name] = value
-        again = written(diagram, tmp_path, earlier=earlier_in(tmp_path))
-        assert again == written(diagram, tmp_path, "fresh.gpkg"), name
-        got = geopandas.read_file(tmp_path / "d.gpkg", layer="edges")[name][1234]
-        assert got == value
-
-
-def test_a_file_that_others_have_changed_is_not_copied_from(tmp_path, monkeypatch):
-    rows = copied_blocks(monkeypatch)
-    diagram = many_lines(3000)
-    whole = written(diagram, tmp_path, earlier=earlier_in(tmp_path))
-    with contextlib.closing(sqlite3.connect(tmp_path / "d.gpkg")) as file, file:
-        file.execute("UPDATE view SET turn = 31")
-    assert written(diagram, tmp_path, earlier=earlier_in(tmp_path)) == whole
-    (tmp_path / "d.gpkg").write_bytes(b"no such file")
-    assert written(diagram, tmp_path, earlier=earlier_in(tmp_path)) == whole
-    (tmp_path / "d.gpkg").unlink()
-    assert written(diagram, tmp_path, earlier=earlier_in(tmp_path)) == whole
-    assert not rows
-
-
-def test_a_file_written_to_meanwhile_is_refused(tmp_path, monkeypatch):
-    from siteaxo.export import filling
-
-    diagram = many_lines(3000)
-    written(diagram, tmp_path, earlier=earlier_in(tmp_path))
-    real = filling._index
-    monkeypatch.setattr(filling, "_index", lambda *args: (os.utime(tmp_path / "d.gpkg", (1, 1)), real(*args)))
-    with pytest.raises(OutputError, match="while it was read"):
-        write_gpkg(diagram, tmp_path / "e.gpkg", earlier=earlier_in(tmp_path))
-    assert sorted(one.name for one in tmp_path.iterdir()) == ["d.gpkg", "kept"]
 
 
 def test_empty_tables_are_made_once_and_again_when_they_are_others(tmp_path, monkeypatch):

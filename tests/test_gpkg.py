@@ -11,7 +11,7 @@ import pyogrio
 import pyproj
 import pytest
 import shapely
-from handmade import ORIGIN, PLANE, planometric_matrix, terraces, view_record, without_rows
+from handmade import ORIGIN, PLANE, planometric_matrix, room_for, terraces, view_record, without_rows
 
 from siteaxo.diagram.layers import EDGE_COLUMNS, FACE_COLUMNS, FINDING_COLUMNS, PLAN_COLUMNS, DiagramLayers
 from siteaxo.errors import OutputError, ViewError
@@ -36,18 +36,6 @@ def written(tmp_path_factory):
     path = tmp_path_factory.mktemp("gpkg") / "diagram.gpkg"
     write_gpkg(terraces(view=view_record(30.0)), path)
     return path
-
-
-@contextlib.contextmanager
-def room_for(size):
-    """The largest file this process may write is *size* bytes, which fails as a full disk does."""
-    resource = pytest.importorskip("resource")
-    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
-    resource.setrlimit(resource.RLIMIT_FSIZE, (int(size), hard))
-    try:
-        yield
-    finally:
-        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
 
 
 def rows_of(path, query):

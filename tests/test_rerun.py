@@ -8,7 +8,7 @@ import pytest
 import shapely
 
 import siteaxo
-from siteaxo.export import filling
+from siteaxo.export import gpkg
 from siteaxo.view import resolve as resolving
 from siteaxo.view.shadow import KEPT_SHARE, cast_shadows
 
@@ -50,31 +50,25 @@ COUNT = 14
 
 @pytest.fixture(autouse=True)
 def small_tiles(monkeypatch):
-    """Tiles of 40 solids and blocks of few rows, so that a small district has many of both and is kept."""
+    """Tiles of 40 solids, so that a small district has many of them and is kept."""
     for function in (resolving.resolve, cast_shadows):
         usual = {**function.__kwdefaults__, "tile": 40 * KEPT_SHARE}
         monkeypatch.setattr(function, "__kwdefaults__", usual)
     monkeypatch.setattr(resolving, "LEAST", 50)
-    monkeypatch.setattr("siteaxo.export.columns._BLOCK", 32)
 
 
 @pytest.fixture
-def copied(monkeypatch):
-    """How many rows are copied from the file before, and how many there are."""
-    counts = {"copied": 0, "all": 0}
-    copy, index = filling._copy, filling._index
+def patched(monkeypatch):
+    """Whether each file was written by changing rows of the one before, and how many rows came."""
+    written, real = [], gpkg.patched
 
-    def counted(file, table, begin, end, by):
-        counts["copied"] += end - begin
-        copy(file, table, begin, end, by)
+    def told(earlier, path, changes, **how):
+        done = real(earlier, path, changes, **how)
+        written.append((done, sum(len(one.come) for one in changes.values())))
+        return done
 
-    def told(file, table):
-        counts["all"] += table.count
-        index(file, table)
-
-    monkeypatch.setattr(filling, "_copy", counted)
-    monkeypatch.setattr(filling, "_index", told)
-    return counts
+    monkeypatch.setattr(gpkg, "patched", told)
+    return written
 
 
 def town():
@@ -127,22 +121,24 @@ def fresh(folder, beside):
     return (beside / "diagram.gpkg").read_bytes()
 
 
-def test_rows_changed_one_after_another(tmp_path, copied):
+def test_rows_changed_one_after_another(tmp_path, patched):
     folder, blocks = tmp_path / "a", town()
     folder.mkdir()
     (folder / "town.toml").write_text(RECIPE, encoding="utf-8")
     blocks.to_file(folder / "blocks.gpkg", engine="pyogrio")
     siteaxo.run_recipe(folder / "town.toml")
     written = [(folder / "diagram.gpkg").read_bytes()]
-    assert copied["copied"] == 0
+    assert not patched
     for number, change in enumerate(ROWS):
         blocks = ROWS[change](blocks)
         blocks.to_file(folder / "blocks.gpkg", engine="pyogrio")
-        copied.update({"copied": 0, "all": 0})
+        patched.clear()
         siteaxo.run_recipe(folder / "town.toml")
         written.append((folder / "diagram.gpkg").read_bytes())
         assert written[-1] != written[-2], change
-        assert 0 < copied["copied"] < copied["all"], change
+        ((done, rows),) = patched
+        assert done == (change != "one is taken out"), change  # all behind it have other numbers
+        assert rows < 200 or not done, change
         assert written[-1] == fresh(folder, tmp_path / f"fresh{number}"), change
 
 

@@ -23,7 +23,8 @@ from ..solids.stack import Stack
 from ..view.dashes import Dashes
 from ..view.kinds import KINDS, PROFILE
 from ..view.resolve import Drawing
-from .layers import EDGE_COLUMNS, FACE_COLUMNS, PLAN_COLUMNS, DiagramLayers, ViewRecord
+from .layers import EDGE_COLUMNS, FACE_COLUMNS, NUMBER, PLAN_COLUMNS, DiagramLayers, ViewRecord
+from .numbers import row_numbers
 from .outline import bare_stretches, parted
 from .tables import findings_table, table
 
@@ -95,8 +96,8 @@ def build_diagram(
         name=name,
         view=view,
         faces=_faces(stack, drawing, names, view),
-        edges=_lines(drawing, seen, names, view),
-        hidden_edges=_lines(drawing, hidden, names, view),
+        edges=_lines(stack, drawing, seen, names, view),
+        hidden_edges=_lines(stack, drawing, hidden, names, view),
         plan=plan_table(stack, view, plan_turn),
         findings=findings_table(findings),
         report=MappingProxyType(dict(drawing.report)),
@@ -141,6 +142,7 @@ def _faces(stack: Stack, drawing: Drawing, names: Names, view: ViewRecord) -> ge
         "material": names.material[solid],
         **{f"normal_{axis}": normal[:, k] for k, axis in enumerate("xyz")},
         "offset": (corner * normal).sum(axis=1),
+        NUMBER: row_numbers(solid, np.bincount(faces.solid, minlength=len(names.layer))),
     }
     return table(columns, FACE_COLUMNS, polygon[seen])
 
@@ -196,9 +198,13 @@ def _unseen_seams(stack: Stack, drawing: Drawing) -> np.ndarray:
     return seam[drawing.edges.source]
 
 
-def _lines(drawing: Drawing, strokes: Strokes, names: Names, view: ViewRecord) -> geopandas.GeoDataFrame:
+def _lines(
+    stack: Stack, drawing: Drawing, strokes: Strokes, names: Names, view: ViewRecord
+) -> geopandas.GeoDataFrame:
     dashes = strokes.dashes
     solid = drawing.edges.solid[dashes.edge]
+    crossing = drawing.edges.source[dashes.edge] < 0
+    own = np.bincount(stack.scene.edges.solid, minlength=len(names.layer))
     count = len(dashes)
     columns = {
         "layer": names.layer[solid],
@@ -211,6 +217,7 @@ def _lines(drawing: Drawing, strokes: Strokes, names: Names, view: ViewRecord) -
         "outline": strokes.outline,
         "drawn": np.ones(count, dtype=np.int64),
         "nearness": _nearness(drawing, view)[dashes.edge],
+        NUMBER: row_numbers(solid + crossing * len(own), np.tile(own, 2)),  # crossings stand behind all
     }
     return table(columns, EDGE_COLUMNS, shapely.linestrings(dashes.xy(drawing.edges)))
 

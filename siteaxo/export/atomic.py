@@ -24,7 +24,8 @@ from ..errors import OutputError, SiteaxoError
 
 _MARK: Final = ".part-"
 _STALE_AFTER_S: Final = 24 * 3600.0
-_COMPANIONS: Final = ("", "-journal", "-wal", "-shm")
+_DRAFT: Final = "-draft"
+_COMPANIONS: Final = ("", "-journal", "-wal", "-shm", _DRAFT)
 _LONGEST_STEM: Final = 80  # of the target's name in the temporary one [characters]
 _HOT: Final = bytes.fromhex("d9d505f920a163d7")  # how the journal of an unfinished transaction begins
 _NO_SYNC: Final = (errno.EINVAL, errno.ENOTSUP, errno.EBADF, errno.EACCES, errno.EROFS)
@@ -81,6 +82,11 @@ def replacing(
         ) from error
     finally:
         _remove(temporary)
+
+
+def draft_of(temporary: Path) -> Path:
+    """Path beside a temporary one for what is written first; it is removed together with that one."""
+    return temporary.with_name(temporary.name + _DRAFT)
 
 
 def write_bytes(

@@ -9,8 +9,8 @@ clause 8 (WKB).
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+import hashlib
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -21,6 +21,7 @@ _SINGLE: Final = (_POINT, _LINE, _POLYGON)
 _WKB: Final = np.array([1, 2, 0, 3, 4, 5, 6, 7], dtype=np.uint32)
 """Number that WKB has for each type of shapely's."""
 _TO_MULTI: Final = 3
+_HASH: Final = 16  # bytes
 _BOXED, _UNBOXED, _EMPTY = 0b00011, 0b00001, 0b10001
 _HEAD: Final = [("magic", "S2"), ("version", "u1"), ("flags", "u1"), ("srs", "<i4")]
 _BOX: Final = [("left", "<f8"), ("right", "<f8"), ("bottom", "<f8"), ("top", "<f8")]
@@ -37,8 +38,6 @@ class Blobs:
 
     Parameters
     ----------
-    srs : int
-        Number of their reference system in the file.
     multi : bool
         Single ones are written as collections of one.
     box : ndarray, shape (n, 4)
@@ -51,7 +50,6 @@ class Blobs:
         And their WKB.
     """
 
-    srs: int
     multi: bool
     box: np.ndarray
     strokes: np.ndarray | None = None
@@ -61,26 +59,60 @@ class Blobs:
     def __len__(self) -> int:
         return len(self.box)
 
-    def rows(self, begin: int, end: int) -> list[bytes | None]:
-        """Some of them as the file holds them, one by one."""
+    def take(self, rows: np.ndarray) -> Blobs:
+        """Some of them."""
+        parts = {name: getattr(self, name) for name in ("box", "strokes", "shapes", "wkb")}
+        return replace(self, **{name: part[rows] for name, part in parts.items() if part is not None})
+
+    def rows(self, begin: int, end: int, *, srs: int) -> list[bytes | None]:
+        """Some of them as a file holds them whose reference system has a number, one by one."""
         some, box = slice(begin, end), self.box[begin:end]
         if self.strokes is not None:
-            return _strokes(self.strokes[some], box, self.srs)
+            return _strokes(self.strokes[some], box, srs)
         if self.shapes is None or self.wkb is None:
             return []
-        return _any(self.shapes[some], self.wkb[some], box, self.srs, self.multi)
+        return _any(self.shapes[some], self.wkb[some], box, srs, self.multi)
 
-    def content(self, begin: int, end: int) -> Iterator[bytes | memoryview]:
-        """All that some of them are, as bytes."""
+    def words(self) -> np.ndarray:
+        """What each of them is, as whole numbers of 64 bits; shape (n, 2) or (n, 4)."""
         if self.strokes is not None:
-            yield self.strokes[begin:end].data
-        elif self.wkb is not None:
-            some = [one or b"" for one in self.wkb[begin:end]]
-            yield np.array([len(one) for one in some]).data
-            yield b"".join(some)
+            return np.ascontiguousarray(self.strokes).view(np.uint64).reshape(-1, 4)
+        wkb = () if self.wkb is None else self.wkb
+        return words_of([hash_of(one or b"") for one in wkb])
 
 
-def blobs_of(shapes: np.ndarray, *, srs: int, multi: bool) -> Blobs:
+def hash_of(content: bytes) -> bytes:
+    """A hash of 128 bits."""
+    return hashlib.blake2b(content, digest_size=_HASH).digest()
+
+
+def words_of(hashes: list[bytes]) -> np.ndarray:
+    """
+    Hashes as two whole numbers of 64 bits each, shape (n, 2).
+
+    Examples
+    --------
+    >>> one, other, again = words_of([hash_of(each) for each in (b"a", b"b", b"a")]).tolist()
+    >>> one == again, one == other
+    (True, False)
+    """
+    return np.frombuffer(b"".join(hashes), dtype=np.uint64).reshape(-1, 2)
+
+
+def wkb_of(blob: bytes) -> bytes:
+    """
+    The WKB in a geometry as a file holds it.
+
+    Examples
+    --------
+    >>> line = blobs_of(np.array([shapely.LineString([(0, 0), (1, 2)])]), multi=False).rows(0, 1, srs=0)[0]
+    >>> shapely.from_wkb(wkb_of(line))
+    <LINESTRING (0 0, 1 2)>
+    """
+    return blob[8 + 32 * (blob[3] & _BOXED == _BOXED) :]
+
+
+def blobs_of(shapes: np.ndarray, *, multi: bool) -> Blobs:
     """
     Take geometries that are to be written as a GeoPackage holds them.
 
@@ -88,8 +120,6 @@ def blobs_of(shapes: np.ndarray, *, srs: int, multi: bool) -> Blobs:
     ----------
     shapes : ndarray of object, shape (n,)
         Geometries in the plane, or None.
-    srs : int
-        Number of their reference system in the file.
     multi : bool
         Write single ones as collections of one.
 
@@ -99,7 +129,7 @@ def blobs_of(shapes: np.ndarray, *, srs: int, multi: bool) -> Blobs:
 
     Examples
     --------
-    >>> (one,) = blobs_of(np.array([shapely.Point(1, 2)]), srs=4326, multi=False).rows(0, 1)
+    >>> (one,) = blobs_of(np.array([shapely.Point(1, 2)]), multi=False).rows(0, 1, srs=4326)
     >>> one[:8].hex(), shapely.from_wkb(one[8:])
     ('47500001e6100000', <POINT (1 2)>)
     """
@@ -108,9 +138,9 @@ def blobs_of(shapes: np.ndarray, *, srs: int, multi: bool) -> Blobs:
     if multi and len(flat) and (kind == _LINE).all() and (count == 2).all():
         xy = shapely.get_coordinates(flat).reshape(-1, 2, 2)
         box = np.hstack([np.minimum(xy[:, 0], xy[:, 1]), np.maximum(xy[:, 0], xy[:, 1])])
-        return Blobs(srs=srs, multi=multi, box=box, strokes=xy)
+        return Blobs(multi=multi, box=box, strokes=xy)
     wkb = shapely.to_wkb(flat, output_dimension=2, flavor="iso", byte_order=1)
-    return Blobs(srs=srs, multi=multi, box=shapely.bounds(flat).reshape(-1, 4), shapes=flat, wkb=wkb)
+    return Blobs(multi=multi, box=shapely.bounds(flat).reshape(-1, 4), shapes=flat, wkb=wkb)
 
 
 def _strokes(xy: np.ndarray, box: np.ndarray, srs: int) -> list[bytes | None]:

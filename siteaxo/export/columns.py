@@ -1,30 +1,22 @@
 """
-Columns of a table as a file has them, and blocks of rows that can be told apart by their content.
+Columns of a table as a file has them.
 """
 
 from __future__ import annotations
 
-import hashlib
-import struct
-from dataclasses import dataclass
-from itertools import pairwise
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
 import pandas as pd
 
-from .blobs import Blobs
+from .blobs import hash_of, words_of
 
 _NUMBERS: Final = frozenset(
     {"level_min", "level_max", "visible_share", "line_mm", "base", "top", "turn", "height_factor"}
     | {"origin_x", "origin_y", "drawn_in_place", "height_mm", "opacity", "lift_m"}
 )
 _WHOLE_NUMBERS: Final = frozenset({"draw_order", "drawn"})
-_WORD, _KEY = 16, 32  # bytes of hashes
-_BLOCK: Final = 512
-_MIX: Final = np.array(
-    [0x9E3779B97F4A7C15, 0xBF58476D1CE4E5B9, 0x94D049BB133111EB, 0xD6E8FEB86659FD93], dtype=np.uint64
-)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,14 +53,26 @@ class Column:
         told[missing] = None
         return list(told.tolist())
 
-    def content(self, words: dict[str, bytes]) -> np.ndarray:
-        """What each row holds, shape (n,): a number, or a hash of a text, kept in *words*."""
+    def take(self, rows: np.ndarray) -> Column:
+        """The same of some rows."""
         if self.place is None:
-            return np.ascontiguousarray(self.values)
+            return replace(self, values=self.values[rows], missing=self.missing[rows])
+        used, place = np.unique(self.place[rows], return_inverse=True)
+        return replace(self, values=self.values[used], place=place, missing=self.missing[rows])
+
+    def words(self, known: dict[str, bytes]) -> np.ndarray:
+        """
+        What each row holds, but for what is missing, as whole numbers of 64 bits; shape (n, 1) or (n, 2).
+
+        Texts are hashed; hashes in *known* are not made again, others are put to them.
+        """
+        if self.place is None:
+            wide = self.values.astype(np.float64 if self.values.dtype.kind == "f" else np.int64)
+            return wide.view(np.uint64)[:, None]
         texts = self.values.tolist()
-        for one in set(texts) - words.keys():
-            words[one] = hashlib.blake2b(one.encode(), digest_size=_WORD).digest()
-        return np.frombuffer(b"".join([words[one] for one in texts]), dtype=f"V{_WORD}").take(self.place)
+        for one in set(texts) - known.keys():
+            known[one] = hash_of(one.encode())
+        return words_of([known[one] for one in texts]).take(self.place, axis=0)
 
 
 def column_of(column: Any, name: str) -> Column:
@@ -118,63 +122,3 @@ def _texts(values: np.ndarray) -> Column:
     if not "".join(texts).isascii():
         texts[:] = [one.encode("utf-8", "replace").decode("utf-8") for one in texts]
     return Column(values=texts, place=place, missing=place < 0)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Blocks:
-    """
-    A table in blocks of rows.
-
-    Parameters
-    ----------
-    start : ndarray of int, shape (b + 1,)
-        Where each begins, and the end.
-    key : ndarray of uint8, shape (b, 32)
-        A hash of all that the rows of each hold.
-    """
-
-    start: np.ndarray
-    key: np.ndarray
-
-
-def blocks_of(columns: list[Column], shapes: Blobs, words: dict[str, bytes]) -> Blocks:
-    """
-    Part a table into blocks of rows and hash each.
-
-    A block begins where the box of a geometry says so, not at every so manyth row: where rows are put
-    in or taken out, the blocks before and behind are those that they were.
-
-    Parameters
-    ----------
-    columns : list of Column
-        The columns.
-    shapes : Blobs
-        The geometries.
-    words : dict of str to bytes
-        Hashes of texts that are known; others are put to them.
-
-    Returns
-    -------
-    Blocks
-    """
-    count = len(shapes)
-    if not count:
-        return Blocks(start=np.zeros(1, dtype=np.int64), key=np.zeros((0, _KEY), dtype=np.uint8))
-    start = np.unique(np.concatenate([[0], _cuts(shapes.box), [count]]))
-    told = [part.data for column in columns for part in (column.content(words), column.missing)]
-    head, keys = struct.pack("<q?", shapes.srs, shapes.multi), []
-    for begin, end in pairwise(start.tolist()):
-        state = hashlib.sha256(head)
-        for part in (*(part[begin:end] for part in told), *shapes.content(begin, end)):
-            state.update(part)
-        keys.append(state.digest())
-    return Blocks(start=start, key=np.frombuffer(b"".join(keys), dtype=np.uint8).reshape(-1, _KEY))
-
-
-def _cuts(box: np.ndarray) -> np.ndarray:
-    """Rows at which blocks begin: about one in so many, by nothing but the bits of their boxes."""
-    bits = np.ascontiguousarray(box).view(np.uint64)
-    mixed = (bits * _MIX).sum(axis=1, dtype=np.uint64)
-    mixed ^= mixed >> np.uint64(31)
-    mixed *= _MIX[1]
-    return np.flatnonzero((mixed >> np.uint64(33)) % np.uint64(_BLOCK) == 0)

@@ -16,8 +16,11 @@ import numpy as np
 import shapely
 from pyogrio import raw
 
+from ..diagram.layers import NUMBER
 from ..keeping import Arrays, Store, digest, kept
-from .columns import Column, column_of
+from .blobs import blobs_of
+from .columns import column_of
+from .rows import Rows
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,43 +36,78 @@ class Table:
 
 @dataclass(frozen=True, kw_only=True)
 class Full:
-    """A table that has been made, and what it is to hold."""
+    """A table, its rows as a file takes them, and its geometry type and CRS."""
 
     table: Table
-    columns: dict[str, Column]
-    shapes: np.ndarray | None
+    rows: Rows
     place: Mapping[str, Any]
 
 
-def make_empty(
-    path: Path, tables: list[Table], crs: str, to_map: np.ndarray | None, store: Store
-) -> list[Full]:
-    """Make the file with all tables, without rows, and settle their rows; the empty file is kept."""
-    full = [_settled(table, crs, to_map) for table in tables]
+def settled(tables: list[Table], crs: str, to_map: np.ndarray | None) -> list[Full]:
+    """Settle the columns of all tables, and their geometries in the wanted frame."""
+    return [_settled(table, crs, to_map) for table in tables]
+
+
+def form_of(full: list[Full]) -> str:
+    """A hash of what the tables are, whatever rows they hold."""
     told = [
-        [one.table.name, one.table.description, one.place, list(one.columns), *_kinds(one)] for one in full
+        [one.table.name, one.table.description, one.place, list(one.rows.columns), *_kinds(one)]
+        for one in full
     ]
-    key = digest("empty tables", told)
+    return digest("empty tables", told)
+
+
+def empty_file(path: Path, full: list[Full], store: Store) -> bytes:
+    """Make a file with all tables, without rows, at a path at which nothing stays; it is kept."""
 
     def make() -> bytes:
         for one in full:
             _add(path, one)
-        return path.read_bytes()
+        empty = path.read_bytes()
+        path.unlink()
+        return empty
 
-    empty = kept(store, key, make, _as_array, lambda arrays: arrays["file"].tobytes())
-    path.write_bytes(empty)
-    return full
+    return kept(store, form_of(full), make, _as_array, lambda arrays: arrays["file"].tobytes())
 
 
 def _settled(table: Table, crs: str, to_map: np.ndarray | None) -> Full:
     columns = {name: column_of(table.rows[name], name) for name in table.columns}
     shapes, place = _shapes(table, crs, to_map)
-    return Full(table=table, columns=columns, shapes=shapes, place=place)
+    blobs = None if shapes is None else blobs_of(shapes, multi=place["promote_to_multi"])
+    number = numbers_of(table.rows)
+    return Full(
+        table=table, rows=Rows(name=table.name, number=number, columns=columns, shapes=blobs), place=place
+    )
+
+
+def numbers_of(frame: Any) -> np.ndarray:
+    """
+    Numbers of the rows of a table: its own where they ascend, and else 1, 2, 3.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame
+        The table.
+
+    Returns
+    -------
+    ndarray of int, shape (n,)
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> [numbers_of(pd.DataFrame({"number": own})).tolist() for own in ([1, 9, 17], [1, 9, 9])]
+    [[1, 9, 17], [1, 2, 3]]
+    """
+    own = frame[NUMBER].to_numpy() if NUMBER in frame else np.zeros(0)
+    if len(own) and own.dtype.kind == "i" and own[0] > 0 and (np.diff(own) > 0).all():
+        return own.astype(np.int64)
+    return np.arange(1, len(frame) + 1)
 
 
 def _kinds(full: Full) -> list[str]:
     """The type of each column as the file is to have it."""
-    return [column.empty.dtype.str for column in full.columns.values()]
+    return [column.empty.dtype.str for column in full.rows.columns.values()]
 
 
 def _as_array(content: bytes) -> Arrays:
@@ -80,9 +118,9 @@ def _add(path: Path, full: Full) -> None:
     """Add one table without rows to the file."""
     raw.write(
         path,
-        None if full.shapes is None else full.shapes[:0],
-        [column.empty for column in full.columns.values()],
-        list(full.columns),
+        None if full.rows.shapes is None else np.zeros(0, dtype=object),
+        [column.empty for column in full.rows.columns.values()],
+        list(full.rows.columns),
         layer=full.table.name,
         driver="GPKG",
         encoding="UTF-8",

@@ -17,6 +17,7 @@ from collections.abc import Callable, Iterable, Mapping
 from functools import partial
 from importlib import metadata
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, Final, Literal
 
 import numpy as np
@@ -37,12 +38,11 @@ from ..diagram.layers import (
     ViewRecord,
 )
 from ..errors import OutputError, ViewError
-from ..keeping import Forgetful
-from .atomic import replacing
-from .blobs import blobs_of
-from .empty import Full, Table, kind_of, make_empty
-from .filling import Earlier, Rows, fill
-from .provenance import NO_TIME
+from ..keeping import Forgetful, digest
+from .atomic import draft_of, replacing
+from .empty import Full, Table, empty_file, form_of, kind_of, settled
+from .filling import fill, opened, settle, untriggered
+from .patching import Earlier, differences, patched, told
 
 FRAMES: Final = ("sheet", "map")
 
@@ -54,6 +54,7 @@ def write_gpkg(
     *,
     frame: Literal["sheet", "map"] = "sheet",
     inputs: Iterable[str | os.PathLike[str]] = (),
+    metadata: Mapping[str, str] = MappingProxyType({}),
     earlier: Earlier | None = None,
     progress: Callable[[str, float], None] | None = None,
 ) -> None:
@@ -76,8 +77,10 @@ def write_gpkg(
         the level drawn in place has its own coordinates.
     inputs : iterable of path-like
         Files that the drawing was made from: none of them is written onto.
+    metadata : mapping of str to str
+        Items for its metadata; keys of letters, digits and underscores.
     earlier : Earlier, optional
-        The file written last time, from which rows that it has are copied.
+        The file written last time, in a copy of which rows are changed where few have.
     progress : callable, optional
         Called as ``progress("rows", share)``; it may raise to stop.
 
@@ -95,12 +98,12 @@ def write_gpkg(
     view = diagram.view
     to_map = map_from_page(view) if frame == "map" else None
     crs = view.plane_wkt if to_map is not None else page_crs(view)
-    tables = _tables(diagram)
+    tables = settled(_tables(diagram), crs, to_map)
     say = partial(progress or (lambda stage, share: None), "rows")
     with replacing(path, inputs=inputs) as temporary:
         try:
-            store = Forgetful() if earlier is None else earlier.store
-            _fill(temporary, make_empty(temporary, tables, crs, to_map, store), earlier, say)
+            if earlier is None or not _changed(temporary, tables, metadata, earlier, say):
+                _written(temporary, tables, metadata, earlier, say)
             _check_whole(temporary, tables)
         except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, sqlite3.Error) as error:
             raise OutputError(
@@ -235,33 +238,45 @@ def _version() -> str:
         return "unknown"
 
 
-def _fill(path: Path, tables: list[Full], earlier: Earlier | None, say: Callable[[float], None]) -> None:
-    """Put rows into all tables of the file, and write no time of the day into it."""
-    with contextlib.closing(sqlite3.connect(path.as_uri(), uri=True, isolation_level=None)) as file:
-        query = "SELECT srs_id FROM gpkg_contents WHERE table_name = ?"
-        rows = []
-        for one in tables:
-            (srs,) = file.execute(query, (one.table.name,)).fetchone()
-            multi = bool(one.place.get("promote_to_multi"))
-            shapes = None if one.shapes is None else blobs_of(one.shapes, srs=srs, multi=multi)
-            rows.append(
-                Rows(name=one.table.name, columns=one.columns, shapes=shapes, count=len(one.table.rows))
-            )
-        fill(file, rows, earlier, say)
-        file.execute("UPDATE gpkg_contents SET last_change = ?", (NO_TIME,))
+def _changed(
+    path: Path,
+    tables: list[Full],
+    metadata: Mapping[str, str],
+    earlier: Earlier,
+    say: Callable[[float], None],
+) -> bool:
+    """Write the file by changing rows of the one written last, if few have changed; and tell its rows."""
+    rows = [one.rows for one in tables]
+    earlier.now = told(digest(form_of(tables), bool(metadata)), rows)
+    changes = differences(earlier.before, earlier.now, rows)
+    return changes is not None and patched(earlier, path, changes, metadata=metadata, say=say)
 
 
-def _check_whole(path: Path, tables: list[Table]) -> None:
-    """
-    Count the rows and the entries of the spatial indexes of the finished file.
+def _written(
+    path: Path,
+    tables: list[Full],
+    metadata: Mapping[str, str],
+    earlier: Earlier | None,
+    say: Callable[[float], None],
+) -> None:
+    """Write the file as a whole."""
+    draft = draft_of(path)
+    draft.write_bytes(empty_file(path, tables, Forgetful() if earlier is None else earlier.store))
+    with opened(draft) as file:
+        with untriggered(file):
+            fill(file, [one.rows for one in tables], say)
+        settle(file, [one.table.name for one in tables], metadata, path)
+    draft.unlink()
 
-    A disk that fills up while GDAL closes the file costs an index without an error.
-    """
+
+def _check_whole(path: Path, tables: list[Full]) -> None:
+    """Count the rows and the entries of the spatial indexes of the finished file."""
     with contextlib.closing(sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True)) as file:
         for table in tables:
-            wanted = {table.name: len(table.rows)}
-            if table.geometry_type is not None:
-                wanted[f"rtree_{table.name}_geom"] = int((~table.rows.geometry.is_empty).sum())
+            shapes = table.rows.shapes
+            wanted = {table.rows.name: len(table.rows)}
+            if shapes is not None:
+                wanted[f"rtree_{table.rows.name}_geom_rowid"] = int(np.isfinite(shapes.box).all(axis=1).sum())
             for name, rows in wanted.items():
                 (found,) = file.execute(f'SELECT count(*) FROM "{name}"').fetchone()
                 if found != rows:

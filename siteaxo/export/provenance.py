@@ -45,12 +45,13 @@ _TABLES: Final = (
         scope TEXT NOT NULL,
         CONSTRAINT ge_tce UNIQUE (table_name, column_name, extension_name))""",
 )
+_STANDARD: Final = "http://gdal.org"
 _DEFINITION: Final = "http://www.geopackage.org/spec121/#extension_metadata"
 
 
 def add_metadata(path: str | os.PathLike[str], items: Mapping[str, str]) -> None:
     """
-    Write items into the metadata of a GeoPackage, and take the clock out of it.
+    Put items into the metadata of a finished GeoPackage, and take the clock out of it.
 
     Parameters
     ----------
@@ -64,17 +65,10 @@ def add_metadata(path: str | os.PathLike[str], items: Mapping[str, str]) -> None
     OutputError
         If a key has other signs, or the file cannot be written.
     """
-    for key in items:
-        if not key.isidentifier():
-            raise OutputError(
-                f"The metadata key {key!r} must be letters, digits and underscores.", field=key, value=path
-            )
-    lines = "".join(f"<MDI key={quoteattr(key)}>{escape(value)}</MDI>" for key, value in items.items())
-    xml = f"<GDALMultiDomainMetadata><Metadata>{lines}</Metadata></GDALMultiDomainMetadata>"
     try:
         with contextlib.closing(sqlite3.connect(Path(path))) as file, file:
             if items:
-                _put(file, xml)
+                put_metadata(file, items)
             file.execute("UPDATE gpkg_contents SET last_change = ?", (NO_TIME,))
     except sqlite3.Error as problem:
         raise OutputError(
@@ -82,16 +76,44 @@ def add_metadata(path: str | os.PathLike[str], items: Mapping[str, str]) -> None
         ) from problem
 
 
-def _put(file: sqlite3.Connection, xml: str) -> None:
-    """Put a text into the metadata, in tables that are made where they are not there."""
+def put_metadata(file: sqlite3.Connection, items: Mapping[str, str]) -> None:
+    """
+    Put items into the metadata of a GeoPackage, in place of those that were put there before.
+
+    Parameters
+    ----------
+    file : sqlite3.Connection
+        The GeoPackage.
+    items : mapping of str to str
+        Keys of letters, digits and underscores.
+
+    Raises
+    ------
+    OutputError
+        If a key has other signs.
+    """
+    for key in items:
+        if not key.isidentifier():
+            raise OutputError(
+                f"The metadata key {key!r} must be letters, digits and underscores.", field=key, value=key
+            )
+    lines = "".join(f"<MDI key={quoteattr(key)}>{escape(value)}</MDI>" for key, value in items.items())
+    xml = f"<GDALMultiDomainMetadata><Metadata>{lines}</Metadata></GDALMultiDomainMetadata>"
     for statement in _TABLES:
         file.execute(statement)
+    again = file.execute("UPDATE gpkg_metadata SET metadata = ? WHERE md_standard_uri = ?", (xml, _STANDARD))
+    if not again.rowcount:
+        _put(file, xml)
+
+
+def _put(file: sqlite3.Connection, xml: str) -> None:
+    """Put a text into the metadata, which has none."""
     for table in ("gpkg_metadata", "gpkg_metadata_reference"):
         file.execute(
             "INSERT OR IGNORE INTO gpkg_extensions VALUES (?, NULL, ?, ?, 'read-write')",
             (table, "gpkg_metadata", _DEFINITION),
         )
-    row = ("dataset", "http://gdal.org", "text/xml", xml)
+    row = ("dataset", _STANDARD, "text/xml", xml)
     put = file.execute(
         "INSERT INTO gpkg_metadata (md_scope, md_standard_uri, mime_type, metadata) VALUES (?, ?, ?, ?)", row
     )

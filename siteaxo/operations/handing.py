@@ -18,8 +18,8 @@ import shapely
 
 from ..errors import OutputError
 from ..export.atomic import replacing
-from ..export.filling import Earlier
 from ..export.gpkg import write_gpkg
+from ..export.patching import Earlier
 from ..export.provenance import add_metadata
 from ..export.tables import write_csv
 from ..keeping import Store
@@ -115,7 +115,7 @@ def export(
     log : mapping, optional
         What was run to make it; it goes into the metadata of the file.
     store : Store, optional
-        Where is kept what the file holds, so that rows that stay are copied the next time.
+        Where is kept what the file holds, so that only rows that change are written the next time.
     progress : callable, optional
         Called as ``progress(stage, share)``.
 
@@ -129,10 +129,15 @@ def export(
             f"Cannot write {str(path)!r}: the name of a GeoPackage ends in .gpkg.", field="path", value=path
         )
     earlier = None if store is None else Earlier(store, Path(path))
-    with replacing(path, inputs=diagram.inputs) as temporary:
-        write_gpkg(diagram, temporary, frame=frame, earlier=earlier, progress=progress)
-        if log is not None:
-            add_metadata(temporary, metadata_of(log))
+    write_gpkg(
+        diagram,
+        path,
+        frame=frame,
+        inputs=diagram.inputs,
+        metadata={} if log is None else metadata_of(log),
+        earlier=earlier,
+        progress=progress,
+    )
     if earlier is not None:
         earlier.keep()
     return path
