@@ -13,7 +13,14 @@ import pytest
 import shapely
 from handmade import ORIGIN, PLANE, planometric_matrix, room_for, terraces, view_record, without_rows
 
-from siteaxo.diagram.layers import EDGE_COLUMNS, FACE_COLUMNS, FINDING_COLUMNS, PLAN_COLUMNS, DiagramLayers
+from siteaxo.diagram.layers import (
+    EDGE_COLUMNS,
+    FACE_COLUMNS,
+    FINDING_COLUMNS,
+    NUMBER,
+    PLAN_COLUMNS,
+    DiagramLayers,
+)
 from siteaxo.errors import OutputError, ViewError
 from siteaxo.export.gpkg import map_from_page, page_crs, write_gpkg
 
@@ -333,3 +340,11 @@ def test_a_table_of_several_kinds_of_geometry_says_so(tmp_path):
     )
     assert kinds["people"] == "GEOMETRY"
     assert len(geopandas.read_file(tmp_path / "a.gpkg", layer="people")) == 2
+
+
+def test_columns_that_only_memory_has_are_not_written(tmp_path):
+    diagram = terraces()
+    faces = diagram.faces.assign(**{NUMBER: [2, 3, 5, 7, 11, 13]})
+    write_gpkg(DiagramLayers(**{**vars(diagram), "faces": faces}), tmp_path / "d.gpkg")
+    assert [row[0] for row in rows_of(tmp_path / "d.gpkg", "SELECT fid FROM faces")] == [2, 3, 5, 7, 11, 13]
+    assert NUMBER not in [row[1] for row in rows_of(tmp_path / "d.gpkg", "PRAGMA table_info(faces)")]

@@ -7,7 +7,7 @@ import geopandas
 import numpy as np
 import pytest
 import shapely
-from handmade import room_for, terraces
+from handmade import room_for
 from rewriting import earlier_in, many_lines, rows_of, with_lines, written
 
 import siteaxo
@@ -248,9 +248,8 @@ def test_who_knows_what_has_changed_need_not_hand_over_all(tmp_path):
     """Two lines move: what is written, and what is known of it, is as if all rows had been told."""
     diagram = changed_lines(many_lines(900), np.random.default_rng(3))
     written(diagram, tmp_path, earlier=earlier_in(tmp_path))
-    lines = diagram.edges.copy()
-    lines.loc[[100, 700], "geometry"] = lines.loc[[100, 700]].translate(3, 4)
-    after = with_lines(diagram, lines)
+    after = with_lines(diagram, diagram.edges.copy())
+    after.edges.loc[[100, 700], "geometry"] = diagram.edges.loc[[100, 700]].translate(3, 4)
     (table,) = (one for one in gpkg._tables(after) if one.name == "edges")
     rows = settled([table], "", None)[0].rows
     come = rows.take(np.array([100, 700]))
@@ -299,11 +298,3 @@ def test_another_reader_reads_a_changed_file(tmp_path, patches):
     got = geopandas.read_file(tmp_path / "d.gpkg", layer="edges", bbox=window, engine="pyogrio")
     meets = shapely.intersects(np.asarray(diagram.edges.geometry.array), shapely.box(*window))
     assert sorted(got["source_id"]) == sorted(diagram.edges["source_id"][meets])
-
-
-def test_columns_that_only_memory_has_are_not_written(tmp_path):
-    diagram = terraces()
-    faces = diagram.faces.assign(**{NUMBER: [2, 3, 5, 7, 11, 13]})
-    written(DiagramLayers(**{**vars(diagram), "faces": faces}), tmp_path)
-    assert [row[0] for row in rows_of(tmp_path / "d.gpkg", "SELECT fid FROM faces")] == [2, 3, 5, 7, 11, 13]
-    assert NUMBER not in [row[1] for row in rows_of(tmp_path / "d.gpkg", "PRAGMA table_info(faces)")]
