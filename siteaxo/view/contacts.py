@@ -26,6 +26,18 @@ class Touching(NamedTuple):
     plane: np.ndarray
     corners: np.ndarray
 
+    def but_crossing(self, pairs: np.ndarray, count: int) -> Touching:
+        """The same without faces that touch another in two corners, where they cross it; pairs (c, 2)."""
+        crossing = np.sort(
+            np.concatenate([pairs[:, 0] * count + pairs[:, 1], pairs[:, 1] * count + pairs[:, 0]])
+        )
+        if not len(crossing):
+            return self
+        asked = self.face * count + self.plane
+        known = crossing[np.minimum(np.searchsorted(crossing, asked), len(crossing) - 1)] == asked
+        rows = np.flatnonzero((self.corners > 2) | ~known)
+        return Touching(self.face[rows], self.plane[rows], self.corners[rows])
+
 
 def touching_pairs(page: PageFaces, first: np.ndarray, second: np.ndarray, tolerance: Tolerance) -> Touching:
     """

@@ -77,6 +77,13 @@ class Hiding:
         keep = core[self.crossing_faces[:, 0]]
         return replace(self, crossing=self.crossing[keep], crossing_faces=self.crossing_faces[keep])
 
+    def with_pairs_of(self, other: Hiding) -> Hiding:
+        """The same, with the pairs of another, whose crossings are left out."""
+        columns = ("hider", "hidden", "region", "tie", "partial", "against")
+        return replace(
+            self, **{name: np.concatenate([getattr(self, name), getattr(other, name)]) for name in columns}
+        )
+
 
 def who_hides_whom(
     page: PageFaces, first: np.ndarray, second: np.ndarray, rank: np.ndarray, tolerance: Tolerance

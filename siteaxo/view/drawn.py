@@ -72,10 +72,14 @@ def drawn(
     say("depth", 0.0)
     hiding = who_hides_whom(page, first, second, rank, limits)
     reduced = wanted if core is None else wanted | doubtful(page, hiding, tree)
-    if (reduced > wanted).any():  # faces of other tiles may be part of a circle
-        first, second = overlapping(page, pieces, *box_pairs(page, reduced, tree))
-        hiding = who_hides_whom(page, first, second, rank, limits)
+    touching = touching.but_crossing(hiding.crossing_faces, len(page))  # also those of lines of other tiles
     hiding = hiding.crossings_of(wanted)
+    further = reduced & ~wanted  # faces of other tiles may be part of a circle, or cross those of this one
+    further[hiding.crossing_faces] |= ~wanted[hiding.crossing_faces]
+    if further.any():
+        meets = np.stack(box_pairs(page, further, tree))
+        pairs = overlapping(page, pieces, *meets[:, ~wanted[meets].any(axis=0)])
+        hiding = hiding.with_pairs_of(who_hides_whom(page, *pairs, rank, limits))
     say("faces", 0.0)
     visible = visible_parts(
         page, hiding, core=reduced, threads=threads, tick=lambda share: say("faces", share)
