@@ -47,3 +47,32 @@ def ragged(count: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     owner = np.repeat(np.arange(len(count)), count)
     start = np.cumsum(count) - count
     return owner, np.arange(len(owner)) - start[owner]
+
+
+def running_max(group: np.ndarray, value: np.ndarray) -> np.ndarray:
+    """
+    Greatest value so far within each run of one group, to the last bit.
+
+    Parameters
+    ----------
+    group : ndarray of int, shape (n,)
+        Not below zero, not descending.
+    value : ndarray, shape (n,)
+        Any numbers.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+
+    Examples
+    --------
+    >>> running_max(np.array([0, 0, 0, 1, 1]), np.array([3.0, 1.0, 5.0, 2.0, 2.5])).tolist()
+    [3.0, 3.0, 5.0, 2.0, 2.5]
+    """
+    if not len(value):
+        return value
+    order = np.argsort(value)
+    rank = np.empty(len(value), dtype=np.int64)
+    rank[order] = np.arange(len(value))
+    best = np.maximum.accumulate(group * len(value) + rank) - group * len(value)
+    return np.asarray(value[order[best]])

@@ -29,6 +29,7 @@ from .stubs import no_stubs
 from .style import Style
 from .surfaces import has_planes
 from .thinning import far_enough
+from .trace import Note, Trace, unnoted
 
 SMALLEST_SHARE: Final = 1 / 12
 """No line is wider than this share of the side of a square as large as what is seen of its feature."""
@@ -42,7 +43,7 @@ STEPS: Final = "steps"  # the role whose short lines leave with what they lead o
 D = TypeVar("D", bound=DiagramLayers)
 
 
-def dress(diagram: D, style: Style, *, scale: float) -> D:
+def dress(diagram: D, style: Style, *, scale: float, traced: bool = False) -> D:
     """
     Fill in tones, widths, colours, order and patterns.
 
@@ -54,6 +55,8 @@ def dress(diagram: D, style: Style, *, scale: float) -> D:
         The look.
     scale : float
         The x of the 1:x it is to be drawn at.
+    traced : bool
+        Give lines a column ``trace``, a number that tells what they went through (see :mod:`.trace`).
 
     Returns
     -------
@@ -80,8 +83,8 @@ def dress(diagram: D, style: Style, *, scale: float) -> D:
     return replace(
         diagram,
         faces=faces,
-        edges=_weighted(diagram.edges, style, scale, faces, seen),
-        hidden_edges=_weighted(diagram.hidden_edges, style, scale, faces, hidden),
+        edges=_weighted(diagram.edges, style, scale, faces, seen, traced),
+        hidden_edges=_weighted(diagram.hidden_edges, style, scale, faces, hidden, traced),
         extra=MappingProxyType(extra),
         scale=float(scale),
     )
@@ -132,7 +135,7 @@ def _kept(frame: Any) -> np.ndarray:
     return np.asarray(frame["change"].to_numpy(dtype=object) == KEPT)
 
 
-def _weighted(lines: Any, style: Style, scale: float, faces: Any, owners: Owners) -> Any:
+def _weighted(lines: Any, style: Style, scale: float, faces: Any, owners: Owners, traced: bool) -> Any:
     """Lines with their widths, colours and order, and whether they stay at this scale."""
     nothing = np.full(len(lines), "", dtype=object)
     kinds, roles, outlines = (
@@ -151,12 +154,16 @@ def _weighted(lines: Any, style: Style, scale: float, faces: Any, owners: Owners
     fold = folds(lines, faces)
     colour = np.where(thin & told, style.slight_ink, style.line_colours(kinds))
     owner = owners.line * len(LINE_KINDS) + kind_ranks(kinds)
+    trace = Trace(len(lines))
+    note = trace.note if traced else unnoted
+    note(fold)
     return lines.assign(
         line_mm=width,
         colour=np.where(kept | (fold & (outlines == "")), style.hidden_ink, colour),
         draw_order=order,
         outline=outlines,
-        drawn=_drawn(lines, width, order, fold, owner, scale),
+        drawn=_drawn(lines, width, order, fold, owner, scale, note),
+        **({"trace": trace.code} if traced else {}),
     )
 
 
@@ -170,7 +177,13 @@ def _sizes(faces: Any, owners: Owners) -> np.ndarray:
 
 
 def _drawn(
-    lines: Any, width: np.ndarray, order: np.ndarray, fold: np.ndarray, owner: np.ndarray, scale: float
+    lines: Any,
+    width: np.ndarray,
+    order: np.ndarray,
+    fold: np.ndarray,
+    owner: np.ndarray,
+    scale: float,
+    note: Note,
 ) -> np.ndarray:
     """1 for lines that stay, 0 for those that give way or are too short; only straight ones can."""
     shapes = np.asarray(lines.geometry.array, dtype=object)
@@ -187,6 +200,7 @@ def _drawn(
         scale=scale,
         owner=owner[rows],
         readable=lambda seen: _readable(xy[seen], fold[rows[seen]], scale),
+        note=lambda state, some=slice(None): note(state, rows[some]),
     )
     steps = np.asarray(lines["role"], dtype=object)[rows] == STEPS
     drawn[rows] = no_stubs(xy, drawn[rows] > 0, steps, scale=scale)

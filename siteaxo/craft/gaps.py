@@ -17,7 +17,9 @@ from typing import Final
 import numpy as np
 import shapely
 
+from ..ragged import running_max
 from .coarse import may_lie_near
+from .trace import Note, unnoted
 
 SLACK: Final = 0.05
 """Shortest part of a line that is missed, as a share of the distance that thins out [-]."""
@@ -112,12 +114,35 @@ def bare(length: np.ndarray, line: np.ndarray, begin: np.ndarray, end: np.ndarra
     real = np.flatnonzero(begin < end)
     order = real[np.lexsort((begin[real], line[real]))]
     line, begin, end = line[order], begin[order], end[order]
-    apart = line * 2.0 * length.max(initial=1.0)  # lines laid one behind the other
-    before = np.maximum.accumulate(np.concatenate([[-np.inf], apart + end]))[:-1] - apart
-    missed = np.maximum(begin - np.maximum(before, 0.0), 0.0)
+    missed = np.maximum(begin - np.maximum(furthest_before(line, end), 0.0), 0.0)
     last = np.zeros(len(length))
     np.maximum.at(last, line, end)
     return np.asarray(np.bincount(line, missed, len(length)) + length - last)
+
+
+def furthest_before(line: np.ndarray, end: np.ndarray) -> np.ndarray:
+    """
+    How far the stretches before each reach on the same line, minus infinity for the first of a line.
+
+    Parameters
+    ----------
+    line : ndarray of int, shape (m,)
+        The line of each stretch, not descending.
+    end : ndarray, shape (m,)
+        Where each ends.
+
+    Returns
+    -------
+    ndarray, shape (m,)
+
+    Examples
+    --------
+    >>> furthest_before(np.array([0, 0, 0, 1]), np.array([4.0, 2.0, 9.0, 3.0])).tolist()
+    [-inf, 4.0, 4.0, -inf]
+    """
+    before = np.full(len(line), -np.inf)
+    before[1:] = np.where(line[1:] == line[:-1], running_max(line, end)[:-1], -np.inf)
+    return before
 
 
 def without_gaps(
@@ -130,6 +155,7 @@ def without_gaps(
     *,
     readable: Readable | None,
     scale: float,
+    note: Note = unnoted,
 ) -> np.ndarray:
     """
     Leave out what cannot be read, and draw again what nothing stands for then.
@@ -145,6 +171,8 @@ def without_gaps(
         says of a line follows from those within ``LOCAL_MM``.
     scale : float
         The x of 1:x.
+    note : callable
+        Told what lines go through (see :mod:`.trace`).
 
     Returns
     -------
@@ -159,17 +187,21 @@ def without_gaps(
     >>> without_gaps(lines, lines, np.array([False, True]), order, reach, pairs, **how).tolist()
     [True, False]
     """
-    if readable is None:
-        return no_gaps(ends, others, stays, place, reach, _missed(ends, others, stays, *pairs, reach))
-    seen = np.flatnonzero(stays)
-    lost = seen[~readable(seen)]
-    before = stays.copy()
-    before[lost] = False
+    before, lost = stays.copy(), np.zeros(0, dtype=np.int64)
+    if readable is not None:
+        seen = np.flatnonzero(stays)
+        lost = seen[~readable(seen)]
+        before[lost] = False
+    note(before)
     missed = np.setdiff1d(_missed(ends, others, before, *pairs, reach), lost)
-    missed = missed[_read(ends, missed, before, readable, scale)]
-    stays = no_gaps(ends, others, before, place, reach, missed)
-    back = np.flatnonzero(stays & ~before)
-    stays[back] = _read(ends, back, before, readable, scale)
+    if readable is not None:
+        missed = missed[_read(ends, missed, before, readable, scale)]
+    note(np.ones(len(missed)), missed)
+    stays = no_gaps(ends, others, before, place, reach, missed, note=note)
+    if readable is not None:
+        back = np.flatnonzero(stays & ~before)
+        stays[back] = _read(ends, back, before, readable, scale)
+    note(stays)
     return stays
 
 
@@ -206,6 +238,8 @@ def no_gaps(
     place: np.ndarray,
     reach: np.ndarray,
     missed: np.ndarray,
+    *,
+    note: Note = unnoted,
 ) -> np.ndarray:
     """
     Draw again what has given way to lines that do not lie beside it all along.
@@ -224,6 +258,8 @@ def no_gaps(
         How far from each line others give way; of two the greater counts [m].
     missed : ndarray of int, shape (k,)
         Lines among which those to be drawn again are; others are within reach.
+    note : callable
+        Told when lines are drawn again, the first ones at 1 (see :mod:`.trace`).
 
     Returns
     -------
@@ -237,7 +273,7 @@ def no_gaps(
     [True, True]
     """
     stays, old = stays.copy(), np.flatnonzero(stays)
-    old = old[may_lie_near(ends[old], ends[missed], float(reach.max(initial=0.0)))]
+    old = old[may_lie_near(ends[old], ends[missed], (1 + PAST) * float(reach.max(initial=0.0)))]
     length = _measured(ends[missed])[0]
     tree = shapely.STRtree(shapely.linestrings(ends[missed]))
     chunks = [old[row : row + CHUNK] for row in range(0, len(old), CHUNK)]
@@ -245,14 +281,19 @@ def no_gaps(
     near = ((chunk, _near(others, chunk, tree, reach)) for chunk in chunks)
     found += [_covered(ends, others, chunk, missed, *pair, reach) for chunk, pair in near]
     one, other = _near(others, missed, tree, reach) if len(missed) else (missed, missed)
+    far = np.maximum(reach[missed[one]], reach[missed[other]])
+    close = np.flatnonzero(_apart(others[missed[one]], ends[missed[other]]) <= far)
+    one, other, times = one[close], other[close], np.zeros(len(ends), dtype=np.int64)
     while True:
         line, begin, end = (np.concatenate(part) for part in zip(*found, strict=True))
         new = ~stays[missed] & (bare(length, line, begin, end) > SLACK * reach[missed])
         if not new.any():
+            note(times)
             return stays
         weaker = new[one] & new[other] & (place[missed[one]] > place[missed[other]])
         new[one[weaker]] = False
         stays[missed[new]] = True
+        times[missed[new]] = times.max(initial=0) + 1
         mine = new[one]
         found.append(_covered(ends, others, missed, missed, one[mine], other[mine], reach))
 
@@ -260,9 +301,15 @@ def no_gaps(
 def _near(
     ends: np.ndarray, rows: np.ndarray, tree: shapely.STRtree, reach: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Which of some lines lie within the greatest reach of which lines of a tree."""
-    by, of = tree.query(shapely.linestrings(ends[rows]), predicate="dwithin", distance=reach.max())
+    """Which of some lines lie within the greatest reach, and a little more, of which lines of a tree."""
+    far = (1 + PAST) * reach.max()  # so that what lies beside counts in whatever drawing
+    by, of = tree.query(shapely.linestrings(ends[rows]), predicate="dwithin", distance=far)
     return by, of
+
+
+def _apart(ends: np.ndarray, others: np.ndarray) -> np.ndarray:
+    """How far lines lie from others, pair by pair [m]."""
+    return np.asarray(shapely.distance(shapely.linestrings(ends), shapely.linestrings(others)))
 
 
 def _covered(

@@ -21,6 +21,7 @@ from ..solids.chips import chips
 from ..view.crossings import Outlines
 from ..view.rings import rings_of
 from .folds import LYING
+from .gaps import furthest_before
 from .lines import LINE_SERIES_MM, no_wider
 from .owners import Owners
 
@@ -171,9 +172,7 @@ def _unbroken(
     rows = np.flatnonzero(end > 0)
     rows = rows[np.lexsort((begin[rows], line[rows]))]
     line, begin, end = line[rows], begin[rows], end[rows]
-    apart = line * 2.0 * reach.max(initial=1.0)  # rays laid one behind the other
-    covered = np.maximum.accumulate(np.concatenate([[-np.inf], apart + end]))[:-1] - apart
-    gap = np.cumsum(begin > np.maximum(covered, 0.0) + SLACK * reach[line])
+    gap = np.cumsum(begin > np.maximum(furthest_before(line, end), 0.0) + SLACK * reach[line])
     first = np.searchsorted(line, line)
     before = np.where(first > 0, gap[first - 1], 0)
     kept = gap == before

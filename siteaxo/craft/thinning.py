@@ -34,6 +34,7 @@ from ..angles import cos_deg, sin_deg
 from ..ragged import spread
 from ..view.order import in_order, starts
 from .gaps import Readable, without_gaps
+from .trace import Note, unnoted
 from .whole import Whole, bridged, spans, whole_lines
 
 LEAST_MM: Final = 0.7
@@ -42,6 +43,7 @@ BINS: Final = 18
 SHARE: Final = 0.5
 CHUNK: Final = 1 << 18  # pairs of lines looked at at once
 STRIPS: Final = 1 << 24  # more than lines are sorted into
+EXACT: Final = 2.0**-30  # lengths are whole multiples of this, so that their sums have no order [m]
 STEPS: Final = 1 << 31  # to which beginnings and ends of lines are rounded while they are sorted
 
 
@@ -54,6 +56,7 @@ def far_enough(
     least_mm: float = LEAST_MM,
     owner: ArrayLike | None = None,
     readable: Readable | None = None,
+    note: Note = unnoted,
 ) -> np.ndarray:
     """
     Which of many straight lines stay when they are drawn at 1:*scale*.
@@ -76,6 +79,8 @@ def far_enough(
     readable : callable, optional
         Told the rows of lines that would be drawn, says for each whether it is left in; one that
         is not stands for no other. What it says of a line follows from those within ``gaps.LOCAL_MM``.
+    note : callable
+        Told what lines go through (see :mod:`.trace`).
 
     Returns
     -------
@@ -106,10 +111,11 @@ def far_enough(
     yields = place[first] > place[second]  # only the lesser of two can give way
     first, second = first[yields], second[yields]
     stays = np.ones(len(ends), dtype=bool)
-    stays[some] = _given_way(ends[some], row[first], row[second], pieces)
+    stays[some] = _given_way(ends[some], row[first], row[second], pieces, lambda state: note(state, some))
     others = ends.copy()
     others[some] = bridged(ends[some], pieces.straight, reach[some])
-    return without_gaps(ends, others, stays, place, reach, (first, second), readable=readable, scale=scale)
+    pairs = first, second
+    return without_gaps(ends, others, stays, place, reach, pairs, readable=readable, scale=scale, note=note)
 
 
 def _half(
@@ -126,10 +132,14 @@ def _sums(key: np.ndarray, values: np.ndarray) -> np.ndarray:
     return np.asarray(np.bincount(number, values)[number])
 
 
-def _given_way(ends: np.ndarray, first: np.ndarray, second: np.ndarray, pieces: Whole) -> np.ndarray:
+def _given_way(
+    ends: np.ndarray, first: np.ndarray, second: np.ndarray, pieces: Whole, note: Note
+) -> np.ndarray:
     """Which lines stay if each *first* gives way to its *second*, those that bend as a whole."""
     stays = _settled(len(ends), first, second)
+    note(stays)
     if not pieces.bends.any():
+        note(3 * stays)  # as below, where each stays or goes by itself
         return stays
     alone = len(ends) + np.arange(len(ends))
     line = np.unique(np.where(pieces.bends, pieces.joined, alone), return_inverse=True)[1].ravel()
@@ -137,6 +147,7 @@ def _given_way(ends: np.ndarray, first: np.ndarray, second: np.ndarray, pieces: 
     whole = _wholly(stays, line, length)
     free = (whole | ~stays)[first] & (whole | ~stays)[second]  # what goes as a whole makes nothing give way
     stays = _settled(len(ends), first[free], second[free])
+    note(2 * stays + whole)
     return _wholly(stays, line, length) & whole
 
 
@@ -179,7 +190,7 @@ def _beside(ends: np.ndarray, reach: np.ndarray) -> tuple[np.ndarray, np.ndarray
             close = np.flatnonzero(along > 0)
             found.append((a[close], b[close], along[close]))
     a, b, along = (np.concatenate(part) for part in zip(*found, strict=True))
-    return a, b, along
+    return a, b, np.round(along / EXACT) * EXACT
 
 
 def _levelled(ends: np.ndarray, turn: float) -> np.ndarray:

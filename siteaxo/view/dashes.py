@@ -11,7 +11,7 @@ from typing import Final, Self
 
 import numpy as np
 
-from ..ragged import spread
+from ..ragged import running_max, spread
 from .order import by_group, heads, starts
 
 _OWN: Final = ("xy", "depth", "source", "solid", "smooth")  # columns with a row for each edge
@@ -212,7 +212,7 @@ def complement(covered: Dashes, length: np.ndarray, shortest: float) -> tuple[Da
     count = len(length)
     order = by_group(covered.edge, covered.begin)
     edge, begin, end = covered.edge[order], covered.begin[order], covered.end[order]
-    reach = _running_max(edge, end)
+    reach = running_max(edge, end)
     first = heads(edge)
     last = np.append(first[1:], True)[: len(edge)]
     untouched = np.ones(count, dtype=bool)
@@ -240,14 +240,3 @@ def _gaps_of(bare: Dashes, count: int) -> Dashes:
     real = np.flatnonzero(end > begin)
     edge = np.repeat(np.arange(count), per_edge + 1)
     return Dashes(edge=edge[real], begin=begin[real], end=end[real])
-
-
-def _running_max(group: np.ndarray, value: np.ndarray) -> np.ndarray:
-    """Greatest value so far within each run of equal *group*, exactly (by ranks)."""
-    if not len(value):
-        return value
-    order = np.argsort(value)
-    rank = np.empty(len(value), dtype=np.int64)
-    rank[order] = np.arange(len(value))
-    best = np.maximum.accumulate(group * len(value) + rank) - group * len(value)
-    return value[order[best]]
