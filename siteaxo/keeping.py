@@ -124,9 +124,9 @@ def pack(geometries: np.ndarray, name: str) -> Arrays:
     }
 
 
-def unpack(arrays: Mapping[str, np.ndarray], name: str) -> np.ndarray:
+def unpack(arrays: Mapping[str, np.ndarray], name: str, rows: np.ndarray | None = None) -> np.ndarray:
     """
-    Read what :func:`pack` wrote.
+    Read what :func:`pack` wrote, or some rows of it.
 
     Examples
     --------
@@ -136,6 +136,7 @@ def unpack(arrays: Mapping[str, np.ndarray], name: str) -> np.ndarray:
     """
     whole, ends = arrays[f"{name}_wkb"].tobytes(), arrays[f"{name}_ends"]
     begins = np.concatenate([[0], ends[:-1]]) if len(ends) else ends
+    begins, ends = (begins, ends) if rows is None else (begins[rows], ends[rows])
     cut = [whole[begin:end] or None for begin, end in zip(begins.tolist(), ends.tolist(), strict=True)]
     result = np.empty(len(cut), dtype=object)
     result[:] = cut

@@ -22,7 +22,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from ..diagram.layers import ViewRecord
+from ..diagram.layers import GROUP, NUMBER, ViewRecord
 from ..diagram.tables import extra_table
 from .bonds import BONDS, Bond, Joints, joints_of, thinned_bond
 from .finishes import Finish, Laying
@@ -99,6 +99,7 @@ def _named(
         line_mm=style.weights.of("pattern", scale),
         colour=np.array([inks[fill] for fill in faces["fill"]], dtype=object),
         units_per_m2=units,
+        **{name: faces[name].to_numpy() for name in (GROUP, NUMBER) if name in faces},
     )
 
 

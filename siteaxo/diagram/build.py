@@ -23,7 +23,7 @@ from ..solids.stack import Stack
 from ..view.dashes import Dashes
 from ..view.kinds import KINDS, PROFILE
 from ..view.resolve import Drawing
-from .layers import EDGE_COLUMNS, FACE_COLUMNS, NUMBER, PLAN_COLUMNS, DiagramLayers, ViewRecord
+from .layers import EDGE_COLUMNS, FACE_COLUMNS, GROUP, NUMBER, PLAN_COLUMNS, DiagramLayers, ViewRecord
 from .numbers import row_numbers
 from .outline import bare_stretches, parted
 from .tables import findings_table, table
@@ -61,6 +61,7 @@ def build_diagram(
     view: ViewRecord,
     plan_turn: float,
     findings: Iterable[Finding],
+    planned: np.ndarray | None = None,
 ) -> DiagramLayers:
     """
     Name and order everything that a drawing shows.
@@ -79,6 +80,8 @@ def build_diagram(
         Turn of the plan table from the local plane [degrees anticlockwise].
     findings : iterable of Finding
         All that was noticed.
+    planned : ndarray of bool, shape (n,), optional
+        Features that the plan shows; all when left out.
 
     Returns
     -------
@@ -98,7 +101,7 @@ def build_diagram(
         faces=_faces(stack, drawing, names, view),
         edges=_lines(stack, drawing, seen, names, view),
         hidden_edges=_lines(stack, drawing, hidden, names, view),
-        plan=plan_table(stack, view, plan_turn),
+        plan=plan_table(stack, view, plan_turn, planned),
         findings=findings_table(findings),
         report=MappingProxyType(dict(drawing.report)),
     )
@@ -142,6 +145,7 @@ def _faces(stack: Stack, drawing: Drawing, names: Names, view: ViewRecord) -> ge
         "material": names.material[solid],
         **{f"normal_{axis}": normal[:, k] for k, axis in enumerate("xyz")},
         "offset": (corner * normal).sum(axis=1),
+        GROUP: solid,
         NUMBER: row_numbers(solid, np.bincount(faces.solid, minlength=len(names.layer))),
     }
     return table(columns, FACE_COLUMNS, polygon[seen])
@@ -203,8 +207,8 @@ def _lines(
 ) -> geopandas.GeoDataFrame:
     dashes = strokes.dashes
     solid = drawing.edges.solid[dashes.edge]
-    crossing = drawing.edges.source[dashes.edge] < 0
     own = np.bincount(stack.scene.edges.solid, minlength=len(names.layer))
+    group = solid + len(own) * (drawing.edges.source[dashes.edge] < 0)
     count = len(dashes)
     columns = {
         "layer": names.layer[solid],
@@ -217,7 +221,8 @@ def _lines(
         "outline": strokes.outline,
         "drawn": np.ones(count, dtype=np.int64),
         "nearness": _nearness(drawing, view)[dashes.edge],
-        NUMBER: row_numbers(solid + crossing * len(own), np.tile(own, 2)),  # crossings stand behind all
+        GROUP: group,
+        NUMBER: row_numbers(group, np.tile(own, 2)),
     }
     return table(columns, EDGE_COLUMNS, shapely.linestrings(dashes.xy(drawing.edges)))
 
@@ -231,13 +236,15 @@ def _nearness(drawing: Drawing, view: ViewRecord) -> np.ndarray:
     return (near - near.min()) / span if span > 0 else np.ones(len(near))
 
 
-def plan_table(stack: Stack, view: ViewRecord, turn: float) -> geopandas.GeoDataFrame:
-    """Footprints on the plan, turned by *turn* from the local plane [degrees anticlockwise]."""
+def plan_table(
+    stack: Stack, view: ViewRecord, turn: float, planned: np.ndarray | None = None
+) -> geopandas.GeoDataFrame:
+    """Footprints on the plan, all or some, turned by *turn* from the local plane [degrees anticlockwise]."""
     features = stack.features
     sine, cosine = sin_deg(turn), cos_deg(turn)
     rotation = np.array([[cosine, -sine], [sine, cosine]])
     centre = np.array([view.origin_x, view.origin_y])
-    there = np.flatnonzero(~shapely.is_empty(features.geometry))
+    there = np.flatnonzero(~shapely.is_empty(features.geometry) & (True if planned is None else planned))
     layer = features.layer[there]
     columns = {
         "layer": np.array([key.name for key in features.layers], dtype=object)[layer],

@@ -42,6 +42,9 @@ FINDING_COLUMNS: Final = ("severity", "code", "layer", "source_id", "field", "va
 PLANE_COLUMNS: Final = ("normal_x", "normal_y", "normal_z", "offset")
 """Columns that faces carry in memory: the unit normal of each face's plane, and how far the
 plane lies from the page's origin along it [m]."""
+GROUP: Final = "group"
+"""Column that faces and lines carry in memory: the number of the solid that a row shows; of lines where
+faces cross, which stand behind all others, that number and how many solids there are."""
 NUMBER: Final = "number"
 """Column that faces and lines carry in memory: a number for each row, ascending, that stays where other
 solids change; a file has it as the number of its row."""
@@ -175,7 +178,8 @@ class DiagramLayers:
     faces, edges, hidden_edges, plan : geopandas.GeoDataFrame
         Columns as in FACE_COLUMNS, EDGE_COLUMNS and PLAN_COLUMNS beside ``geometry``;
         no CRS is set, since the page is none of the Earth's. Faces may carry
-        PLANE_COLUMNS too, lines ``nearness`` (0 farthest from the viewer, 1 nearest), and both NUMBER.
+        PLANE_COLUMNS too, lines ``nearness`` (0 farthest from the viewer, 1 nearest), and both GROUP
+        and NUMBER.
     findings : pandas.DataFrame
         Columns as in FINDING_COLUMNS.
     report : mapping

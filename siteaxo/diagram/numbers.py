@@ -17,9 +17,6 @@ def row_numbers(group: np.ndarray, own: np.ndarray) -> np.ndarray:
     """
     Number rows so that those of a solid keep their numbers where others are seen otherwise.
 
-    Each group has room for as many rows as follow from the scene, whatever hides them, and more only where
-    it has more rows.
-
     Parameters
     ----------
     group : ndarray of int, shape (n,)
@@ -40,6 +37,32 @@ def row_numbers(group: np.ndarray, own: np.ndarray) -> np.ndarray:
     if (np.diff(group) < 0).any():
         return np.arange(1, len(group) + 1)
     start = starts(group, len(own))
-    room = np.maximum(ROOM * own, np.diff(start))
+    return (first_numbers(np.diff(start), own) - start[:-1])[group] + np.arange(len(group))
+
+
+def first_numbers(rows: np.ndarray, own: np.ndarray) -> np.ndarray:
+    """
+    Number of the first row of each solid.
+
+    Each has room for as many rows as follow from the scene, whatever hides them, and more only where
+    it has more rows.
+
+    Parameters
+    ----------
+    rows : ndarray of int, shape (s,)
+        How many rows each solid has.
+    own : ndarray of int, shape (s,)
+        How many faces or edges.
+
+    Returns
+    -------
+    ndarray of int, shape (s,)
+
+    Examples
+    --------
+    >>> first_numbers(np.array([2, 0, 1]), np.array([3, 1, 3])).tolist()
+    [1, 17, 21]
+    """
+    room = np.maximum(ROOM * own, rows)
     room = 1 << np.maximum(np.frexp(room - 0.5)[1], 0).astype(np.int64)  # the next power of two
-    return 1 + (np.cumsum(room) - room - start[:-1])[group] + np.arange(len(group))
+    return np.asarray(1 + np.cumsum(room) - room)

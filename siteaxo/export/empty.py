@@ -48,13 +48,9 @@ def settled(tables: list[Table], crs: str, to_map: np.ndarray | None) -> list[Fu
     return [_settled(table, crs, to_map) for table in tables]
 
 
-def form_of(full: list[Full]) -> str:
-    """A hash of what the tables are, whatever rows they hold."""
-    told = [
-        [one.table.name, one.table.description, one.place, list(one.rows.columns), *_kinds(one)]
-        for one in full
-    ]
-    return digest("empty tables", told)
+def form_of(full: Full) -> list[Any]:
+    """What a table is, whatever rows it holds."""
+    return [full.table.name, full.table.description, full.place, list(full.rows.columns), *_kinds(full)]
 
 
 def empty_file(path: Path, full: list[Full], store: Store) -> bytes:
@@ -67,7 +63,13 @@ def empty_file(path: Path, full: list[Full], store: Store) -> bytes:
         path.unlink()
         return empty
 
-    return kept(store, form_of(full), make, _as_array, lambda arrays: arrays["file"].tobytes())
+    return kept(
+        store,
+        digest("empty tables", [form_of(one) for one in full]),
+        make,
+        _as_array,
+        lambda arrays: arrays["file"].tobytes(),
+    )
 
 
 def _settled(table: Table, crs: str, to_map: np.ndarray | None) -> Full:

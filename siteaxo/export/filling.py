@@ -53,6 +53,9 @@ class Change:
     gone: np.ndarray
     come: Rows
 
+    def __bool__(self) -> bool:
+        return bool(len(self.gone) or len(self.come))
+
 
 @contextlib.contextmanager
 def opened(draft: Path) -> Iterator[sqlite3.Connection]:

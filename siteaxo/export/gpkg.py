@@ -32,17 +32,19 @@ from ..diagram.layers import (
     EXTRA_TABLES,
     FACE_COLUMNS,
     FINDING_COLUMNS,
+    GROUP,
+    NUMBER,
     PART_COLUMNS,
     PLAN_COLUMNS,
     DiagramLayers,
     ViewRecord,
 )
 from ..errors import OutputError, ViewError
-from ..keeping import Forgetful, digest
+from ..keeping import Forgetful
 from .atomic import draft_of, replacing
-from .empty import Full, Table, empty_file, form_of, kind_of, settled
+from .empty import Full, Table, empty_file, kind_of, settled
 from .filling import fill, opened, settle, untriggered
-from .patching import Earlier, differences, patched, told
+from .patching import Amendment, Earlier, differences, patched, told
 
 FRAMES: Final = ("sheet", "map")
 
@@ -56,6 +58,7 @@ def write_gpkg(
     inputs: Iterable[str | os.PathLike[str]] = (),
     metadata: Mapping[str, str] = MappingProxyType({}),
     earlier: Earlier | None = None,
+    amendment: Amendment | None = None,
     progress: Callable[[str, float], None] | None = None,
 ) -> None:
     """
@@ -81,6 +84,8 @@ def write_gpkg(
         Items for its metadata; keys of letters, digits and underscores.
     earlier : Earlier, optional
         The file written last time, in a copy of which rows are changed where few have.
+    amendment : Amendment, optional
+        What of the drawing is other than in that file, where it is known.
     progress : callable, optional
         Called as ``progress("rows", share)``; it may raise to stop.
 
@@ -98,10 +103,14 @@ def write_gpkg(
     view = diagram.view
     to_map = map_from_page(view) if frame == "map" else None
     crs = view.plane_wkt if to_map is not None else page_crs(view)
-    tables = settled(_tables(diagram), crs, to_map)
     say = partial(progress or (lambda stage, share: None), "rows")
     with replacing(path, inputs=inputs) as temporary:
         try:
+            if earlier is not None and amendment is not None:
+                small = settled(_tables(amendment.layers), crs, to_map)
+                if _amended(temporary, small, metadata, earlier, amendment, say):
+                    return
+            tables = settled(_tables(diagram), crs, to_map)
             if earlier is None or not _changed(temporary, tables, metadata, earlier, say):
                 _written(temporary, tables, metadata, earlier, say)
             _check_whole(temporary, tables)
@@ -194,7 +203,9 @@ def _extra_tables(diagram: DiagramLayers) -> list[Table]:
     tables = []
     for name, rows in diagram.extra.items():
         if len(rows):
-            further = [column for column in rows.columns if column not in (*EXTRA_COLUMNS, "geometry")]
+            further = [
+                column for column in rows.columns if column not in (*EXTRA_COLUMNS, GROUP, NUMBER, "geometry")
+            ]
             kind = kind_of(np.asarray(rows.geometry.array, dtype=object))
             tables.append(
                 _table(name, rows, (*EXTRA_COLUMNS, *further), kind, EXTRA_TABLES[name].description)
@@ -238,6 +249,19 @@ def _version() -> str:
         return "unknown"
 
 
+def _amended(
+    path: Path,
+    tables: list[Full],
+    metadata: Mapping[str, str],
+    earlier: Earlier,
+    amendment: Amendment,
+    say: Callable[[float], None],
+) -> bool:
+    """Write the file by changing the rows of the one written last that are known to be others."""
+    changes = amendment.changes(earlier.before, bool(metadata), tables)
+    return changes is not None and patched(earlier, path, changes, metadata=metadata, say=say)
+
+
 def _changed(
     path: Path,
     tables: list[Full],
@@ -247,7 +271,7 @@ def _changed(
 ) -> bool:
     """Write the file by changing rows of the one written last, if few have changed; and tell its rows."""
     rows = [one.rows for one in tables]
-    earlier.now = told(digest(form_of(tables), bool(metadata)), rows)
+    earlier.now = told(tables, bool(metadata))
     changes = differences(earlier.before, earlier.now, rows)
     return changes is not None and patched(earlier, path, changes, metadata=metadata, say=say)
 

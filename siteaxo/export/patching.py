@@ -10,13 +10,16 @@ from __future__ import annotations
 import hashlib
 import shutil
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
 import numpy as np
 
+from ..diagram.layers import DiagramLayers
 from ..keeping import Arrays, Store, digest
 from .atomic import draft_of
+from .empty import Full, form_of
 from .filling import Change, change, opened, settle, untriggered
 from .rows import Rows
 
@@ -41,27 +44,91 @@ class Earlier:
         self.before: Arrays = store.get(self.key) or {}
         self.now: Arrays = {}
 
-    def keep(self) -> None:
-        """Keep what the file holds that has been written."""
-        self.before = self.now | {"file": _hashed(self.path)}
+    def keep(self, state: str = "") -> None:
+        """Keep what the file holds that has been written, and what tells the drawing in it."""
+        self.before = self.now | {"file": _hashed(self.path), "state": _bytes(state)}
         self.store.put(self.key, self.before)
 
 
-def told(form: str, tables: list[Rows]) -> Arrays:
+@dataclass(frozen=True, kw_only=True)
+class Amendment:
     """
-    What is kept of a file: the form of its tables, the numbers of their rows, and what these hold.
+    What of a drawing is other than in the file written last.
 
     Parameters
     ----------
-    form : str
-        A hash of what the tables are, whatever rows they hold.
-    tables : list of Rows
-        All their rows.
+    before : str
+        What tells the drawing in that file.
+    layers : DiagramLayers
+        Rows that come, with their numbers, of tables some rows of which go; all rows of others.
+    gone : mapping of str to ndarray of int
+        Numbers of the rows that go, by table.
+    """
+
+    before: str
+    layers: DiagramLayers
+    gone: Mapping[str, np.ndarray]
+
+    def changes(self, known: Arrays, metadata: bool, tables: list[Full]) -> dict[str, Change] | None:
+        """
+        What changes in a file.
+
+        Parameters
+        ----------
+        known : dict of str to ndarray
+            What is told of the file.
+        metadata : bool
+            Whether a file has items of metadata.
+        tables : list of Full
+            Those of the layers that have rows.
+
+        Returns
+        -------
+        dict of str to Change, or None
+            None if the file is not of that drawing, or would have other tables.
+        """
+        if "state" not in known or known["state"].tobytes().decode() != self.before:
+            return None
+        now, changes = told(tables, metadata), dict[str, Change]()
+        here = {one.rows.name: one.rows for one in tables}
+        forms = [name for name in now if name.startswith("form ")]
+        if not all(name in known and np.array_equal(known[name], now[name]) for name in forms):
+            return None
+        for name in _names(known):
+            if name not in self.gone:
+                changes[name] = _difference(known, now, here[name])
+                continue
+            number = known[f"number {name}"]
+            gone = number[np.isin(number, self.gone[name])]
+            if name not in here and len(gone):
+                return None  # an empty table needs a form too
+            if name in here:
+                changes[name] = Change(gone=gone, come=here[name])
+        return {name: one for name, one in changes.items() if one}
+
+
+def _names(known: Arrays) -> list[str]:
+    """Tables of a file of which something is kept."""
+    return [key.removeprefix("number ") for key in known if key.startswith("number ")]
+
+
+def told(tables: list[Full], metadata: bool) -> Arrays:
+    """
+    What is kept of a file: what its tables are, the numbers of their rows, and what these hold.
+
+    Parameters
+    ----------
+    tables : list of Full
+        All of them, or some.
+    metadata : bool
+        Whether it has items of metadata.
     """
     words: dict[str, bytes] = {}
-    arrays = {"form": np.frombuffer(form.encode(), dtype=np.uint8)}
-    for table in tables:
-        arrays |= {f"number {table.name}": table.number, f"hash {table.name}": table.hashes(words)}
+    arrays: Arrays = {}
+    for one in tables:
+        name = one.rows.name
+        arrays |= {f"form {name}": _bytes(digest(metadata, form_of(one)))}
+        arrays |= {f"number {name}": one.rows.number, f"hash {name}": one.rows.hashes(words)}
     return arrays
 
 
@@ -81,21 +148,24 @@ def differences(before: Arrays, now: Arrays, tables: list[Rows]) -> dict[str, Ch
     dict of str to Change, or None
         What changes, by table; None if there was no file, or one with other tables.
     """
-    if "form" not in before or not np.array_equal(before["form"], now["form"]):
+    forms = [{name: one.tobytes() for name, one in of.items() if name[:5] == "form "} for of in (before, now)]
+    if list(forms[0].items()) != list(forms[1].items()):
         return None
-    changes = {}
-    for table in tables:
-        old, new = before[f"number {table.name}"], table.number
-        place = np.searchsorted(old, new)
-        there = np.append(old, 0)[place] == new
-        same = there.copy()
-        was, holds = before[f"hash {table.name}"][place[there]], now[f"hash {table.name}"][there]
-        same[there] = (was == holds).all(axis=1)
-        stays = np.zeros(len(old), dtype=bool)
-        stays[place[same]] = True
-        if not (same.all() and stays.all()):
-            changes[table.name] = Change(gone=old[~stays], come=table.take(np.flatnonzero(~same)))
-    return changes
+    changes = {table.name: _difference(before, now, table) for table in tables}
+    return {name: one for name, one in changes.items() if one}
+
+
+def _difference(before: Arrays, now: Arrays, table: Rows) -> Change:
+    """The rows of one table that differ."""
+    old, new = before[f"number {table.name}"], table.number
+    place = np.searchsorted(old, new)
+    there = np.append(old, 0)[place] == new
+    same = there.copy()
+    was, holds = before[f"hash {table.name}"][place[there]], now[f"hash {table.name}"][there]
+    same[there] = (was == holds).all(axis=1)
+    stays = np.zeros(len(old), dtype=bool)
+    stays[place[same]] = True
+    return Change(gone=old[~stays], come=table.take(np.flatnonzero(~same)))
 
 
 def patched(
@@ -131,7 +201,7 @@ def patched(
         written last is not what was written, or where so much has changed that all has to be written.
     """
     known = earlier.before
-    names = [key.removeprefix("number ") for key in known if key.startswith("number ")]
+    names = _names(known)
     total = sum(len(known[f"number {name}"]) for name in names)
     if sum(max(len(one.gone), len(one.come)) for one in changes.values()) > MOST * total:
         return False
@@ -147,6 +217,10 @@ def patched(
     if done:
         earlier.now = _with_changes(known, changes)
     return done
+
+
+def _bytes(text: str) -> np.ndarray:
+    return np.frombuffer(text.encode(), dtype=np.uint8)
 
 
 def _copied(earlier: Earlier, draft: Path) -> bool:

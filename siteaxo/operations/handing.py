@@ -136,10 +136,11 @@ def export(
         inputs=diagram.inputs,
         metadata={} if log is None else metadata_of(log),
         earlier=earlier,
+        amendment=diagram.amendment,
         progress=progress,
     )
     if earlier is not None:
-        earlier.keep()
+        earlier.keep(diagram.state)
     return path
 
 

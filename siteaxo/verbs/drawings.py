@@ -8,13 +8,14 @@ import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
 from ..craft.dress import dress
 from ..craft.style import Style
 from ..diagram.layers import DiagramLayers
 from ..export.atomic import write_bytes
 from ..export.gpkg import write_gpkg
+from ..export.patching import Amendment
 from ..source.site import SheetSettings
 from .readback import ReadsBack, TakesMarks
 from .shown import diagram_text
@@ -76,6 +77,8 @@ class Diagram(TakesMarks, ReadsBack, DiagramLayers):
     sheet_settings: SheetSettings
     style: Style
     inputs: tuple[str, ...] = ()
+    state: ClassVar[str] = ""
+    amendment: ClassVar[Amendment | None] = None
 
     def __repr__(self) -> str:
         return diagram_text(self)

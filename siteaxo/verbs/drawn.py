@@ -22,16 +22,18 @@ from ..craft.style import Style
 from ..craft.stylefile import style_of
 from ..craft.walkable import walkable
 from ..diagram.build import build_diagram
-from ..diagram.layers import ViewRecord
+from ..diagram.layers import DiagramLayers, ViewRecord
 from ..diagram.tables import extra_table
 from ..errors import Finding, ViewError
-from ..keeping import Store
+from ..keeping import Store, digest
 from ..solids.stack import Stack
 from ..source.gather import Gathered
 from ..source.site import SiteData
 from ..view.projection import View, make_view
-from ..view.resolve import resolve
+from ..view.resolve import Drawing, How, resolve
+from ..view.tiles import SIZE
 from ..view.tolerance import Tolerance
+from .amending import LEAST, Parts
 from .drawings import Diagram
 from .recent import Recent
 from .wishes import Wish, crowd_wanted, light_wanted, recorded
@@ -145,28 +147,80 @@ class Draws:
         finish: Callable[[Diagram], Diagram] | None = None,
     ) -> Diagram:
         """Draw the model, or a stack made from its own, and finish its tables before they are dressed."""
-        solids = stack or self.stack
-        how: dict[str, Any] = {"tolerance": wish.tolerance, "threads": wish.threads, "store": wish.store}
-        shown = self._placed(wish) if people is None else people
-        staged = self._staged(wish, solids, shown)
-        say = partial(wish.progress or (lambda stage, share: None), "layers")
-        say(0.0)
-        layers = build_diagram(
-            solids,
-            staged.drawing,
+        if wish.store is not None and finish is None and self._plain(wish, stack, people):
+            dressed = self._amended(wish, wish.store)
+        else:
+            whole, wanted = self._bare(wish, stack=stack, people=people)
+            dressed = (finish(whole) if finish else whole).at_scale(wanted)
+        wish.tell("layers", 1.0)
+        return dressed
+
+    def _plain(self, wish: Wish, stack: Stack | None, people: People | None) -> bool:
+        """Whether a drawing is one of many plain solids, which may be amended where they have changed."""
+        bare = stack is None and people is None and wish.extras == Extras()
+        scaled = not isinstance(self._scale(wish), str) and wish.style.weights.falloff_steps == 0
+        own = self.stack
+        return (
+            bare and scaled and own.terrain is None and not len(own.panels) and len(own.scene.rank) >= LEAST
+        )
+
+    def _scale(self, wish: Wish) -> float | str:
+        """The x of 1:x that is asked for, or "fit"."""
+        return self.site.sheet.scale if wish.scale is None else wish.scale
+
+    def _amended(self, wish: Wish, store: Store) -> Diagram:
+        """Draw what has changed since the last time, or all."""
+        limits, view = wish.tolerance or Tolerance(), self._record(wish)
+        say = wish.progress or (lambda stage, share: None)
+        parts = Parts(
+            stack=self.stack,
+            how=How(
+                view=wish.squared, origin=self.origin, limits=limits, threads=wish.threads, tile=SIZE, say=say
+            ),
+            style=wish.style,
+            scale=float(self._scale(wish)),
+            told=digest(view, self.squaring, limits.length),
+            bare=lambda drawing, planned: self._layers(wish, drawing, planned),
+            whole=lambda: self._bare(wish)[0],
+        )
+        fields = {**self._fields(wish), "name": self.site.name, "view": view, "scale": parts.scale}
+        return parts.diagram(store, fields)
+
+    def _layers(
+        self, wish: Wish, drawing: Drawing, planned: np.ndarray | None = None, stack: Stack | None = None
+    ) -> DiagramLayers:
+        """Make what is seen, or some of it, into tables."""
+        return build_diagram(
+            stack or self.stack,
+            drawing,
             name=self.site.name,
             view=self._record(wish),
             plan_turn=wish.view.turn + self.squaring,
             findings=self._noticed(wish.style),
+            planned=planned,
         )
-        say(0.3)
-        bare = Diagram(
-            **vars(layers),
-            sheet_settings=self.site.sheet,
-            style=wish.style,
-            inputs=self.site.inputs,
-            source_crs=self.gathered.source_crs,
-        )
+
+    def _fields(self, wish: Wish) -> dict[str, Any]:
+        """What a diagram has beside its layers."""
+        return {
+            "sheet_settings": self.site.sheet,
+            "style": wish.style,
+            "inputs": self.site.inputs,
+            "source_crs": self.gathered.source_crs,
+        }
+
+    def _bare(
+        self, wish: Wish, *, stack: Stack | None = None, people: People | None = None
+    ) -> tuple[Diagram, float]:
+        """A drawing with all its tables, not yet dressed, and the x of the 1:x that it is wanted for."""
+        solids = stack or self.stack
+        how: dict[str, Any] = {"tolerance": wish.tolerance, "threads": wish.threads, "store": wish.store}
+        shown = self._placed(wish) if people is None else people
+        staged = self._staged(wish, solids, shown)
+        wish.tell("layers", 0.0)
+        layers = self._layers(wish, staged.drawing, stack=solids)
+        wish.tell("layers", 0.3)
+        bare = Diagram(**vars(layers), **self._fields(wish))
         wanted = bare.scale_of(scale=wish.scale)
         rows = extra_rows(
             solids,
@@ -179,11 +233,8 @@ class Draws:
             **how,
         )
         tables = {name: extra_table(table.geometry, **table.columns) for name, table in rows.items()}
-        whole = replace(bare, extra={**bare.extra, **tables})
-        say(0.5)
-        dressed = (finish(whole) if finish else whole).at_scale(wanted)
-        say(1.0)
-        return dressed
+        wish.tell("layers", 0.5)
+        return replace(bare, extra={**bare.extra, **tables}), wanted
 
     def _staged(self, wish: Wish, solids: Stack, people: People) -> Staged:
         """Resolve solids with people, unless that was done just now."""

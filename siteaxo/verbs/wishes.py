@@ -54,6 +54,11 @@ class Wish:
     progress: Callable[[str, float], None] | None = None
     store: Store | None = None
 
+    def tell(self, stage: str, share: float) -> None:
+        """Tell how far the work has come, if somebody asks."""
+        if self.progress is not None:
+            self.progress(stage, share)
+
 
 def crowd_wanted(
     asked: Crowd | Mapping[str, Any] | bool | None, site: Mapping[str, Any] | None, features: Features

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 
-from ..keeping import Arrays
+from ..keeping import Arrays, digest
 from ..ragged import ragged
 from .balance import Balance
 from .dashes import Dashes
@@ -59,6 +59,11 @@ class Known:
             edge_start=whole.index.edge_start,
         )
 
+    @property
+    def state(self) -> np.ndarray:
+        """What tells the scene from others on the page, as bytes, shape (20,)."""
+        return np.frombuffer(bytes.fromhex(digest(*vars(self).values())), dtype=np.uint8)
+
 
 def written(part: Part, whole: Named, known: Known) -> Arrays:
     """Write a drawing as arrays, its faces and edges numbered by solid."""
@@ -91,18 +96,40 @@ def still(arrays: Arrays, whole: Named, known: Known, limits: Tolerance) -> tupl
     holds : ndarray of bool, shape (s,)
         Which these are.
     """
-    before = table(Known, arrays, "known")
-    now = _unmoved(before, known, 10 * limits.page)
-    part = _of_solids(raised(arrays), now, before.face_start)
-    face = _moved(before.face_start, whole.index.face_start, now, whole.index.face_order)
-    edge = _moved(before.edge_start, whole.index.edge_start, now, whole.index.edge_order)
+    now = unmoved(table(Known, arrays, "known"), known, limits)
     holds = np.zeros(len(known.rank), dtype=bool)
     holds[now[now >= 0]] = True
-    return part.numbered(now, face, edge), holds
+    return of_some(arrays, whole, now), holds
 
 
-def _unmoved(before: Known, known: Known, margin: float) -> np.ndarray:
+def of_some(arrays: Arrays, whole: Named, now: np.ndarray) -> Part:
+    """
+    Take from an earlier drawing what is seen of some solids.
+
+    Parameters
+    ----------
+    arrays : dict of str to ndarray
+        What :func:`written` wrote.
+    whole : Named
+        The scene.
+    now : ndarray of int
+        Where each solid of the earlier drawing stands in the scene, -1 where it is left out.
+
+    Returns
+    -------
+    Part
+        Numbered as in the scene.
+    """
+    before = table(Known, arrays, "known")
+    part = _of_solids(arrays, now, before.face_start)
+    face = _moved(before.face_start, whole.index.face_start, now, whole.index.face_order)
+    edge = _moved(before.edge_start, whole.index.edge_start, now, whole.index.edge_order)
+    return part.numbered(now, face, edge)
+
+
+def unmoved(before: Known, known: Known, limits: Tolerance) -> np.ndarray:
     """Where each earlier solid stands now, -1 if it does not or if something new or gone meets it."""
+    margin = 10 * limits.page
     old, new = _alike(before.name, known.name)
     now = np.full(len(before.rank), -1)
     if not _in_one_order(before, known, old, new):
@@ -160,10 +187,11 @@ def _moved(before: np.ndarray, after: np.ndarray, now: np.ndarray, order: np.nda
     return np.where(np.repeat(now >= 0, many), order[np.minimum(row, len(order) - 1)], 0)
 
 
-def _of_solids(part: Part, now: np.ndarray, face_start: np.ndarray) -> Part:
+def _of_solids(arrays: Arrays, now: np.ndarray, face_start: np.ndarray) -> Part:
     """The part of a drawing that shows solids which are still there."""
     there = now >= 0
-    face = np.flatnonzero(there[np.searchsorted(face_start, part.face, side="right") - 1])
+    face = np.flatnonzero(there[np.searchsorted(face_start, arrays["face"], side="right") - 1])
+    part = raised(arrays, face)
     edge = np.flatnonzero(there[part.edges.solid])
     place = np.full(len(part.edges), -1)
     place[edge] = np.arange(len(edge))
@@ -173,10 +201,7 @@ def _of_solids(part: Part, now: np.ndarray, face_start: np.ndarray) -> Part:
     double = part.double.take(np.flatnonzero((row[part.double.edge] >= 0) & (row[part.double.over] >= 0)))
     kept = replace(
         part,
-        face=part.face[face],
-        area=part.area[face],
-        warp=part.warp[face],
-        visible=replace(part.visible.take(face), redone=Redone()),
+        visible=replace(part.visible, redone=Redone()),
         edges=part.edges.take(edge),
         dashes=_on(part.dashes.take(dash), place),
         kind=part.kind[dash],

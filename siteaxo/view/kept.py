@@ -38,7 +38,8 @@ _TABLES: Final[dict[str, Callable[..., Any]]] = {
     "hidden": Dashes,
     "double": Doubles,
 }
-_COLUMNS: Final = ("face", "area", "warp", "kind", "hidden_seam")
+_OF_FACES: Final = ("face", "area", "warp")
+_OF_LINES: Final = ("kind", "hidden_seam")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -137,7 +138,7 @@ def flat(part: Part) -> Arrays:
     }
     for name in _TABLES:
         arrays |= columns(getattr(part, name), name)
-    for name in _COLUMNS:
+    for name in (*_OF_FACES, *_OF_LINES):
         arrays[name] = getattr(part, name)
     return arrays | {
         "balance": np.array(list(vars(part.balance).values())),
@@ -145,17 +146,18 @@ def flat(part: Part) -> Arrays:
     }
 
 
-def raised(arrays: Arrays) -> Part:
-    """Read what :func:`flat` wrote."""
+def raised(arrays: Arrays, faces: np.ndarray | None = None) -> Part:
+    """Read what :func:`flat` wrote; all faces, or those of some rows."""
+    rows = slice(None) if faces is None else faces
     checked, redone, worst = arrays["visible_redone"].tolist()
     sums = zip(fields(Balance), arrays["balance"].tolist(), strict=True)
     own: dict[str, Any] = {name: table(kind, arrays, name) for name, kind in _TABLES.items()}
-    own |= {name: arrays[name] for name in _COLUMNS}
+    own |= {name: arrays[name][rows] for name in _OF_FACES} | {name: arrays[name] for name in _OF_LINES}
     return Part(
         **own,
         visible=VisibleFaces(
-            polygon=unpack(arrays, "visible"),
-            hidden_area=arrays["visible_hidden_area"],
+            polygon=unpack(arrays, "visible", faces),
+            hidden_area=arrays["visible_hidden_area"][rows],
             redone=Redone(checked=int(checked), redone=int(redone), worst=float(worst)),
         ),
         balance=Balance(**{field.name: value for field, value in sums}),

@@ -85,7 +85,7 @@ def resolve(
         If more faces overlap than can be compared, even in small tiles.
     """
     limits, say = tolerance or Tolerance(), progress or (lambda stage, share: None)
-    how = _How(view=view, origin=origin, limits=limits, threads=threads, tile=tile, say=say)
+    how = How(view=view, origin=origin, limits=limits, threads=threads, tile=tile, say=say)
     keep = None if store is None or only is not None or len(scene.rank) < LEAST else store
     parts = None
     while parts is None:
@@ -105,7 +105,7 @@ def resolve(
 
 
 @dataclass(frozen=True, kw_only=True)
-class _How:
+class How:
     """How a scene is drawn, as :func:`resolve` is told."""
 
     view: View
@@ -116,32 +116,37 @@ class _How:
     say: Progress
 
 
-def _some(scene: Scene, how: _How, only: np.ndarray) -> Part:
+def _some(scene: Scene, how: How, only: np.ndarray) -> Part:
     """Draw some solids as the core of a tile of their own."""
     index, seen = index_of(scene), (how.view, how.origin, how.limits)
     piece = cut_out(scene, index, *tile_of(scene, index, *seen, np.flatnonzero(only)))
     return drawn_tile(piece, *seen, how.say).numbered(piece.solid, piece.face, piece.edge)
 
 
-def _anew(scene: Scene, how: _How) -> list[Part]:
+def _anew(scene: Scene, how: How) -> list[Part]:
     """Draw a whole scene, in tiles if it is large."""
     if how.tile is None or len(scene.rank) <= 2 * how.tile:
         return [drawn(scene, how.view, how.origin, how.limits, threads=how.threads, say=how.say)]
-    return _tiled(scene, index_of(scene), how)
+    return tiled(scene, index_of(scene), how)
 
 
-def _again(scene: Scene, how: _How, store: Store) -> Part:
+def drawing_key(how: How) -> str:
+    """The key under which a drawing is kept."""
+    return digest("drawing", np.asarray(how.view.matrix), np.asarray(how.origin), how.limits.length)
+
+
+def _again(scene: Scene, how: How, store: Store) -> Part:
     """Draw what has changed since the last time, or all, and keep it for the next time."""
     whole = named(scene)
     known = Known.of(whole, measures(scene, whole.index, how.view, how.origin))
-    key = digest("drawing", np.asarray(how.view.matrix), np.asarray(how.origin), how.limits.length)
+    key = drawing_key(how)
     before, parts = store.get(key), None
     if before is not None:
         part, holds = still(before, whole, known, how.limits)
         if holds.all():
             return part
         if np.count_nonzero(~holds) <= AGAIN * len(holds):
-            parts = [part, *_tiled(scene, whole.index, how, only=~holds)]
+            parts = [part, *tiled(scene, whole.index, how, only=~holds)]
     if parts is None:
         parts = [part.of_tile() for part in _anew(scene, how)]
     part = joined(scene, parts, how.limits)
@@ -149,8 +154,8 @@ def _again(scene: Scene, how: _How, store: Store) -> Part:
     return part
 
 
-def _tiled(scene: Scene, index: Index, how: _How, only: np.ndarray | None = None) -> list[Part]:
-    """Draw all tiles, a few at a time, and return their parts in order."""
+def tiled(scene: Scene, index: Index, how: How, only: np.ndarray | None = None) -> list[Part]:
+    """Draw all solids, or only some, in tiles, a few at a time, and return their parts in order."""
     many, seen = (
         len(scene.rank) if only is None else np.count_nonzero(only),
         (how.view, how.origin, how.limits),
