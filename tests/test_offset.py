@@ -56,3 +56,29 @@ def test_what_has_no_width_is_nothing(area, seen, by):
     found = offset(np.array([area, RING]), by, join_style="mitre")
     wanted = shapely.buffer(np.array([seen, RING]), by, join_style="mitre")
     assert shapely.area(shapely.symmetric_difference(found, wanted)) == pytest.approx(0, abs=1e-12)
+
+
+BENT = shapely.Polygon([(0, 0), (3, 0), (3, 2), (1e-15, 2), (0, 2 - 4e-15)])
+"""A court of 3 by 2 m, two of whose corners are one but for rounding."""
+SKEWED = shapely.Polygon(
+    [
+        (23.105207442686957, -0.3916245965684346),
+        (23.91183740539756, -1.4434971280440183),
+        (22.95966034126839, -2.173675487583697),
+        (21.681860924182406, -0.5073820905488735),
+        (22.63403791509296, 0.22279627378828123),
+        (23.10520744268696, -0.3916245965684356),
+    ]
+)
+"""A step of 1.2 by 2.1 m that is turned; the library gives an outline that crosses itself for it."""
+
+
+@pytest.mark.parametrize("more", [(), (SIEVE,)], ids=["alone", "amid many holes"])
+def test_corners_that_are_one_but_for_rounding_are_one(more):
+    for area, sides in ((BENT, (3.0, 2.0)), (SKEWED, (1.199917, 2.099835))):
+        outer = shapely.MultiPolygon([area, *(shapely.transform(one, lambda xy: xy + 60) for one in more)])
+        (found,) = offset(np.array([outer]), -0.15, quad_segs=2, join_style="mitre")
+        (rest,) = offset(np.array([*more, shapely.Polygon()])[:1], -0.15, quad_segs=2, join_style="mitre")
+        assert shapely.is_valid(found)
+        inner = (sides[0] - 0.3) * (sides[1] - 0.3)
+        assert found.area - rest.area == pytest.approx(inner, abs=1e-5)

@@ -16,6 +16,8 @@ MANY: Final = 20
 """An area of more holes is moved ring by ring."""
 NEEDLE: Final = 1e-12
 """A ring narrower than this has no width at all but that of rounding, and no mitres [m]."""
+ONE: Final = 1e-9
+"""Corners of an outline that are nearer than this are one: between them it would turn any way [m]."""
 
 
 def offset(areas: np.ndarray, by: float, **how: Any) -> np.ndarray:
@@ -41,7 +43,7 @@ def offset(areas: np.ndarray, by: float, **how: Any) -> np.ndarray:
     >>> offset(np.array([yard]), 0.5, join_style="mitre")[0].area
     120.0
     """
-    areas = _without_needles(areas)
+    areas = shapely.remove_repeated_points(_without_needles(areas), ONE)
     part, row = shapely.get_parts(areas, return_index=True)
     holes = np.bincount(row, shapely.get_num_interior_rings(part), len(areas))
     moved = np.empty(len(areas), dtype=object)
