@@ -2,6 +2,7 @@
 
 import re
 
+import geopandas
 import matplotlib
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ import siteaxo
 from siteaxo.sheet.cautioned import boxes_of_marks
 from siteaxo.sheet.lettering import length_mm
 from siteaxo.sheet.mark_list import MOST_LINES, Entry, lines_of
+from siteaxo.sheet.noticed import not_crowded
 from siteaxo.sheet.placing import Room
 from siteaxo.sheet.wrapping import wrapped
 
@@ -160,3 +162,39 @@ def test_a_tier_is_not_named_twice(steep):
     words = {one.text.lower(): one.detail for one in steep.exploded_view(by="layer").beside}
     assert words["canopies"] == ""
     assert words["house"] == "structures"
+
+
+def test_what_is_noticed_of_many_features_is_one_entry_with_one_number(tmp_path):
+    """Twelve of forty stones have no height, and lie far apart; one bench has none either."""
+    stones = geopandas.GeoDataFrame(
+        {"high": [0.9 if k % 10 > 2 else None for k in range(40)]},
+        geometry=[
+            box(1 + 2 * (k % 10), 1.5 + 2 * (k % 10), 9.6 + 2 * (k // 10), 10.1 + 2 * (k // 10))
+            for k in range(40)
+        ],
+        crs="EPSG:25832",
+    )
+    more = [
+        siteaxo.Layer(name="stones", role="structure", source=stones, base="below", height="high"),
+        siteaxo.Layer(name="benches", role="seat", source=stones.iloc[[0, 3]], base="below", height="high"),
+    ]
+    model = court(extra=more).stack()
+    found = model.findings.reset_index(drop=True)
+    first = {key: int(rows.index[0]) + 1 for key, rows in found[found["code"] == "no-level"].groupby("layer")}
+    assert set(first) == {"stones", "benches"}
+    assert (found["code"] == "no-level").sum() == 13
+    marked = model.draw(siteaxo.planometric(30), people=False, findings=True)
+    figure = marked.figure(sheet="A0", scale=50)
+    said = said_on(figure, tmp_path / "findings.svg")
+    assert "No level: stones, 12 places, first at 0" in said
+    assert "No level: benches 0" in said
+    assert said.count(str(first["stones"])) == 12 + 1
+    assert said.count(str(first["benches"])) == 1 + 1
+    numbers = marked.extra["finding_marks"]["number"]
+    assert numbers.is_unique  # the table names each by its own row
+    assert "most often missing-level (13), no-level (13)" in repr(model)
+
+
+def test_marks_of_one_number_that_lie_close_are_one():
+    at = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 0.0], [2.5, 0.0], [9.0, 0.0]])
+    assert not_crowded(at, np.array([7, 7, 8, 7, 7]), 2.0).tolist() == [0, 2, 3, 4]

@@ -19,7 +19,7 @@ from .ends import count_in_words
 from .groups import Group
 from .lettering import length_mm
 from .mark_list import HALF_MM, TEXT_MM, Entry, draw_entries, draw_mark, lines_of, write
-from .noticed import APART_MM, GAP_MM, noticed_at, noticed_mm, set_apart
+from .noticed import APART_MM, GAP_MM, not_crowded, noticed_at, noticed_mm, set_apart
 from .page import Placement, Sheet
 from .paths import TABLE_NAMES, Ink
 from .wrapping import wrapped
@@ -198,19 +198,9 @@ def _marked(marks: Any, mm: float, others: np.ndarray) -> tuple[np.ndarray, np.n
     points = marks[marks["kind"] == "caution"]
     at = shapely.get_coordinates(np.asarray(points.geometry.array, dtype=object))
     number = points["number"].to_numpy()
-    kept = _not_crowded(at, number, APART_MM * mm)
+    kept = not_crowded(at, number, APART_MM * mm)
     every = set_apart(np.concatenate([others, at[kept]]), APART_MM * mm)
     return every[len(others) :], number[kept]
-
-
-def _not_crowded(at: np.ndarray, number: np.ndarray, least: float) -> np.ndarray:
-    """Rows without those that lie close to an earlier one of the same number."""
-    kept: list[int] = []
-    for k in range(len(at)):  # a few dozen marks
-        near = [j for j in kept if number[j] == number[k] and np.hypot(*(at[j] - at[k])) < least]
-        if not near:
-            kept.append(k)
-    return np.array(kept, dtype=np.int64)
 
 
 def _list(

@@ -2,7 +2,8 @@
 Marks where something was noticed in the data, and the list of them beside the drawing.
 
 The shape of a mark tells how much it matters: a circle informs, a diamond warns, a square is
-an error; triangles are cautions. Its number is the finding's row in the table of findings.
+an error; triangles are cautions. What was noticed of several features of one layer has one
+number and one entry: its number is the row of the first of them in the table of findings.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 import numpy as np
+import pandas as pd
 import shapely
 from matplotlib.axes import Axes
 
@@ -30,6 +32,7 @@ MOST_MM: Final = 92.0
 APART_MM: Final = 5.8
 """Marks nearer to one another than this are moved apart [mm]."""
 _TABLE_IN_WORDS: Final = "table of findings"
+_KIND: Final = ["severity", "code", "layer"]
 _SHAPES: Final = {"error": "squares", "warning": "diamonds", "info": "circles"}
 _WORDS: Final = {"error": "error", "warning": "warning", "info": "for information"}
 
@@ -46,12 +49,24 @@ def noticed_mm(diagram: DiagramLayers, sheet: str) -> float:
 
 
 def noticed_at(diagram: DiagramLayers, mm: float) -> np.ndarray:
-    """Places of the marks where a millimetre of paper is *mm*, shape (n, 2) [m on the page]."""
+    """Places of the marks drawn, where a millimetre of paper is *mm*, shape (n, 2) [m on the page]."""
     marks = diagram.extra.get(TABLE)
     if marks is None or not len(marks):
         return np.empty((0, 2))
+    return _drawn(marks, mm)[0]
+
+
+def _drawn(marks: Any, mm: float) -> tuple[np.ndarray, pd.DataFrame]:
+    """Places of the marks that are drawn, apart from one another [m on the page], and their rows."""
     at = shapely.get_coordinates(np.asarray(marks.geometry.array, dtype=object))
-    return set_apart(at, APART_MM * mm)
+    rows = pd.DataFrame({"severity": marks["severity"].astype(str), "number": _numbers(marks)})
+    kept = not_crowded(at, rows["number"].to_numpy(), APART_MM * mm)
+    return set_apart(at[kept], APART_MM * mm), rows.iloc[kept]
+
+
+def _numbers(marks: Any) -> Any:
+    """The number of each mark: that of the first of its kind in its layer."""
+    return marks.groupby(_KIND, sort=False)["number"].transform("min")
 
 
 def draw_noticed(axes: Axes, diagram: DiagramLayers, placement: Placement, style: Style, ink: Ink) -> None:
@@ -76,10 +91,9 @@ def draw_noticed(axes: Axes, diagram: DiagramLayers, placement: Placement, style
         return
     group = Group(axes, ink.name(TABLE, TABLE_NAMES[TABLE], ""), 4.0)
     mm = placement.scale / 1000
-    severity = [str(one) for one in marks["severity"]]
-    number = [str(one) for one in marks["number"]]
-    for place, one, text in zip(noticed_at(diagram, mm), severity, number, strict=True):
-        draw_mark(group, place, one, text, mm, style)
+    at, rows = _drawn(marks, mm)
+    for place, one, number in zip(at, rows["severity"], rows["number"], strict=True):
+        draw_mark(group, place, one, str(number), mm, style)
     entries = _entries(marks, placement.sheet.lettering_mm)
     _list(group, placement, style, entries, _heading(marks), width=noticed_mm(diagram, placement.sheet.name))
 
@@ -108,21 +122,26 @@ def _list(
 
 
 def _entries(marks: Any, small: float) -> list[Entry]:
-    """What the list says of each mark."""
-    rows = marks[["severity", "number", "code", "layer", "source_id", "value"]].astype(str)
+    """What the list says of each number."""
     return [
         Entry(
-            shape=severity,
-            number=number,
-            lines=lines_of(_line(*said), small, MOST_MM - TEXT_MM, _TABLE_IN_WORDS),
+            shape=str(rows["severity"].iloc[0]),
+            number=str(number),
+            lines=lines_of(_line(rows), small, MOST_MM - TEXT_MM, _TABLE_IN_WORDS),
         )
-        for severity, number, *said in rows.itertuples(index=False)
+        for number, rows in marks.groupby(_numbers(marks), sort=True)
     ]
 
 
-def _line(code: str, layer: str, source_id: str, value: str) -> str:
+def _line(rows: Any) -> str:
+    """What was noticed, where, and the value if it is one."""
+    code, layer, first = (str(rows[name].iloc[0]) for name in ("code", "layer", "source_id"))
+    values = set(rows["value"].astype(str))
+    value = values.pop() if len(values) == 1 else ""
     what = code.replace("-", " ")
-    where = " ".join(word for word in (layer, source_id) if word)
+    where = " ".join(word for word in (layer, first) if word)
+    if len(rows) > 1:
+        where = f"{layer}, {len(rows)} places, first at {first}"
     return plain_text(f"{what[:1].upper()}{what[1:]}: {where}{', ' if value else ''}{value}")
 
 
@@ -130,6 +149,17 @@ def _heading(marks: Any) -> str:
     """What the list is, and the shapes of its marks."""
     shown = set(marks["severity"])
     return f"Findings: {', '.join(word for one, word in _SHAPES.items() if one in shown)}"
+
+
+def not_crowded(at: np.ndarray, number: np.ndarray, least: float) -> np.ndarray:
+    """Rows without those that lie close to an earlier one of the same number."""
+    kept: list[int] = []
+    for one in np.unique(number):
+        rows = np.flatnonzero(number == one)
+        while len(rows):  # as many times as there are marks of one number on a sheet
+            kept.append(int(rows[0]))
+            rows = rows[np.hypot(*(at[rows] - at[rows[0]]).T) >= least]
+    return np.array(sorted(kept), dtype=np.int64)
 
 
 def set_apart(wanted: np.ndarray, least: float) -> np.ndarray:

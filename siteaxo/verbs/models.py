@@ -145,7 +145,8 @@ class Model(Story, Stages, Measures):
             Crowns as plain solids, with foliage, or such that what stands beneath is seen. When
             left out, what the site asks for, or "outline".
         findings : bool
-            Mark what was noticed where it is, with a number, and a list of them beside it.
+            Mark what was noticed where it is, with a list of it beside the drawing. What several
+            features of a layer have in common has one number.
         tolerance : Tolerance, optional
             When two things count as equal.
         threads : int

@@ -16,6 +16,7 @@ import shapely
 from ..saying import counted
 
 MOST_SHAPES: Final = 3000  # of a preview
+OFTEN: Final = 5  # what is noticed so many times is named
 _SIDE: Final = 360  # of a preview [px]
 
 
@@ -146,4 +147,7 @@ def _findings(findings: Any) -> str:
         return "no findings"
     counts = findings["severity"].value_counts()
     shown = [counted(int(counts[one]), one if one != "info" else "note") for one in counts.index]
-    return f"findings: {', '.join(shown)}"
+    codes = findings["code"].value_counts()
+    often = codes[codes >= OFTEN].head(3)
+    mostly = f", most often {_told(often, each='{name} ({count})')}" if len(often) else ""
+    return f"findings: {', '.join(shown)}{mostly}"
