@@ -155,6 +155,17 @@ def test_straddling_two_levels_is_a_finding():
     assert found.findings[0].source_id == "2"
 
 
+@pytest.mark.parametrize("off", [-0.006, 0.0, 0.004])
+def test_a_rail_along_the_edge_of_a_terrace_stands_on_the_higher_side(off):
+    """Drawn on the line between two levels, or a few mm beside it; elsewhere most of it decides."""
+    high = {"role": "terrace", "geometry": box(5, 0, 10, 10), "base": 0, "top": 1.4}
+    rail = {"role": "rail", "geometry": box(4.975 + off, 2, 5.025 + off, 8), "height": 1.1}
+    below = {"role": "rail", "geometry": box(4.945, 2, 4.995, 8), "height": 1.1}
+    found = settled(GROUND, high, rail, below)
+    assert found.features.base[2:].tolist() == [1.4, 0.0]
+    assert codes(found) == []
+
+
 def test_an_area_for_people_may_reach_under_what_stands_in_it():
     planter = {"role": "planter", "geometry": box(2, 2, 4, 4), "height": 0.5}
     found = settled(GROUND, planter, {"role": "people", "geometry": box(1, 1, 9, 9)})

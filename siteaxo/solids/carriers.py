@@ -1,8 +1,12 @@
 """
 What carries what: the highest thing under most of it, or else the water that it lies on.
+
+A rail drawn on the edge between two levels is meant to guard it: it stands on the higher.
 """
 
 from __future__ import annotations
+
+from typing import Final
 
 import numpy as np
 import shapely
@@ -14,6 +18,9 @@ from .cutting import LEVEL, MOSTLY, STRAY, is_area, share_of
 from .notes import note
 from .planes import range_over, sloping
 from .upon import lies_upon
+
+ALONG: Final = 0.35
+"""A rail along the edge between two levels stands on the higher, if that has so much of its footprint [-]."""
 
 
 def stand(
@@ -56,15 +63,18 @@ def stand(
         common = shapely.intersection(geometry[rows[item[falls]]], geometry[below[falls]])
         local[falls] = range_over(features, below[falls], common, top)[0]
         whole = on_the_highest(features)[rows]
-        enough = np.where(whole[item], share > STRAY, share > MOSTLY)
+        guard = features.of_role("form")[rows[item]] == "rail"
+        enough = share > np.select([whole[item], guard], [STRAY, ALONG], MOSTLY)
         score = np.lexsort((local, enough))  # enough first, then the highest
-        chosen, chosen_share = np.full(len(rows), -1), np.zeros(len(rows))
-        chosen[item[score]], chosen_share[item[score]] = below[score], share[score]
-        weak = (chosen_share <= MOSTLY) & (chosen >= 0) & ~whole
+        chosen = np.full(len(rows), -1)
+        chosen[item[score]] = below[score]
+        firm = np.zeros(len(rows), dtype=bool)
+        firm[item[enough]] = True
+        weak = ~firm & (chosen >= 0) & ~whole
         if weak.any():  # nothing carries half of it: the widest support
             widest = np.argsort(share, kind="stable")
             widest = widest[np.isin(item[widest], np.flatnonzero(weak))]
-            chosen[item[widest]], chosen_share[item[widest]] = below[widest], share[widest]
+            chosen[item[widest]] = below[widest]
         support[rows] = chosen
         mine = np.full(len(rows), np.nan)
         picked = below == chosen[item]
