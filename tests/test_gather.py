@@ -206,7 +206,7 @@ def test_a_place_that_cannot_be_transformed_is_named():
 
 def test_top_below_base_and_text_for_a_level():
     box = shapely.box(0, 0, 5, 5)
-    with pytest.raises(LevelError, match="'terraces': 1 feature has their top below their base"):
+    with pytest.raises(LevelError, match="'terraces': 1 feature has its top below its base"):
         gathered(layer(frame(box, fin=[1.0]), base=2, top="fin"))
     with pytest.raises(LevelError, match=r"field 'fin' has texts .* values 'high'"):
         gathered(layer(frame(box, fin=["high"]), top="fin"))

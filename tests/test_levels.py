@@ -130,7 +130,7 @@ def test_a_negative_height_says_what_to_do_about_a_height(known):
 
 def test_where_base_and_top_are_given_the_height_beside_them_is_not_blamed():
     columns = {"foot": [3.0], "fin": [1.0], "ht": [-2.0]}
-    with pytest.raises(LevelError, match=r"top below their base .* Swap the two fields"):
+    with pytest.raises(LevelError, match=r"its top below its base .* Swap the two fields"):
         settle(columns=columns, base="foot", top="fin", height="ht")
 
 

@@ -27,6 +27,14 @@ def test_storeys_by_their_height():
     assert levels.top_from[0] == "base plus height (storeys (field floors) × storey_height (number))"
 
 
+def test_storeys_that_are_not_known_are_a_level_that_is_missing():
+    """What is set aside for it is not told to take a usual size."""
+    kept, levels = settle({"floors": [3, None]}, storeys="floors", storey_height=3.2)
+    assert [note.code for note in kept.findings] == ["missing-level", "no-level"]
+    assert not any("usual size" in note.message for note in kept.findings)
+    assert len(levels.height) == 1
+
+
 def test_only_the_height_of_storeys_has_a_unit():
     _, levels = settle({"floors": [3], "each": ["10 ft"]}, storeys="floors", storey_height="each")
     assert levels.height[0] == pytest.approx(3 * 3.048)

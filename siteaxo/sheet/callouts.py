@@ -120,7 +120,8 @@ def _target(label: Label, diagram: DiagramLayers) -> Target | None:
     if not known.any():
         what = f"feature {label.source_id!r} of layer" if label.source_id is not None else "layer"
         raise SheetError(
-            f"Label {label.text!r}: the drawing has no {what} {label.layer!r}.",
+            f"Label {label.text!r}: the drawing has no {what} {label.layer!r}. Ids are those of the layer's "
+            "`id` field, else row numbers; what was set aside is in the findings.",
             layer=str(label.layer),
             source_ids=[] if label.source_id is None else [label.source_id],
             field="labels",

@@ -12,7 +12,7 @@ import numpy as np
 from ..errors import FieldError, Finding, LevelError, some_ids
 from ..saying import having
 from ..units import metres_per
-from .keys import ANGLES, COUNTS, FALLS, FINISHED, LEVELS, OPTIONAL, RATIOS, SIZES, UNASKED, WORDS
+from .keys import ANGLES, COUNTS, FALLS, FINISHED, LEVELS, OPTIONAL, RATIOS, SIZES, STOREYS, UNASKED, WORDS
 from .layers import Layer
 from .lengths import read_lengths
 from .own_z import z_word
@@ -166,7 +166,7 @@ def _lengths(
             ids=raw.source_id,
             unit=unit,
             error=error,
-            noun="level" if key in (*LEVELS, "low") else "size",
+            noun="level" if key in (*LEVELS, "low", *STOREYS) else "size",
         )
     open_ = value is None or value in WORDS.get(key, ())
     number = np.nan if open_ else float(value) * metres_per(unit)
@@ -242,7 +242,8 @@ def _check_upright(raw: RawLayer, levels: Levels, given: dict[str, np.ndarray]) 
         return
     counted = wrong & (np.isnan(given["base"]) | np.isnan(given["top"]))  # from a height that is given
     wrong = counted if counted.any() else wrong
-    row, keys, what = int(np.flatnonzero(wrong)[0]), LEVELS, "their top below their base"
+    row, keys = int(np.flatnonzero(wrong)[0]), LEVELS
+    what = "its top below its base" if wrong.sum() == 1 else "their top below their base"
     first = f"base {levels.base[row]:.6g} m, top {levels.top[row]:.6g} m"
     remedy = "Swap the two fields, or mend or drop these features."
     if counted.any():

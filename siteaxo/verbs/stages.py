@@ -12,7 +12,7 @@ import numpy as np
 
 from ..checks import one_of
 from ..diagram.tiers import groups_of
-from ..errors import FieldError
+from ..errors import FieldError, SiteaxoError
 from ..solids.stack import stack_features
 from ..source.own_fields import field_values, spoken_of
 from .drawn import Draws
@@ -82,7 +82,14 @@ class Stages(Draws):
         first = np.array([place[one] if one else -1 for one in comes])
         last = np.array([place[one] if one else len(words) for one in goes])
         kept = {word: (first <= number) & (number < last) for word, number in place.items()}
-        return {word: self._some(rows) for word, rows in kept.items()}
+        return {word: self._stage(word, rows) for word, rows in kept.items()}
+
+    def _stage(self, word: str, rows: np.ndarray) -> Self:
+        """The model at a stage."""
+        try:
+            return self._some(rows)
+        except SiteaxoError as error:
+            raise error.within(f"Stage {word!r}") from error
 
     def _some(self, rows: np.ndarray) -> Self:
         """The model with some of its features as read only, stacked anew unless they are all there."""

@@ -100,7 +100,7 @@ _gpkg("a level of 1e25", "UPDATE beds SET lvl = 1e25 WHERE nr = 13", refused="be
 _gpkg("a blob for a level", "UPDATE beds SET lvl = x'0102' WHERE nr = 13", refused="lvl|13|0102")
 _gpkg("no id for one", "UPDATE beds SET nr = NULL WHERE nr = 13", finding="missing-id", count=5)
 _gpkg("an id of 63 ones", "UPDATE beds SET nr = (1 << 63) - 1 WHERE nr = 13", finding="inexact-id", count=5)
-_gpkg("a top below its base", "UPDATE beds SET lvl = -3 WHERE nr = 13", refused="top below their base|13")
+_gpkg("a top below its base", "UPDATE beds SET lvl = -3 WHERE nr = 13", refused="its top below its base|13")
 _gpkg(
     "a geometry of rubbish",
     "UPDATE beds SET geom = x'47500001' WHERE nr = 13",
