@@ -193,8 +193,8 @@ def test_bad_requests_say_what_to_do():
         staged().stages("fase")
     with pytest.raises(FieldError, match="Unknown stage in field 'phase' '2'"):
         staged().stages("phase", order=["0", "1"])
+    rest = ("terrace", "lawn", "water", "planter", "wall", "roof", "deck", "seat")
     with pytest.raises(SiteaxoError, match="Stage 'house alone': No feature states a level"):
-        rest = ("terrace", "lawn", "water", "planter", "wall", "roof", "deck", "seat")
         court().stack().stages({"house alone": "structure", "rest": rest})
     with pytest.raises(SiteaxoError, match="at least two"):
         siteaxo.compare([court()])

@@ -22,6 +22,7 @@ AWAY_MM: Final = 8.0  # from what is measured to the dimension line [mm]
 GAP_MM: Final = 1.5  # between what is measured and an extension line [mm]
 BEYOND_MM: Final = 1.5  # extension lines run on past the dimension line [mm]
 STROKE_MM: Final = 2.0
+FIGURE_MM: Final = 0.9  # from the dimension line to its figure [mm]
 ROOM_MM: Final = AWAY_MM + 6.0
 """Room that dimensions need around what they measure [mm]."""
 NOT_MEASURED: Final = ("tree", "hedge", "people", "note")
@@ -153,6 +154,48 @@ def dimension_strokes(dimension: Dimension, scale: float) -> np.ndarray:
     oblique = (along + out) / np.sqrt(2) * STROKE_MM * mm / 2
     strokes = [np.array([end - oblique, end + oblique]) for end in line]
     return np.array([*extensions, line, *strokes])
+
+
+def figure_of(
+    line: np.ndarray, outward: np.ndarray, size: np.ndarray, mm: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """
+    Where the figure of a dimension stands: above its line, or level and outside where it is too long.
+
+    Parameters
+    ----------
+    line : ndarray, shape (2, 2)
+        The dimension line [m on the page].
+    outward : ndarray, shape (2,)
+        Unit vector away from what is measured.
+    size : ndarray, shape (2,)
+        Length and height of the figure [m on the page].
+    mm : float
+        A millimetre of paper [m on the page].
+
+    Returns
+    -------
+    start, way : ndarray, shape (2,)
+        Where it begins, and the unit vector along it.
+
+    Examples
+    --------
+    >>> upright, left = np.array([[0.0, 0.0], [0.0, 30.0]]), np.array([-1.0, 0.0])
+    >>> start, way = figure_of(upright, left, np.array([10.0, 2.0]), 1.0)
+    >>> start.round(1).tolist(), way.tolist()
+    ([-0.9, 10.0], [0.0, 1.0])
+    >>> start, way = figure_of(upright / 5, left, np.array([10.0, 2.0]), 1.0)
+    >>> start.round(1).tolist(), way.tolist()
+    ([-11.9, 2.0], [1.0, 0.0])
+    """
+    forward = line if reads_forward(line) else line[::-1]
+    length = float(np.hypot(*(forward[1] - forward[0])))
+    along, middle = (forward[1] - forward[0]) / length, forward.mean(axis=0)
+    if length >= size[0] + STROKE_MM * mm:
+        above = np.array([-along[1], along[0]])
+        return middle - along * size[0] / 2 + FIGURE_MM * mm * above, along
+    reach = float(np.abs(outward) @ size / 2) + (FIGURE_MM + STROKE_MM / 2) * mm
+    return middle + reach * outward - size / 2, np.array([1.0, 0.0])
 
 
 def reads_forward(line: np.ndarray) -> bool:

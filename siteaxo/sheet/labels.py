@@ -19,7 +19,7 @@ from ..diagram.layers import EXTRA_TABLES, DiagramLayers
 from ..errors import Finding
 from .callouts import Label, Target, targets_of
 from .cautioned import boxes_of_marks
-from .dimensions import Dimension, dimension_strokes, overall_dimensions, reads_forward
+from .dimensions import Dimension, dimension_strokes, figure_of, overall_dimensions
 from .ends import SHARED_MM, End, ends_of_ramps, ends_of_steps, mark_ends, no_room
 from .label_rows import LEVEL_WAY, PAD_MM, LabelRows
 from .leaders import LEADER_MM2, LEVEL_LEADERS_MM, with_leader
@@ -262,18 +262,16 @@ def _written(
 
 
 def _dimension(rows: LabelRows, room: Room, one: Dimension) -> None:
-    """Draw a dimension, its figure above its line, readable from the bottom or the right."""
+    """Draw a dimension and its figure, readable from the bottom or the right."""
     mm = rows.scale / 1000
     what = {"layer": "", "source_id": "", "role": "", "kind": "dimension"}
     strokes = dimension_strokes(one, rows.scale)
     rows.line(strokes, what)
-    line = strokes[2] if reads_forward(strokes[2]) else strokes[2][::-1]
-    along = (line[1] - line[0]) / np.hypot(*(line[1] - line[0]))
-    above = np.array([-along[1], along[0]])
     text = f"{one.length:.2f} m"
-    start = line.mean(axis=0) - along * length_mm(text, rows.small_mm) * mm / 2 + 0.9 * mm * above
+    size = np.array([length_mm(text, rows.small_mm), rows.small_mm]) * mm
+    start, along = figure_of(strokes[2], one.outward, size, mm)
     rows.words(text, start, along, rows.small_mm, what)
-    end = start + along * length_mm(text, rows.small_mm) * mm
-    corners = np.array([start, end, start + rows.small_mm * mm * above, end + rows.small_mm * mm * above])
+    above = np.array([-along[1], along[0]])
+    corners = start + np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) * size @ np.array([along, above])
     room.take(np.concatenate([corners.min(axis=0), corners.max(axis=0)]))
     room.leaders.extend(strokes)
