@@ -60,6 +60,22 @@ def test_a_leader_is_no_longer_than_it_need_be():
     assert np.hypot(*(short[1] - short[0])) < np.hypot(*(long[1] - long[0])) - 1.0
 
 
+@pytest.mark.parametrize(("surface", "found"), [([0, 0, 0, 0], True), ([0, 1, 0, 1], False), ([], False)])
+def test_words_lie_across_faces_of_one_surface(surface, found):
+    """Ground of four triangles, each too small for them; beyond it there is no room."""
+    corners, middle = shapely.get_coordinates(LAWN.exterior)[:-1], np.array([10.0, 5.0])
+    faces = [shapely.Polygon([corners[k], corners[(k + 1) % 4], middle]) for k in range(4)]
+    there = Room(
+        lines=np.array([LAWN.exterior], dtype=object),
+        areas=np.array(faces, dtype=object),
+        quiet=np.ones(4, dtype=bool),
+        window=(0.5, 0.5, 19.5, 9.5),
+        surface=np.array(surface, dtype=np.int64),
+    )
+    size = np.array([8.0, 0.9])
+    assert (reached(there, middle[None], size, np.array([2.0]), MM) is not None) == found
+
+
 def test_a_leader_goes_round_people():
     """One who stands up and to the right, where leaders are tried first, and on a larger lawn."""
     lawn = shapely.Point(0, 0).buffer(6)

@@ -17,7 +17,8 @@ import shapely
 from ..craft.style import Style
 from ..diagram.layers import EXTRA_TABLES, DiagramLayers
 from ..errors import Finding
-from .callouts import Label, Target, targets_of
+from .calling import place_callouts
+from .callouts import Label, targets_of
 from .cautioned import boxes_of_marks
 from .dimensions import Dimension, dimension_strokes, figure_of, overall_dimensions
 from .ends import SHARED_MM, End, ends_of_ramps, ends_of_steps, mark_ends, no_room
@@ -25,10 +26,9 @@ from .label_rows import LEVEL_WAY, PAD_MM, LabelRows
 from .leaders import LEADER_MM2, LEVEL_LEADERS_MM, with_leader
 from .lettering import LETTERING_MM, length_mm
 from .levels import LevelRegion, level_regions, level_tops, level_words
-from .numbered import left_out, number_for, reaches_in
+from .numbered import left_out, reaches_in
 from .page import Placement
 from .placing import Room, pole
-from .reaching import dots
 from .slope_marks import mark_slopes
 from .slopes import slope_regions
 from .words import plain_text
@@ -94,8 +94,7 @@ def placed_labels(
         for one in overall_dimensions(diagram):
             _dimension(rows, room, one)
     known, reaches = {} if numbers is None else numbers, reaches_in(placement.space)
-    targets = targets_of(tuple(labels), diagram)
-    lost = [target for target in targets if not _callout(rows, room, target, known, reaches)]
+    lost = place_callouts(rows, room, targets_of(tuple(labels), diagram), known, reaches)
     unmarked: list[End] = []
     if levels:
         unmarked = _slopes_and_ends(rows, room, diagram)
@@ -149,6 +148,7 @@ def _room(diagram: DiagramLayers, placement: Placement, *, hidden: bool) -> Room
     every = np.concatenate(areas)
     quiet = np.zeros(len(every), dtype=bool)
     quiet[: len(diagram.faces)] = diagram.faces["role"].isin(QUIET_ROLES).to_numpy()
+    surface = _surfaces(diagram.faces, len(every))
     dark = np.empty(0, dtype=object) if shadows is None else np.asarray(shadows.geometry.array, dtype=object)
     shades = [] if shadows is None else list(zip(shadows["fill"], shadows["opacity"], strict=True))
     built, crowns = (areas[0][diagram.faces["role"].isin(roles).to_numpy()] for roles in (BUILDINGS, CROWNS))
@@ -163,7 +163,17 @@ def _room(diagram: DiagramLayers, placement: Placement, *, hidden: bool) -> Room
         built=built,
         marks=boxes_of_marks(diagram, placement.scale),
         standing=np.concatenate([crowns, *areas[1:]]),
+        surface=surface,
     )
+
+
+def _surfaces(faces: Any, count: int) -> np.ndarray:
+    """Numbers of *count* areas: one for all that is seen from above of one feature that may carry words."""
+    number = np.arange(count)
+    above = np.flatnonzero(faces["role"].isin(QUIET_ROLES) & (faces["part"] != "side"))
+    keys = ["layer", "source_id"]
+    number[above] = above[faces.iloc[above].groupby(keys, sort=False, observed=True).ngroup().to_numpy()]
+    return number
 
 
 def _level_inside(rows: LabelRows, room: Room, region: LevelRegion) -> bool:
@@ -204,7 +214,7 @@ def _level_beside(rows: LabelRows, room: Room, region: LevelRegion) -> None:
         room.take(np.concatenate([target - arm, target + arm]))
 
 
-def _feature(of: LevelRegion | Target) -> dict[str, Any]:
+def _feature(of: LevelRegion) -> dict[str, Any]:
     return {"layer": of.layer, "source_id": of.source_id, "role": of.role}
 
 
@@ -216,49 +226,6 @@ def _mark(place: np.ndarray, mm: float, role: str) -> np.ndarray:
         return np.stack([corners, np.roll(corners, -1, axis=0)], axis=1)
     arm = CROSS_MM * mm
     return place + np.array([[[-arm, 0.0], [arm, 0.0]], [[0.0, -arm], [0.0, arm]]])
-
-
-def _callout(
-    rows: LabelRows, room: Room, target: Target, numbers: dict[str, int], reaches_mm: Sequence[float]
-) -> bool:
-    """Write a label, or where there is no room for it a number; with a leader over others at last."""
-    text = plain_text(target.text)
-    number = number_for(text, numbers)
-    for crossing in (False, True):
-        if _written(rows, room, target, text, "", reaches_mm, crossing=crossing):
-            return True
-        if _written(rows, room, target, number, text, reaches_mm, crossing=crossing):
-            numbers.setdefault(text, len(numbers) + 1)
-            return True
-    return False
-
-
-def _written(
-    rows: LabelRows,
-    room: Room,
-    target: Target,
-    text: str,
-    words: str,
-    reaches_mm: Sequence[float],
-    *,
-    crossing: bool,
-) -> bool:
-    """Write a text into its area where there is room, else beside it with a leader."""
-    mm = rows.scale / 1000
-    what = {**_feature(target), "kind": "label", "words": words}
-    if target.region is not None:
-        half = np.array([length_mm(text, rows.usual_mm) / 2 + 1.0, rows.usual_mm / 2 + 1.0])
-        extent = np.concatenate([-half, half])
-        place = room.inside(target.region, extent * mm, 1.5 * mm)
-        if place is not None:
-            box = np.concatenate([place, place]) + extent * mm
-            look = rows.look_on(room, box)
-            room.take(box)
-            start = place + np.array([1.0 - half[0], -rows.usual_mm / 2]) * mm
-            rows.words(text, start, LEVEL_WAY, rows.usual_mm, {**what, **look})
-            return True
-    places = dots(room, target, mm, len(rows.fills))
-    return with_leader(rows, room, places, text, rows.usual_mm, what, reaches_mm, crossing=crossing)
 
 
 def _dimension(rows: LabelRows, room: Room, one: Dimension) -> None:

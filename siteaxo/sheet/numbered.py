@@ -5,8 +5,8 @@ The rule
     A leader of a call-out is at most 60 mm long, and at most two fifths of the shorter side of the
     room that the drawing has on its sheet. A call-out for which there is no place within that reach
     becomes a number in brackets, and the legend says what it stands for. Leaders cross only where
-    not even the number has room else; where it has none at all, the call-out is left out, and a
-    finding says so.
+    not even the number has room else, nor if others make way (see :mod:`.calling`); where it has none
+    at all, the call-out is left out, and a finding says so.
 """
 
 from __future__ import annotations

@@ -47,6 +47,8 @@ class Room:
         Boxes of marks that are drawn over everything else [m]. A leader may begin in one.
     standing : ndarray of Polygon or MultiPolygon
         People and crowns, each of which a leader rather goes round.
+    surface : ndarray of int, shape (n,)
+        Which of the areas are one surface, such as the faces of sloping ground: these have one number.
     """
 
     lines: np.ndarray
@@ -59,10 +61,13 @@ class Room:
     built: np.ndarray = field(default_factory=lambda: np.empty(0, dtype=object))
     marks: np.ndarray = field(default_factory=lambda: np.empty((0, 4)))
     standing: np.ndarray = field(default_factory=lambda: np.empty(0, dtype=object))
+    surface: np.ndarray = field(default_factory=lambda: np.empty(0, dtype=np.int64))
     taken: list[np.ndarray] = field(default_factory=list)
     leaders: list[np.ndarray] = field(default_factory=list)
 
     def __post_init__(self) -> None:
+        if not len(self.surface):
+            self.surface = np.arange(len(self.areas))
         self._line_tree = shapely.STRtree(self.lines)
         self._area_tree = shapely.STRtree(self.areas)
         self._shadow_tree = shapely.STRtree(self.shadows)
@@ -109,8 +114,7 @@ class Room:
 
     def bare(self, boxes: np.ndarray) -> np.ndarray:
         """Which boxes lie on bare paper, shape (n,)."""
-        meets = self._area_tree.query(shapely.box(*boxes.T), predicate="intersects")[0]
-        return np.bincount(meets, minlength=len(boxes)) == 0
+        return np.bincount(self.met_by(boxes)[0], minlength=len(boxes)) == 0
 
     def free_turned(self, shapes: np.ndarray) -> np.ndarray:
         """Which polygons, of any direction, hide nothing, shape (n,)."""
@@ -140,6 +144,11 @@ class Room:
     def ground(self, boxes: np.ndarray) -> np.ndarray:
         """Return the area that holds each box as a whole, shape (n,); -1 where none does."""
         return self.holders(shapely.box(*boxes.T))
+
+    def met_by(self, boxes: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Pairs of a box and an area that it meets, shape (p,) each."""
+        row, area = self._area_tree.query(shapely.box(*boxes.T), predicate="intersects")
+        return row, area
 
     def holders(self, shapes: np.ndarray) -> np.ndarray:
         """Return the area that holds each polygon as a whole, shape (n,); -1 where none does."""
@@ -219,9 +228,14 @@ class Room:
 
     def take(self, box: np.ndarray, leader: np.ndarray | None = None) -> None:
         """Note that a box, and the leader to it, are there."""
-        self.taken.append(np.asarray(box, dtype=float))
+        self.taken.append(box)
         if leader is not None:
-            self.leaders.append(np.asarray(leader, dtype=float))
+            self.leaders.append(leader)
+
+    def drop(self, box: np.ndarray, leader: np.ndarray | None = None) -> None:
+        """Forget a box that was taken, and the leader to it."""
+        self.taken = [one for one in self.taken if one is not box]
+        self.leaders = [one for one in self.leaders if one is not leader]
 
     def inside(self, region: shapely.Geometry, extent: np.ndarray, step: float) -> np.ndarray | None:
         """

@@ -35,6 +35,8 @@ ASIDE_MM: Final = 2.0
 """So far at most a dot gives way to a line or a person at a place that is said [mm]."""
 DOTS: Final = 24
 """Places at which a dot is tried, about."""
+COVERED: Final = 1 - 1e-6
+"""Share of a box that lies on a surface, if it lies there as a whole [-]."""
 AT_ONCE: Final = 256
 """Leaders that are looked at at once, the shortest first."""
 
@@ -93,7 +95,7 @@ def reached(
     length, off = np.hypot(*(ends - leaders[:, 0]).T), np.hypot(*(leaders[:, 0] - targets[0]).T)
     least = length + OFF_MIDDLE * off  # what crosses nothing and leads to bare paper costs no more
     order = np.argsort(np.round(least / mm, 6), kind="stable")
-    calm = np.append(room.quiet & (shapely.area(room.areas) >= ROOMY * size.prod()), False)
+    calm = ROOMY * float(size.prod())
     best, found = np.inf, None
     for begin in range(0, len(order), AT_ONCE):
         some = order[begin : begin + AT_ONCE]
@@ -112,7 +114,7 @@ def _open(
     room: Room,
     boxes: np.ndarray,
     leaders: np.ndarray,
-    calm: np.ndarray,
+    calm: float,
     names: np.ndarray,
     *,
     crossing: bool,
@@ -121,12 +123,26 @@ def _open(
     """Names of boxes on bare paper or in a calm area whose leader is clear, and which lie on bare paper."""
     rows = np.flatnonzero(room.free(boxes))
     rows = rows[room.clear(leaders[rows], words_only=crossing)]
-    holder = room.ground(boxes[rows])
     bare = room.bare(boxes[rows])
-    fits = bare | calm[holder]
+    fits = bare | _calm(room, boxes[rows], calm)
     if around and fits.any():
         fits[fits] = room.goes_round(leaders[rows[fits]])
     return names[rows[fits]], bare[fits]
+
+
+def _calm(room: Room, boxes: np.ndarray, least: float) -> np.ndarray:
+    """Which boxes lie on one surface that may carry words about something else and is as large [m²]."""
+    seen = np.bincount(room.surface, weights=shapely.area(room.areas))
+    large = room.quiet & (seen[room.surface] >= least)
+    row, area = room.met_by(boxes)
+    first = np.full(len(boxes), -1)
+    first[row] = room.surface[area]
+    other = np.bincount(row, weights=~large[area] | (room.surface[area] != first[row]), minlength=len(boxes))
+    alone = (other == 0)[row]
+    row, shape = row[alone], shapely.box(*boxes.T)
+    held = shapely.area(shapely.intersection(shape[row], room.areas[area[alone]]))
+    whole = np.bincount(row, weights=held, minlength=len(boxes)) >= COVERED * shapely.area(shape)
+    return np.asarray(whole | np.append(large, False)[room.ground(boxes)])
 
 
 def dots(room: Room, target: Target, mm: float, faces: int) -> np.ndarray:
