@@ -11,10 +11,11 @@ import numpy as np
 import shapely
 
 from ..solids.faces import PART_CODE, Faces, normals, take
-from ..view.dashes import Dashes, complement
+from ..view.dashes import Dashes
 from ..view.page import PageFaces, onto_page
 from ..view.projection import View, planometric
 from ..view.tolerance import Tolerance
+from .sight_lines import seen_parts
 from .tiers import Tiers
 
 MOST: Final = 4
@@ -200,32 +201,4 @@ def seen_of_lines(
         What is seen, as parameters along each line.
     """
     page = view.to_page((xyz - origin).reshape(-1, 3)).reshape(-1, 2, 3)
-    ends, depth = page[:, :, :2], page[:, :, 2]
-    length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
-    lines = shapely.linestrings(ends)
-    line, face = shapely.STRtree(faces.polygon).query(lines, predicate="intersects")
-    pieces, row = shapely.get_parts(shapely.intersection(lines[line], faces.polygon[face]), return_index=True)
-    straight = (shapely.get_type_id(pieces) == shapely.GeometryType.LINESTRING) & ~shapely.is_empty(pieces)
-    pieces, line, face = pieces[straight], line[row[straight]], face[row[straight]]
-    if not len(pieces):
-        every = np.arange(len(xyz))
-        return Dashes(edge=every, begin=np.zeros(len(xyz)), end=np.ones(len(xyz)))
-    along = ends[line, 1] - ends[line, 0]
-    spots = np.stack([shapely.get_coordinates(shapely.get_point(pieces, k)) for k in (0, -1)], axis=1)
-    t = ((spots - ends[line, None, 0]) * along[:, None]).sum(axis=2) / (along**2).sum(axis=1)[:, None]
-    t = np.sort(t, axis=1)
-    spots = ends[line, None, 0] + t[..., None] * along[:, None]
-    own = depth[line, 0, None] + t * (depth[line, 1] - depth[line, 0])[:, None]
-    lead = faces.depth_at(face, spots) - own - tolerance.depth
-    hiding, begin, end = _nearer(t, lead)
-    order = np.argsort(line[hiding], kind="stable")
-    covered = Dashes(edge=line[hiding][order], begin=begin[order], end=end[order])
-    return complement(covered, length, tolerance.dash)[0]
-
-
-def _nearer(t: np.ndarray, lead: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Where along intervals a linear lead is above zero: which intervals, begin and end."""
-    rows = np.flatnonzero((lead > 0).any(axis=1))
-    (t0, t1), (a, b) = t[rows].T, lead[rows].T
-    cross = np.where(a != b, t0 - a * (t1 - t0) / np.where(a != b, b - a, 1.0), t0)
-    return rows, np.where(a > 0, t0, cross), np.where(b > 0, t1, cross)
+    return seen_parts(page, faces.polygon, faces.depth_at, slack=tolerance.depth, shortest=tolerance.dash)

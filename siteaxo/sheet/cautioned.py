@@ -13,8 +13,8 @@ from matplotlib.axes import Axes
 
 from ..craft.style import Style
 from ..diagram.layers import DiagramLayers, ViewRecord
+from ..diagram.sight_lines import seen_of_edges
 from ..diagram.tables import extra_table
-from .callouts import page_of
 from .ends import count_in_words
 from .groups import Group
 from .lettering import length_mm
@@ -60,17 +60,20 @@ def caution_marks(cautions: Any, diagram: DiagramLayers, style: Style) -> Any:
     Returns
     -------
     GeoDataFrame
-        A point for each, and a line along the stretch of edge that one is about, in page
+        A point for each, and a line along what is seen of the stretch of edge that one is about, in page
         metres, with number, severity, code, subject, figure, rule, message, and how far what was
         measured is beyond its limit.
     """
     place = np.asarray(cautions.geometry.array, dtype=object)
     level, lift = cautions["level"].to_numpy(dtype=float), _lifts(cautions, diagram)
     edge = np.flatnonzero(shapely.get_dimensions(place) == 1)
-    shapes = [
-        _onto_page(_middles(place), level, lift, diagram.view),
-        _onto_page(place[edge], level[edge], lift[edge], diagram.view),
-    ]
+    at = _onto_page(_middles(place), level, lift, diagram.view)
+    along = _onto_page(place[edge], level[edge], lift[edge], diagram.view)
+    seen = seen_of_edges(along, diagram.faces, diagram.view)
+    some = ~shapely.is_empty(seen)
+    edge, seen = edge[some], seen[some]
+    at[edge] = _middles(_longest(seen))
+    shapes = [shapely.force_2d(at), seen]
     rows = np.concatenate([np.arange(len(place)), edge])
     names = ("layer", "source_id", "role", "code", "subject", "figure", "rule", "message")
     columns = {name: cautions[name].to_numpy(dtype=object)[rows] for name in names}
@@ -107,12 +110,21 @@ def _middles(place: np.ndarray) -> np.ndarray:
     return inside
 
 
+def _longest(lines: np.ndarray) -> np.ndarray:
+    """The longest part of each line."""
+    part, owner = shapely.get_parts(lines, return_index=True)
+    order = np.lexsort((shapely.length(part), owner))
+    last = np.append(owner[order][1:] != owner[order][:-1], True)[: len(part)]
+    return np.asarray(part[order[last]], dtype=object)
+
+
 def _onto_page(place: np.ndarray, level: np.ndarray, lift: np.ndarray, view: ViewRecord) -> np.ndarray:
-    """Places on the page, lifted; those along what rises carry their own levels."""
+    """Places on the page with their depth as Z, lifted; those along what rises carry their own levels."""
     xyz, owner = shapely.get_coordinates(place, include_z=True, return_index=True)
     own = np.where(np.isnan(xyz[:, 2]), level[owner], xyz[:, 2])
-    page = page_of(np.column_stack([xyz[:, :2], own + lift[owner]]), view)
-    return np.asarray(shapely.set_coordinates(shapely.force_2d(place), page), dtype=object)
+    origin = np.array([view.origin_x, view.origin_y, view.drawn_in_place])
+    page = (np.column_stack([xyz[:, :2], own + lift[owner]]) - origin) @ view.matrix.T
+    return np.asarray(shapely.set_coordinates(shapely.force_3d(place), page), dtype=object)
 
 
 def cautioned_mm(diagram: DiagramLayers, sheet: str) -> float:
