@@ -118,6 +118,25 @@ def test_what_lies_below_the_ground():
     assert told(look_for_buried, *SLOPE, box("terrace", base=-3.0, top=0.5)) == []  # a court may
 
 
+@pytest.mark.parametrize(
+    ("first", "second", "words"),
+    [
+        ("asphalt", "gravel", None),  # seen, and measured for itself
+        ("asphalt", "asphalt", "Leave one out, or correct its levels"),
+    ],
+)
+def test_a_surface_within_another(first, second, words):
+    """The one within comes later; where it comes first it is not seen, of whatever it is."""
+    outer = {**box("paving", base=1.0, top=1.0), "id": "B", "material": first}
+    inner = {**box("paving", 12, 12, 3, 3, base=1.0, top=1.0), "id": "A", "material": second}
+    after = list(look_for_nested(stack_features(features(GROUND, outer, inner)).features))
+    assert [note.source_id for note in after] == ([] if words is None else ["A"])
+    assert all(words in note.message for note in after)
+    (before,) = look_for_nested(stack_features(features(GROUND, inner, outer)).features)
+    assert before.source_id == "A"
+    assert "comes later and is drawn over it" in before.message
+
+
 def test_one_within_another_of_the_same_kind():
     outer = {**box("structure", base=0.0, top=3.0), "id": "B"}
     inner = box("structure", 10.1, 10.1, 5.8, 5.8, base=0.0, top=3.0)

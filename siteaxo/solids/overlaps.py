@@ -28,7 +28,12 @@ _NO_SOLID: Final = ("none", "levels", "drape", "terrain")
 
 
 def look_for_nested(features: Features, *, pairs: Pairs | None = None) -> Iterable[Finding]:
-    """Find features nearly within another of the same role and levels."""
+    """
+    Find features nearly within another of the same role and levels.
+
+    A surface of another material that comes after the one around it, such as gravel within asphalt, is
+    drawn over that and measured for itself: nothing is told of it.
+    """
     inner, outer, share = pairs or overlapping(features)
     same = (features.order[inner] == features.order[outer]) & (share > ALIKE)
     for column in (features.base, features.top):
@@ -36,12 +41,19 @@ def look_for_nested(features: Features, *, pairs: Pairs | None = None) -> Iterab
     size = shapely.area(features.geometry)
     gone = on_pairs(shapely.equals, features.geometry, inner, outer)  # doubles are found elsewhere
     same &= ~gone & ((size[inner] < size[outer]) | ((size[inner] == size[outer]) & (inner > outer)))
+    surface = features.of_role("flat").astype(bool)[inner]
+    same &= ~(surface & (inner > outer) & (features.material[inner] != features.material[outer]))
     for row in np.unique(inner[same]):
         around = int(outer[same & (inner == row)][0])
         message = (
             f"It lies within {features.name_of(around)} and has the same role and levels. Leave one out, or "
             "correct its levels."
         )
+        if surface[inner == row][0] and around > row:
+            message = (
+                f"It lies within {features.name_of(around)}, which comes later and is drawn over it, so that "
+                "it is not seen. Let it come after that one, or leave it out."
+            )
         yield note(features, int(row), "nested-double", message, value=str(features.source_id[around]))
 
 

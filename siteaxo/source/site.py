@@ -135,7 +135,9 @@ class SiteData:
         "auto", or the projected CRS in metres to draw on: anything pyproj takes.
     base_line : float or "auto"
         Direction of the plan that lies horizontal before it is turned [degrees
-        clockwise from grid north]; "auto" is the longest straight side of the site.
+        clockwise from the north of the local plane, which is true north at the middle of the
+        site where *plane_crs* is "auto", and else grid north]; "auto" is the longest straight
+        side of the site.
     unit : {"m", "ft", "ft-us"}
         Unit of levels and sizes in layers that name none.
     drawn_in_place : float or "lowest"
