@@ -8,7 +8,7 @@ import shapely
 import siteaxo
 from siteaxo.craft.crowd import Crowd
 from siteaxo.craft.lines import LINE_SERIES_MM, LineWeights
-from siteaxo.craft.rescale import APART_MM, OUTLINED
+from siteaxo.craft.rescale import APART_MM, DRAWN, OUTLINED
 
 TREE = courtyard.layer(
     "tree",
@@ -54,6 +54,18 @@ def test_small_figures_are_told_by_their_tones(drawn):
     assert (near["drawn"] == 1).all()
     assert (far.loc[far["line_mm"] > 0, "drawn"] == 0).all()
     assert (far.loc[far["line_mm"] == 0, "drawn"] == 1).all()
+
+
+def test_small_figures_without_tones_are_grey_shapes(drawn):
+    """Their outlines would run into one another; at a larger scale they are as they were."""
+    model = courtyard.court().stack()
+    plain = model.draw(people=Crowd(density=0.06), style="line only", scale=200)
+    ink, paper = plain.style.hidden_ink, plain.style.paper
+    far = plain.at_scale(DRAWN + 1)
+    for shown, fill, lines in ((plain, paper, 1), (far, ink, 0), (far.at_scale(DRAWN), paper, 1)):
+        people = shown.extra["people"]
+        assert set(people.loc[people["line_mm"] == 0, "fill"]) == {fill}
+        assert set(people.loc[people["line_mm"] > 0, "drawn"]) == {lines}
 
 
 def test_strokes_of_foliage_give_way_where_they_would_crowd(drawn):
