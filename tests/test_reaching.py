@@ -2,6 +2,7 @@
 
 import itertools
 
+import courtyard
 import numpy as np
 import places
 import pytest
@@ -9,6 +10,7 @@ import shapely
 
 import siteaxo
 from siteaxo.sheet.callouts import Target
+from siteaxo.sheet.labels import _built
 from siteaxo.sheet.placing import Room
 from siteaxo.sheet.reaching import ASIDE_MM, DOT_CLEAR_MM, dots, reached
 
@@ -115,3 +117,31 @@ def test_call_outs_of_whole_drawings(name):
     assert 10 <= len(ends) <= len(labels)
     assert (shapely.distance(ends, people) > 0).all()
     assert not any(one.intersects(other) for one, other in itertools.combinations(leaders, 2))
+
+
+def test_leaders_to_levels_cross_what_is_low():
+    """A terrace within a kerb, which is a structure, so full of stones that no words fit on it."""
+    ring = shapely.box(12, 12, 38, 22) - shapely.box(12.5, 12.5, 37.5, 21.5)
+    stones = [
+        courtyard.box(x, x + 0.6, y, y + 0.6)
+        for x in np.arange(13.5, 37, 3.2)
+        for y in (13.2, 15.7, 18.2, 20.6)
+    ]
+    layers = [
+        courtyard.layer("terrace", "terrace", courtyard.box(12, 38, 12, 22), base=0.0, top=1.6),
+        courtyard.layer("ring", "structure", courtyard.here(ring), base="below", height=0.4),
+        courtyard.layer("stones", "seat", *stones, base="below", height=0.3),
+    ]
+    site = siteaxo.Site(name="Terrace", layers=layers, plane_crs=courtyard.CRS, base_line=90.0)
+    drawing = site.stack().draw(siteaxo.planometric(turn=30, height_factor=0.3), people=False, scale=500)
+    table = drawing.figure(sheet="A3", scale=500).drawing.extra["labels"]
+    assert "1.60" in set(table["text"])
+
+
+@pytest.mark.parametrize(("high", "built"), [(1.9, False), (2.0, True)])
+def test_a_low_structure_is_no_building(high, built):
+    block = courtyard.layer("block", "structure", courtyard.box(1, 4, 1, 4), base=0.0, height=high)
+    roof = courtyard.layer("roof", "roof", courtyard.box(6, 9, 1, 4), base=0.0, top=0.2)
+    site = siteaxo.Site(name="Two", layers=[block, roof], plane_crs=courtyard.CRS, base_line=90.0)
+    drawing = site.stack().draw(siteaxo.planometric(turn=30))
+    assert _built(drawing).tolist() == [built or one == "roof" for one in drawing.faces["layer"]]

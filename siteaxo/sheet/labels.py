@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from typing import Any, Final
 
 import numpy as np
+import pandas as pd
 import shapely
 
 from ..craft.style import Style
@@ -37,6 +38,8 @@ QUIET_ROLES: Final = ("ground", "terrace", "lawn", "paving", "path")
 """Roles whose faces may carry words about something else, at the end of a leader."""
 BUILDINGS: Final = ("structure", "roof", "canopy")
 """Roles that leaders to anything else go round."""
+LOW: Final = 2.0
+"""A structure lower than this is no building to them [m]."""
 CROWNS: Final = ("tree",)
 """Roles each of whose faces a leader rather goes round, as it does people."""
 CROSS_MM: Final = 0.9
@@ -151,7 +154,7 @@ def _room(diagram: DiagramLayers, placement: Placement, *, hidden: bool) -> Room
     surface = _surfaces(diagram.faces, len(every))
     dark = np.empty(0, dtype=object) if shadows is None else np.asarray(shadows.geometry.array, dtype=object)
     shades = [] if shadows is None else list(zip(shadows["fill"], shadows["opacity"], strict=True))
-    built, crowns = (areas[0][diagram.faces["role"].isin(roles).to_numpy()] for roles in (BUILDINGS, CROWNS))
+    built, crowns = (areas[0][rows] for rows in (_built(diagram), diagram.faces["role"].isin(CROWNS)))
     return Room(
         lines=np.concatenate(lines),
         areas=every,
@@ -165,6 +168,16 @@ def _room(diagram: DiagramLayers, placement: Placement, *, hidden: bool) -> Room
         standing=np.concatenate([crowns, *areas[1:]]),
         surface=surface,
     )
+
+
+def _built(diagram: DiagramLayers) -> np.ndarray:
+    """Which faces are those of buildings; a structure that is low, such as a stone or a stage, is none."""
+    faces, plan, keys = diagram.faces, diagram.plan, ["layer", "source_id"]
+    low = plan[~(plan["top"] - plan["base"] >= LOW) & (plan["role"] == "structure")]
+    stands_low = pd.MultiIndex.from_frame(faces[keys].astype(str)).isin(
+        pd.MultiIndex.from_frame(low[keys].astype(str))
+    )
+    return faces["role"].isin(BUILDINGS).to_numpy() & ~stands_low
 
 
 def _surfaces(faces: Any, count: int) -> np.ndarray:
