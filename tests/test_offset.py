@@ -82,3 +82,46 @@ def test_corners_that_are_one_but_for_rounding_are_one(more):
         assert shapely.is_valid(found)
         inner = (sides[0] - 0.3) * (sides[1] - 0.3)
         assert found.area - rest.area == pytest.approx(inner, abs=1e-5)
+
+
+NOTCHED = shapely.Polygon(
+    [
+        (31.947807324246682, 6.332724030788751),
+        (28.145971785317816, -0.25224826654589416),
+        (28.193080129279387, -0.24287948801969578),
+        (28.036902117579192, -0.6002134059879015),
+        (27.99645973454566, -0.5112107341148437),
+        (27.922495617616153, -0.6393203422213628),
+        (27.83018689592843, -0.47169032268932665),
+    ]
+)
+"""What is seen of a yard above people that stand close; the library's mitres in it cross one another."""
+
+
+@pytest.mark.parametrize("more", [(), (SIEVE,)], ids=["alone", "amid many holes"])
+def test_mitres_that_cross_one_another_are_untied(more):
+    by, how = -0.075, {"quad_segs": 2, "join_style": "mitre"}
+    assert not shapely.is_valid(shapely.buffer(NOTCHED, by, **how))
+    area = shapely.MultiPolygon([NOTCHED, *(shapely.transform(one, lambda xy: xy + 60) for one in more)])
+    (found,) = offset(np.array([area]), by, **how)
+    assert shapely.is_valid(found)
+    mine = shapely.intersection(found, shapely.box(0, -10, 40, 10))
+    assert shapely.distance(mine, NOTCHED.exterior) >= -by - 1e-9
+    rounded = shapely.buffer(NOTCHED, by, quad_segs=64)
+    assert shapely.area(shapely.difference(mine, rounded)) < 1e-4
+    assert 0 < mine.area <= rounded.area  # mitres take away more than arcs
+
+
+def test_a_notch_within_many_holes_is_cut_out():
+    """The whole of a wide yard with forty holes and the notched one is moved ring by ring."""
+    yard = shapely.Polygon(shapely.box(-9, -9, 60, 60).exterior, [NOTCHED.exterior])
+    holes = shapely.transform(
+        shapely.MultiPolygon(list(shapely.get_parts(shapely.union_all(HOLES)))), lambda xy: xy * 0.5 + [5, 30]
+    )
+    yard = yard - holes
+    assert shapely.get_num_interior_rings(yard) > 20
+    (found,) = offset(np.array([yard]), 0.075, quad_segs=2, join_style="mitre")
+    assert shapely.is_valid(found)
+    least, most = (shapely.buffer(yard, 0.075 * limit, quad_segs=16) for limit in (0.999, 5.0))
+    assert shapely.area(shapely.difference(least, found)) < 1e-6  # as arcs would grow at least
+    assert shapely.area(shapely.difference(found, most)) < 1e-6  # mitres reach five times as far at most

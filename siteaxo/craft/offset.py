@@ -12,6 +12,8 @@ from typing import Any, Final
 import numpy as np
 import shapely
 
+from ..view.overlay import careful
+
 MANY: Final = 20
 """An area of more holes is moved ring by ring."""
 NEEDLE: Final = 1e-12
@@ -48,7 +50,7 @@ def offset(areas: np.ndarray, by: float, **how: Any) -> np.ndarray:
     holes = np.bincount(row, shapely.get_num_interior_rings(part), len(areas))
     moved = np.empty(len(areas), dtype=object)
     few = holes <= MANY
-    moved[few] = shapely.buffer(areas[few], by, **how)
+    moved[few] = _moved(areas[few], by, **how)
     for many in np.flatnonzero(~few):
         moved[many] = _by_rings(areas[many], by, **how)
     return moved
@@ -77,9 +79,17 @@ def _by_rings(area: shapely.Geometry, by: float, **how: Any) -> shapely.Geometry
     part = shapely.get_parts(area)
     ring, owner = shapely.get_rings(part, return_index=True)
     outer = np.diff(owner, prepend=-1) > 0
-    moved = shapely.buffer(shapely.polygons(ring), np.where(outer, by, -by), **how)
+    moved = _moved(shapely.polygons(ring), np.where(outer, by, -by), **how)
     hole, place = moved[~outer], owner[~outer]
     opened = np.full(len(part), shapely.MultiPolygon(), dtype=object)
     rows, place = np.unique(place, return_inverse=True)
     opened[rows] = shapely.union_all(shapely.geometrycollections(hole, indices=place)[:, None], axis=1)
-    return shapely.union_all(shapely.difference(moved[outer], opened))
+    return shapely.union_all(careful(shapely.difference, moved[outer], opened))
+
+
+def _moved(areas: np.ndarray, by: float | np.ndarray, **how: Any) -> np.ndarray:
+    """Areas by the library; where mitres of narrow notches make its outlines cross themselves they are untied."""
+    moved = np.asarray(shapely.buffer(areas, by, **how), dtype=object)
+    tied = np.flatnonzero(~shapely.is_valid(moved))
+    moved[tied] = shapely.make_valid(moved[tied], method="structure", keep_collapsed=False)
+    return moved
