@@ -109,6 +109,8 @@ def test_what_finds_no_room_at_all_is_a_finding():
     assert lost["value"].tolist() == ["Lost"]
     assert "larger sheet" in lost["message"].iloc[0]
     assert len(findings) == len(terraces().findings) + 1
+    assert "1 call-out left out" in words_on(figure)  # in the legend
+    assert not any("left out" in words for words in words_on(make_figure(terraces(), wants=called("Well"))))
 
 
 def test_the_findings_of_the_drawing_itself_stay_as_they_were():

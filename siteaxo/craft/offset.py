@@ -88,7 +88,7 @@ def _by_rings(area: shapely.Geometry, by: float, **how: Any) -> shapely.Geometry
 
 
 def _moved(areas: np.ndarray, by: float | np.ndarray, **how: Any) -> np.ndarray:
-    """Areas by the library; where mitres of narrow notches make its outlines cross themselves they are untied."""
+    """Areas by the library, untied where mitres of narrow notches make its outlines cross themselves."""
     moved = np.asarray(shapely.buffer(areas, by, **how), dtype=object)
     tied = np.flatnonzero(~shapely.is_valid(moved))
     moved[tied] = shapely.make_valid(moved[tied], method="structure", keep_collapsed=False)

@@ -22,7 +22,7 @@ from ..diagram.layers import DiagramLayers
 from ..source.roles import ROLES
 from .compound import line_path
 from .ends import count_in_words
-from .numbered import keys_of
+from .numbered import keys_of, lost_in_words
 from .page import Box
 
 SWATCH_MM: Final = (7.0, 2.7)
@@ -117,15 +117,15 @@ def entries_of_all(drawings: Iterable[DiagramLayers], style: Style, *, hidden: b
     -------
     list of Entry
         Numbers first, in their order; then roles and materials; then all other signs; at last how
-        many levels of ramps and steps have no room on any of the drawings.
+        many levels of ramps and steps, and call-outs, have no room on any of the drawings.
     """
     found: dict[str, Entry] = {}
     shown = list(drawings)
     for drawing in shown:
         for entry in legend_entries(drawing, style, hidden=hidden):
             found.setdefault(entry.name, entry)
-    left_out = count_in_words(*shown, brief=True)
-    notes = [Entry(name=left_out, sign="note")] if left_out else []
+    left_out = (count_in_words(*shown, brief=True), lost_in_words(*shown))
+    notes = [Entry(name=words, sign="note") for words in left_out if words]
     return sorted([*found.values(), *notes], key=_rank)
 
 

@@ -13,9 +13,13 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+from ..diagram.layers import DiagramLayers
 from ..errors import Finding
+from ..saying import counted
 from .page import Box
 
+LOST: Final = "label-left-out"
+"""Code of the finding about a call-out without room."""
 LONGEST_MM: Final = 60.0
 """Longest leader of a call-out on any sheet [mm]."""
 SHARE: Final = 0.4
@@ -83,3 +87,9 @@ def left_out(words: str, layer: str, source_id: str, most_mm: float) -> Finding:
         message=f"Call-out {words!r} is not on the sheet: within {most_mm:.0f} mm of what it is about "
         "there is no room for it, nor for a number. Take a larger sheet or leave out other labels.",
     )
+
+
+def lost_in_words(*drawings: DiagramLayers) -> str:
+    """How many call-outs have no room on a sheet, in few words for legends; nothing where all have."""
+    count = sum(int((drawing.findings["code"] == LOST).sum()) for drawing in drawings)
+    return f"{counted(count, 'call-out', gap='')} left out" if count else ""
