@@ -35,6 +35,23 @@ def test_a_flight_has_the_levels_of_both_ends():
     assert len(leaders) == 2
 
 
+@pytest.mark.parametrize("turn", [20, 30, 60, 330])
+def test_a_level_is_rather_written_on_a_surface_of_its_own(turn):
+    """The lower terrace is full of pots but for its right end; the upper has room nearer by."""
+    lower = layer("lower", "terrace", box(0, 10, 0, 6), base=0.0, top=1.0)
+    upper = layer("upper", "terrace", box(0, 10, 6, 12), base=0.0, top=1.3)
+    steps = layer("steps", "steps", box(3.6, 5, 5.4, 6), base=1.0, top=1.3)
+    pots = [box(x, x + 0.2, y, y + 0.2) for x in np.arange(0.2, 5.9, 0.6) for y in np.arange(0.2, 5.2, 0.6)]
+    pots += [box(x, x + 0.2, 5.5, 5.7) for x in (0.2, 0.8, 1.4, 2.0, 2.6, 3.2, 5.2, 5.6)]
+    layers = [lower, upper, steps, layer("pots", "planter", *pots, base="below", height=0.2)]
+    model = siteaxo.Site(name="Pots", layers=layers, plane_crs=CRS, base_line=90.0).stack()
+    drawing = model.draw(siteaxo.planometric(turn=turn), people=False)
+    texts, _ = told(drawing, "steps")
+    faces = drawing.faces.set_index("layer").geometry
+    assert any(texts["1.00"].intersects(one) for one in faces[faces.index == "lower"])
+    assert not any(texts["1.00"].intersects(one) for one in faces[faces.index == "upper"])
+
+
 def test_leaders_end_where_those_levels_are():
     """
     On the page x is 30 degrees up to the right and heights go straight up, so of (x, y, z)

@@ -45,7 +45,13 @@ class End:
     role: str
 
 
-def mark_ends(rows: LabelRows, room: Room, ends: Iterable[End], told: set[tuple[str, str, str]]) -> list[End]:
+def mark_ends(
+    rows: LabelRows,
+    room: Room,
+    ends: Iterable[End],
+    told: set[tuple[str, str, str]],
+    tops: np.ndarray | None = None,
+) -> list[End]:
     """
     Write the levels of ends that are not told yet.
 
@@ -59,6 +65,9 @@ def mark_ends(rows: LabelRows, room: Room, ends: Iterable[End], told: set[tuple[
         The ends.
     told : set of tuple of str
         Layer, id and text of levels that are written already.
+    tops : ndarray, optional
+        Level of each of the room's first areas that lies level, else NaN: a level is not written on one
+        of another level, for which it could be taken [m].
 
     Returns
     -------
@@ -67,6 +76,7 @@ def mark_ends(rows: LabelRows, room: Room, ends: Iterable[End], told: set[tuple[
     """
     lost, shared = [], SHARED_MM * rows.scale / 1000
     written: list[End] = []
+    quiet = room.quiet
     for one in ends:
         text = level_words(one.level)
         near = (
@@ -76,12 +86,16 @@ def mark_ends(rows: LabelRows, room: Room, ends: Iterable[End], told: set[tuple[
         if (one.layer, one.source_id, text) in told or any(near):
             continue
         what = {"layer": one.layer, "source_id": one.source_id, "role": one.role, "kind": "slope level"}
+        if tops is not None:
+            room.quiet = quiet.copy()
+            room.quiet[: len(tops)] &= ~(np.abs(tops - one.level) >= SAME)
         if with_leader(
             rows, room, one.place[None], text, rows.small_mm, what, LEVEL_LEADERS_MM, mark=_NOTHING
         ):
             written.append(one)
         else:
             lost.append(one)
+    room.quiet = quiet
     return lost
 
 

@@ -121,11 +121,9 @@ def _slopes_and_ends(rows: LabelRows, room: Room, diagram: DiagramLayers) -> lis
     told: set[tuple[str, str, str]] = set()
     mark_slopes(rows, room, ramps, told)
     ends = [*ends_of_ramps(ramps, rows.scale), *ends_of_steps(diagram, rows.scale)]
-    quiet = room.quiet.copy()  # on something level it could be taken for that one's, if there is other room
-    room.quiet[: len(diagram.faces)] &= ~level_tops(diagram.faces)
-    unmarked = mark_ends(rows, room, ends, told)
-    room.quiet = quiet
-    unmarked = mark_ends(rows, room, unmarked, told)
+    tops = np.where(level_tops(diagram.faces), diagram.faces["level_max"].to_numpy(dtype=float), np.nan)
+    unmarked = mark_ends(rows, room, ends, told, tops)
+    unmarked = mark_ends(rows, room, unmarked, told)  # where there is no other room, on any of them
     mark_slopes(rows, room, (one for one in regions if one.role != "ramp"), told)
     return unmarked
 
