@@ -23,10 +23,11 @@ from .limits import Limits
 from .saying import counted
 from .shell.commands import add_commands
 from .shell.progress import Progress, ProgressLine
-from .shell.reports import Shell, add_reports
+from .shell.reports import Shell, add_reports, add_sheet
 from .shell.speech import limits_from, number_from, plain, speak_safely
 from .shell.telling import add_tellings
 from .shell.watch import INTERRUPTED, REFUSED, Watch
+from .units import length_words, level_words
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -121,7 +122,7 @@ def _parser() -> argparse.ArgumentParser:
     for command in (draw, demo):
         command.add_argument("--out", type=Path, required=command is draw, help="folder for the results")
         command.add_argument("--turn", help="turn of the plan in degrees anticlockwise")
-        command.add_argument("--sheet", help="A0 to A4, ANSI A to ANSI E, or ARCH A to ARCH E1")
+        add_sheet(command)
         command.add_argument("--scale", help="the x of 1:x, or fit")
         command.add_argument("--style", help="name of a style, or a TOML file that describes one")
         command.add_argument("--hidden", action="store_true", help="show hidden lines, dashed")
@@ -231,7 +232,8 @@ def _stacked(options: argparse.Namespace, progress: Progress) -> Model:
     from .verbs.sites import read_site
 
     site = read_site(options.site, allow_outside=options.allow_outside, limits=options.limits)
-    return site.stack(progress=progress)
+    unit = getattr(options, "sheet_unit", None)
+    return (site.speaking(unit) if unit else site).stack(progress=progress)
 
 
 def _view(model: Model, turn: str | None) -> Any:
@@ -271,10 +273,11 @@ def _print_findings(findings: pd.DataFrame) -> None:
 def _print_summary(model: Model) -> None:
     features = model.stack.features
     low, high = features.base.min(initial=float("inf")), features.top.max(initial=float("-inf"))
+    unit = model.site.sheet_unit
     print(
         f"{plain(model.site.name)}: {counted(len(tuple(model.site.layers)), 'layer', gap='')}, "
         f"{counted(len(features), 'feature', gap='')}, "
-        f"levels {low:.2f} to {high:.2f} m."
+        f"levels {level_words(low, unit)} to {length_words(high, unit)}."
     )
     report = model.gathered.report
     off = max(abs(scale - 1) for scale in report.scale_at_corners)

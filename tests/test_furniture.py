@@ -10,8 +10,8 @@ from handmade import terraces, view_record
 from siteaxo.sheet.canvas import drawing_defaults, render
 from siteaxo.sheet.figure import make_figure
 from siteaxo.sheet.lettering import LETTERING_MM
-from siteaxo.sheet.page import SCALES, SHEETS_MM, Sheet
-from siteaxo.sheet.symbols import bar_length
+from siteaxo.sheet.page import SHEETS_MM, Sheet
+from siteaxo.sheet.scales import SCALES, bar_length
 from siteaxo.sheet.wants import Wants
 from siteaxo.sheet.words import CAUTION, plain_text, view_in_words
 

@@ -16,9 +16,10 @@ from siteaxo.sheet.canvas import drawing_defaults
 from siteaxo.sheet.dimensions import AWAY_MM, dimension_strokes, overall_dimensions
 from siteaxo.sheet.figure import make_figure
 from siteaxo.sheet.groups import Group
-from siteaxo.sheet.levels import level_regions, level_words
+from siteaxo.sheet.levels import level_regions
 from siteaxo.sheet.placing import Room
 from siteaxo.sheet.wants import Wants
+from siteaxo.units import level_words
 
 ALL = Wants(
     dimensions=True,

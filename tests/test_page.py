@@ -3,8 +3,9 @@ import itertools
 import pytest
 
 from siteaxo.errors import SheetError
-from siteaxo.sheet.page import CLEAR_MM, SCALES, SHEETS_MM, Sheet
+from siteaxo.sheet.page import CLEAR_MM, SHEETS_MM, Sheet
 from siteaxo.sheet.placement import place
+from siteaxo.sheet.scales import SCALES
 
 
 @pytest.mark.parametrize(

@@ -105,6 +105,7 @@ def pull_apart(
     plan: bool,
     values: np.ndarray | None = None,
     tolerance: Tolerance | None = None,
+    unit: str = "m",
 ) -> Apart:
     """
     Pull a site apart upward.
@@ -130,6 +131,8 @@ def pull_apart(
         Values of a field.
     tolerance : Tolerance, optional
         When two things count as equal.
+    unit : {"m", "ft", "ft-us"}
+        What names of terraces speak.
 
     Returns
     -------
@@ -149,7 +152,7 @@ def pull_apart(
             value=view,
         )
     limits = tolerance or Tolerance()
-    tiers = tiers_by(stack, by, people=bool(len(people)), values=values)
+    tiers = tiers_by(stack, by, people=bool(len(people)), values=values, unit=unit)
     stack = with_ground_beneath(stack, tiers.feature)
     faces, tier = _with_people(stack, people, tiers, view)
     page = onto_page(faces, view, origin, limits)

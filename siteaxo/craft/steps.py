@@ -14,6 +14,7 @@ from ..checks import one_of
 from ..diagram.tiers import tiers_by
 from ..errors import ViewError
 from ..solids.stack import Stack
+from ..units import MEASURES
 from .style import Style
 
 STEPS: Final = ("plan", "turned", "outlines", "raised", "joined", "removed", "finished")
@@ -64,7 +65,7 @@ def checked_steps(steps: Sequence[str]) -> tuple[str, ...]:
     return asked
 
 
-def rises_of(stack: Stack, most: int) -> tuple[np.ndarray, list[Rise]]:
+def rises_of(stack: Stack, most: int, *, unit: str = "m") -> tuple[np.ndarray, list[Rise]]:
     """
     Part a site into groups that are raised one after another, terrace by terrace from the lowest.
 
@@ -74,6 +75,8 @@ def rises_of(stack: Stack, most: int) -> tuple[np.ndarray, list[Rise]]:
         The site.
     most : int
         Frames at most; neighbouring terraces share a frame where there are more of them.
+    unit : {"m", "ft", "ft-us"}
+        What their words speak.
 
     Returns
     -------
@@ -91,20 +94,21 @@ def rises_of(stack: Stack, most: int) -> tuple[np.ndarray, list[Rise]]:
     features = stack.features
     if not np.isin(features.of_role("name"), ("ground", "terrace")).any():
         return np.zeros(len(features), dtype=np.int64), [Rise(since=0, newest=0, words="")]
-    tiers = tiers_by(stack, "terrace")
+    tiers = tiers_by(stack, "terrace", unit=unit)
     parts = np.array_split(np.arange(len(tiers)), min(most, len(tiers)))
     return tiers.feature, [
-        Rise(since=int(part[0]), newest=int(part[-1]), words=_levels(tiers.names, part)) for part in parts
+        Rise(since=int(part[0]), newest=int(part[-1]), words=_levels(tiers.names, part, unit))
+        for part in parts
     ]
 
 
-def _levels(names: tuple[str, ...], part: np.ndarray) -> str:
+def _levels(names: tuple[str, ...], part: np.ndarray, unit: str) -> str:
     """Say which levels a frame raises: "level 12.00 m", "levels 12.00 to 13.20 m"."""
     first, last = (names[k].removeprefix("Level ") for k in (part[0], part[-1]))
-    ground = first == names[part[0]]
+    ground, word = first == names[part[0]], f" {MEASURES[unit]['m'].word}"
     if len(part) == 1:
         return first.lower() if ground else f"level {first}"
-    return f"{first.lower()} to {last}" if ground else f"levels {first.removesuffix(' m')} to {last}"
+    return f"{first.lower()} to {last}" if ground else f"levels {first.removesuffix(word)} to {last}"
 
 
 def sketched(style: Style) -> Style:

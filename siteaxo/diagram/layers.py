@@ -194,6 +194,8 @@ class DiagramLayers:
         Words beside its parts.
     extent : tuple of four floats, optional
         Page box that it is laid out for together with others: left, bottom, right, top [m].
+    unit : {"m", "ft", "ft-us"}
+        What its captions, its lists and its sheets speak; its tables are in metres whatever it is.
 
     Raises
     ------
@@ -214,6 +216,7 @@ class DiagramLayers:
     caption: str = ""
     beside: tuple[Beside, ...] = ()
     extent: tuple[float, float, float, float] | None = None
+    unit: str = "m"
 
     def __post_init__(self) -> None:
         for name in self.extra:

@@ -19,6 +19,7 @@ from ..solids.scene import Scene
 from ..solids.stack import Stack
 from ..source.features import Features
 from ..source.roles import ROLES, spoken
+from ..units import length_words
 from .terraces import levels_of, roles_of, terraces_of
 
 THEMES: Final = ("ground", "surfaces", "structures", "planting", "notes")
@@ -58,6 +59,7 @@ def tiers_by(
     *,
     people: bool = False,
     values: np.ndarray | None = None,
+    unit: str = "m",
 ) -> Tiers:
     """
     Part the features of a site into tiers.
@@ -73,6 +75,8 @@ def tiers_by(
         Whether people are shown; by theme they are a tier of their own.
     values : ndarray of object, shape (n,), optional
         Value of the field of each feature, "" where it has none.
+    unit : {"m", "ft", "ft-us"}
+        What names of terraces speak: "Level 12.00 m".
 
     Returns
     -------
@@ -93,7 +97,7 @@ def tiers_by(
         theme = features.of_role("theme").astype(object)
         tiers = _by_names(np.where(theme == "furniture", "structures", theme), THEMES, people)
     elif by == "terrace":
-        tiers = _by_terrace(stack)
+        tiers = _by_terrace(stack, unit)
     elif by == "role":
         roles = roles_of(features)
         ordered = roles[np.argsort(features.order, kind="stable")]
@@ -231,7 +235,7 @@ def groups_of(features: Features, by: Mapping[str, str | Sequence[str]]) -> np.n
     return tier
 
 
-def _by_terrace(stack: Stack) -> Tiers:
+def _by_terrace(stack: Stack, unit: str) -> Tiers:
     """One tier for every level of ground or terraces, and what stands there with it."""
     home = terraces_of(stack)
     tops, uneven = levels_of(stack)
@@ -247,10 +251,11 @@ def _by_terrace(stack: Stack) -> Tiers:
     tier = np.full(len(home), -1, dtype=np.int64)
     tier[order] = step
     words = [
-        "Ground" if uneven[order[step == k]].any() else f"Level {tops[order[step == k]].max():.2f} m"
+        "Ground"
+        if uneven[order[step == k]].any()
+        else f"Level {length_words(float(tops[order[step == k]].max()), unit)}"
         for k in range(step[-1] + 1)
     ]
-    words = [word.replace("-", "−") for word in words]
     return Tiers(names=tuple(words), feature=np.where(home >= 0, tier[home], 0))
 
 

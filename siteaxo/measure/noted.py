@@ -10,6 +10,7 @@ from typing import Any
 import shapely
 
 from ..source.features import Features
+from ..units import length_words
 
 DEFER = "Check local codes."
 
@@ -85,7 +86,7 @@ def figure(value: float, unit: str) -> str:
         return f"{100 * value:.1f} %"
     if unit == "risers":
         return f"{value:.0f} riser{'s' if value > 1 else ''}"
-    return f"{value:.3f} m"
+    return length_words(value, decimals=3)
 
 
 def middle_of(shape: shapely.Geometry) -> shapely.Geometry:

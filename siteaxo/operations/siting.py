@@ -15,6 +15,7 @@ from ..errors import InputError
 from ..process.describing import operation
 from ..process.marks import FieldOf
 from ..source.layers import Layer, known_keys
+from ..source.site import SheetSettings
 from ..verbs.models import Model
 from ..verbs.sites import Site
 from .reading import LEVELS, Height, Level
@@ -85,6 +86,7 @@ def site(
     base_line: float | str = "auto",
     unit: Literal["m", "ft", "ft-us"] = "m",
     drawn_in_place: float | str = "lowest",
+    sheet_unit: Literal["m", "ft", "ft-us"] | None = None,
 ) -> Site:
     """
     Put layers together as a site.
@@ -103,6 +105,8 @@ def site(
         Unit of levels in layers that name none.
     drawn_in_place : float or "lowest"
         The level that is not shifted up the sheet.
+    sheet_unit : {"m", "ft", "ft-us"}, optional
+        What sheets of the site say lengths in; the unit of its levels when left out.
 
     Returns
     -------
@@ -116,6 +120,7 @@ def site(
         base_line=base_line,
         unit=unit,
         drawn_in_place=drawn_in_place,
+        sheet=SheetSettings(unit=sheet_unit),
     )
 
 

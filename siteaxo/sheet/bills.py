@@ -13,6 +13,7 @@ import numpy as np
 
 from ..craft.style import Style
 from ..errors import SheetError
+from ..units import MEASURES, Measure
 from .canvas import Keep, SheetFigure, drawing_defaults
 from .lettering import SMALL_MM, USUAL_MM
 from .page import Box
@@ -39,8 +40,9 @@ HEADINGS: Final[Mapping[str, tuple[str, str, int]]] = MappingProxyType(
         "fill_m3": ("fill", "m³", 1),
     }
 )
-"""Heading, unit and decimals of each column."""
+"""Heading, metric unit and decimals of each column."""
 BARRED: Final = "plan_area_m2"
+COUNTED: Final = Measure(word="", metric=1.0)
 ROW_MM: Final = (7.2, 3.3)  # usual and least height of a row [mm]
 HEAD_MM: Final = 12.0
 GAP_MM: Final = 7.0
@@ -52,7 +54,7 @@ NOTES: Final = (
     "Plan area: footprints, where terraces or surfaces lie over one another the upper one's. Open area: "
     "what of it is seen from above once trees, roofs, canopies and rails are lifted off. True area: faces "
     "that look upward, along their slope. Sides: upright faces as far as they stand free, risers left out. "
-    "Paving units: open area by units to the square metre, joints included; whole and cut units: as they "
+    "Paving units: open area by units to the square {metre}, joints included; whole and cut units: as they "
     "are laid. Crown cover: overlaps counted once.",
     "Areas of roles that lie upon one another overlap; they are not to be added up. "
     "Quantities as modelled, without waste or allowances.",
@@ -88,6 +90,7 @@ def quantities_sheet(
     title: str = "Quantities",
     style: Style | None = None,
     keep: Keep | None = None,
+    unit: str = "m",
 ) -> SheetFigure:
     """
     Set tables of quantities on one sheet, one under another.
@@ -100,6 +103,8 @@ def quantities_sheet(
         Name of the site.
     sheet, orientation, title, style, keep
         As for other sheets.
+    unit : {"m", "ft", "ft-us"}
+        What the sheet speaks.
 
     Returns
     -------
@@ -116,7 +121,7 @@ def quantities_sheet(
             orientation=orientation,
             title=title,
             site=site,
-            lines=NOTES,
+            lines=tuple(note.format(metre="metre" if unit == "m" else "foot") for note in NOTES),
             style=style,
             keep=keep,
         )
@@ -133,14 +138,14 @@ def quantities_sheet(
             )
         y = page.space.top
         for bill in bills:
-            y = _bill(page, bill, y, pitch) - GAP_MM
+            y = _bill(page, bill, y, pitch, unit) - GAP_MM
         page.figure.description = f"{title} of {site}: " + "; ".join(
             f"{len(bill.frame)} rows by {bill.heading}" for bill in bills
         )
     return page.figure
 
 
-def _bill(page: PlainSheet, bill: Bill, top: float, pitch: float) -> float:
+def _bill(page: PlainSheet, bill: Bill, top: float, pitch: float, unit: str) -> float:
     """Draw one table and return where it ends [mm]."""
     columns = [name for name in HEADINGS if name in bill.frame and _says_something(bill.frame[name])]
     left, right = page.space.left, page.space.right
@@ -149,9 +154,9 @@ def _bill(page: PlainSheet, bill: Bill, top: float, pitch: float) -> float:
     head = top - HEAD_MM + 4.4
     page.write(left, head, bill.heading, USUAL_MM, room=NAME_MM - 2.0)
     for name, end in zip(columns, ends, strict=True):
-        words, unit, _ = HEADINGS[name]
+        words, measure, _ = _column(name, unit)
         page.write(end, head + 3.4, words, SMALL_MM, room=width - 1.5, align="right")
-        page.write(end, head, unit, SMALL_MM, room=width - 1.5, align="right")
+        page.write(end, head, measure.word, SMALL_MM, room=width - 1.5, align="right")
     y, height = top - HEAD_MM + 2.2, USUAL_MM if pitch >= ROOMY_MM else SMALL_MM
     page.rule(left, right, y, 0.35)
     largest = float(np.nanmax(bill.frame[BARRED].to_numpy(dtype=float), initial=0.0)) or 1.0
@@ -163,11 +168,19 @@ def _bill(page: PlainSheet, bill: Bill, top: float, pitch: float) -> float:
                 bar = (width - 3.0) * row[name] / largest
                 under = Box(left=end - bar, bottom=base - 0.9, width=bar, height=height + 1.8)
                 page.fill(under, PALE, gid="bar")
-            text = in_figures(row[name], HEADINGS[name][2])
+            _, measure, decimals = _column(name, unit)
+            text = in_figures(row[name] / measure.metric, decimals)
             page.write(end, base, text, height, room=width - 1.0, align="right")
         y -= pitch
         page.rule(left, right, y, 0.09)
     return y
+
+
+def _column(name: str, unit: str) -> tuple[str, Measure, int]:
+    """Heading, measure and decimals of a column in a unit."""
+    words, metric, decimals = HEADINGS[name]
+    measure = MEASURES[unit].get(metric, COUNTED)
+    return words, measure, decimals - measure.fewer
 
 
 def _name(

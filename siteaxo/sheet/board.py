@@ -22,9 +22,10 @@ from .figure import blank_sheet, draw_on_sheet
 from .furniture import FRAME_MM
 from .layout import Layout
 from .lettering import rule_box
-from .page import ORIENTATIONS, SCALES, Bounds, Box, Placement, Sheet
+from .page import ORIENTATIONS, Bounds, Box, Placement, Sheet
 from .paths import TABLE_NAMES
-from .wants import Wants, extent_of
+from .scales import scale_words, scales_in
+from .wants import Wants, extent_of, speaking
 from .words import CAUTION, alternative_text, plain_text
 
 WORDS: Final = ("title", "legend", "cautions")
@@ -75,7 +76,7 @@ def make_board(
     ----------
     parts : mapping of str to Part or str
         Drawings and texts by the names that the layout has for them. "title", "legend" and
-        "cautions" need not be given.
+        "cautions" need not be given. The board speaks the unit of its main drawing, or its first.
     layout : Layout, optional
         Where they lie; plan at the upper left, main drawing in the middle and exploded view on
         the right when left out.
@@ -109,6 +110,8 @@ def make_board(
         plan = closed_up(plan, set(plan.names) - {*parts, *WORDS})
     if not drawings:
         raise SheetError("There is no drawing on the board. Give at least one.", field="parts")
+    unit = (drawings.get("main") or next(iter(drawings.values()))).diagram.unit
+    drawings = {name: replace(one, diagram=speaking(one.diagram, unit)) for name, one in drawings.items()}
     boxes = plan.boxes_on(page)
     drawings = {name: _terse(boxes[name], part, page, name) for name, part in drawings.items()}
     placed = {name: placed_in(boxes[name], part, page, name) for name, part in drawings.items()}
@@ -170,32 +173,35 @@ def placed_in(box: Box, part: Part, sheet: Sheet, name: str) -> Placement:
     if min(free) <= 0:
         raise SheetError(f"The box of part {name!r} is too small for a drawing; make it larger.", field=name)
     least = max(one / room for one, room in zip(size, free, strict=True))
-    scale = _chosen(part.scale, least, name, free)
+    unit = part.diagram.unit
+    scale = _chosen(part.scale, least, name, free, unit)
     return Placement(
         sheet=sheet,
         scale=scale,
         fitted=part.scale == "fit",
         window=_window(bounds, scale, space, beside),
         space=space,
+        unit=unit,
     )
 
 
 def _chosen(
-    asked: float | str | Sequence[float], least: float, name: str, free: tuple[float, float]
+    asked: float | str | Sequence[float], least: float, name: str, free: tuple[float, float], unit: str
 ) -> float:
     """The scale of a drawing that needs 1:*least* or smaller."""
     if isinstance(asked, str):
         one_of(asked, ("fit",), f"scale of part {name!r}", SheetError)
-        known: Sequence[float] = SCALES
+        known: Sequence[float] = scales_in(unit)
     else:
         known = [asked] if isinstance(asked, int | float) else list(asked)
     for scale in known:
         if finite(scale, f"scale of part {name!r}", SheetError) >= least * (1 - 1e-12):
             return float(scale)
-    listed = next((one for one in SCALES if one >= least), SCALES[-1])
+    listed = next((one for one in scales_in(unit) if one >= least), scales_in(unit)[-1])
     raise SheetError(
         f"Part {name!r} of the board does not fit its box of {free[0]:.0f} × {free[1]:.0f} mm at "
-        f"{', '.join(f'1:{scale:g}' for scale in known[:3])}. Use scale {listed:g}, or give it a larger box.",
+        f"{', '.join(scale_words(scale, unit) for scale in known[:3])}. Use scale {listed:g}, or give it a "
+        "larger box.",
         field=name,
         value=asked,
     )

@@ -11,12 +11,14 @@ from matplotlib.axes import Axes
 
 from ..craft.style import Style
 from ..diagram.layers import DiagramLayers
+from ..units import length_words
 from .corners import draw_signs
 from .entries import entries_of_all
 from .legend import draw_legend
 from .lettering import LETTERING_MM, RULE_MM, letter, rule
 from .page import Box, Placement, Sheet
-from .symbols import bar_length, scale_bar, truth_in_words
+from .scales import bar_length
+from .symbols import scale_bar, truth_in_words
 from .words import plain_text, view_in_words
 from .wrapping import wrapped
 
@@ -77,7 +79,7 @@ def title_on(
     for words, height in zip((one for one in below if one), (usual, small, small), strict=False):
         letter(axes, box.left, y, words, height, colour=style.ink, room_mm=room)
         y -= 2.4 * small
-    level = f"Level drawn in place {main.view.drawn_in_place:.2f} m".replace("-", "−")
+    level = f"Level drawn in place {length_words(main.view.drawn_in_place, main.unit)}"
     y = base
     for words in (sheet.words, level, truth_in_words(main.view)):
         letter(axes, box.right, y, words, small, colour=style.ink, room_mm=box.width * 0.3, align="right")
@@ -117,11 +119,11 @@ def caption_on(
     space, small, usual = placement.space, *_sizes(placement.sheet)
     rule(axes, [space.left, space.right], [space.bottom, space.bottom], RULE_MM, style.ink)
     left, base = space.left, space.bottom - 2.0 - usual
-    bar = bar_length(placement.scale)[0] * 1000 / placement.scale + 8.0
+    bar = bar_length(placement.scale, placement.unit)[0] * 1000 / placement.scale + 8.0
     with_bar = space.width > bar + 50.0
     room = space.width - (bar + 4.0 if with_bar else 0.0)
     letter(axes, left, base, words, usual, colour=style.ink, room_mm=room)
-    said = f"1:{placement.scale:g}"
+    said = placement.scale_words
     letter(axes, left, base - 2.2 * small, said, small, colour=style.ink, room_mm=room)
     if with_bar:
         scale_bar(axes, space.right - bar, base - 2.0, placement, style)

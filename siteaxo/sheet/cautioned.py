@@ -15,6 +15,7 @@ from ..craft.style import Style
 from ..diagram.layers import DiagramLayers, ViewRecord
 from ..diagram.sight_lines import seen_of_edges
 from ..diagram.tables import extra_table
+from ..units import length_words
 from .ends import count_in_words
 from .groups import Group
 from .lettering import length_mm
@@ -61,8 +62,8 @@ def caution_marks(cautions: Any, diagram: DiagramLayers, style: Style) -> Any:
     -------
     GeoDataFrame
         A point for each, and a line along what is seen of the stretch of edge that one is about, in page
-        metres, with number, severity, code, subject, figure, rule, message, and how far what was
-        measured is beyond its limit.
+        metres, with number, severity, code, subject, figure as it is printed, rule, message, and how
+        far what was measured is beyond its limit.
     """
     place = np.asarray(cautions.geometry.array, dtype=object)
     level, lift = cautions["level"].to_numpy(dtype=float), _lifts(cautions, diagram)
@@ -77,6 +78,7 @@ def caution_marks(cautions: Any, diagram: DiagramLayers, style: Style) -> Any:
     rows = np.concatenate([np.arange(len(place)), edge])
     names = ("layer", "source_id", "role", "code", "subject", "figure", "rule", "message")
     columns = {name: cautions[name].to_numpy(dtype=object)[rows] for name in names}
+    columns["figure"] = _figures(cautions, diagram.unit)[rows]
     line = np.arange(len(rows)) >= len(place)
     beyond = np.abs(cautions["value"] - cautions["limit"]).to_numpy(dtype=float)[rows]
     return extra_table(
@@ -90,6 +92,16 @@ def caution_marks(cautions: Any, diagram: DiagramLayers, style: Style) -> Any:
         colour=np.where(line, style.ink, "").astype(object),
         draw_order=np.zeros(len(rows), dtype=np.int64),
     )
+
+
+def _figures(cautions: Any, unit: str) -> np.ndarray:
+    """What was measured, lengths as the drawing speaks of them."""
+    said = cautions["figure"].to_numpy(dtype=object).copy()
+    if unit == "m":
+        return said
+    for row in np.flatnonzero((cautions["unit"] == "m").to_numpy()):  # a few dozen
+        said[row] = length_words(float(cautions["value"].iloc[row]), unit, decimals=3)
+    return said
 
 
 def _lifts(cautions: Any, diagram: DiagramLayers) -> np.ndarray:

@@ -20,9 +20,10 @@ import shapely
 from ..craft.surfaces import has_planes
 from ..diagram.layers import PLANE_COLUMNS, DiagramLayers, ViewRecord
 from ..errors import Finding
+from ..units import length_words, level_words
 from .label_rows import LabelRows
 from .leaders import LEVEL_LEADERS_MM, with_leader
-from .levels import SAME, level_words
+from .levels import SAME
 from .placing import Room, pole
 from .slopes import SlopeRegion, levels_on_page
 
@@ -78,7 +79,7 @@ def mark_ends(
     written: list[End] = []
     quiet = room.quiet
     for one in ends:
-        text = level_words(one.level)
+        text = level_words(one.level, rows.unit)
         near = (
             abs(one.level - other.level) < SAME and np.hypot(*(one.place - other.place)) < shared
             for other in written
@@ -175,7 +176,7 @@ def _middle(side: np.ndarray) -> np.ndarray:
     return np.asarray((far + other) / 2)
 
 
-def no_room(ends: Iterable[End]) -> tuple[Finding, ...]:
+def no_room(ends: Iterable[End], unit: str) -> tuple[Finding, ...]:
     """Say which levels of ends are not on the sheet."""
     return tuple(
         Finding(
@@ -183,9 +184,10 @@ def no_room(ends: Iterable[End]) -> tuple[Finding, ...]:
             code="level-left-out",
             layer=one.layer,
             source_id=one.source_id,
-            value=level_words(one.level),
-            message=f"Level {level_words(one.level)} at an end of a {one.role.removesuffix('s')} is not on "
-            "the sheet: there is no room for it near by. Take a larger scale or leave out other labels.",
+            value=level_words(one.level, unit),
+            message=f"Level {length_words(one.level, unit)} at an end of a {one.role.removesuffix('s')} "
+            "is not on the sheet: there is no room for it near by. Take a larger scale or leave out other "
+            "labels.",
         )
         for one in ends
     )

@@ -20,6 +20,7 @@ from ..diagram.alike import alike
 from ..diagram.changes import CHANGED, KEPT, NEW, REMOVED
 from ..diagram.layers import DiagramLayers
 from ..source.roles import ROLES
+from ..units import LEVELS_IN
 from .compound import line_path
 from .ends import count_in_words
 from .numbered import keys_of, lost_in_words
@@ -94,7 +95,7 @@ def legend_entries(diagram: DiagramLayers, style: Style, *, hidden: bool = False
         entries[:0] = [Entry(name=key, sign="number") for key in keys_of(labels)]
         marks = labels[labels["kind"].isin(["level", "level mark"])]
         if (marks["role"] != "water").any():
-            entries.append(Entry(name="level in metres", sign="level"))
+            entries.append(Entry(name=f"level in {LEVELS_IN[diagram.unit]}", sign="level"))
         if (marks["role"] == "water").any():
             entries.append(Entry(name="water level", sign="water level"))
         if (labels["kind"] == "slope mark").any():

@@ -28,7 +28,7 @@ from .noticed import draw_noticed, noticed_mm
 from .page import Box, Placement, Sheet
 from .paths import draw_tables
 from .placement import place_all
-from .wants import Panel, Wants, extent_of, set_out
+from .wants import Panel, Wants, extent_of, set_out, speaking
 from .words import alternative_text, plain_text
 
 
@@ -107,7 +107,7 @@ def make_sheet(
     ----------
     panels : sequence of Panel
         The drawings; each is dressed for the scale. Ink and paper of the sheet are those of
-        the first one's style.
+        the first one's style, and it speaks the unit of the first.
     sheet, scale, orientation, wants, title, keep
         As for :func:`make_figure`.
     columns : int, optional
@@ -126,6 +126,8 @@ def make_sheet(
     asked = wants or Wants()
     if not panels:
         raise SheetError("There is no drawing to put on the sheet.", field="panels")
+    unit = panels[0].diagram.unit
+    panels = [replace(panel, diagram=speaking(panel.diagram, unit)) for panel in panels]
     captions = [panel.caption for panel in panels]
     views = [panel.diagram.view for panel in panels]
     placements = place_all(
@@ -140,6 +142,7 @@ def make_sheet(
             for panel in panels
         ),
         caption_mm=partial(captions_mm, captions, views),
+        unit=unit,
     )
     look, name = panels[0].style, title or panels[0].diagram.name
     with drawing_defaults():

@@ -18,6 +18,7 @@ from matplotlib.axes import Axes
 
 from ..craft.style import Style
 from ..diagram.layers import DiagramLayers
+from ..units import length_words
 from .canvas import SheetFigure
 from .captions import draw_captions
 from .entries import entries_of_all
@@ -196,9 +197,17 @@ def title_block(
     label = "Scale, largest that fits" if placement.fitted else "Scale"
     beside = box.right - side - _PAD_MM - 2.0
     pair = partial(_pair, axes, side + _PAD_MM, small=small, room=beside, style=style)
-    pair(box.top - _PAD_MM - small, label, placement.words, large)
-    level = f"{diagram.view.drawn_in_place:.2f} m".replace("-", "−")
-    pair(foot + 8.2 * size, "Level drawn in place", level, usual)
+    scale_at = box.top - _PAD_MM - small
+    level_at = foot + 8.2 * size
+    if placement.unit == "m":
+        pair(scale_at, label, placement.words, large)
+    else:  # longer words: the size of the sheet on a line of its own
+        level_at -= size
+        below = pair(scale_at, label, placement.scale_words, usual) - 1.4 * size - small
+        said = f"at {placement.sheet.name}"
+        letter(axes, side + _PAD_MM, below, said, small, colour=style.ink, room_mm=beside)
+    level = length_words(diagram.view.drawn_in_place, diagram.unit)
+    pair(level_at, "Level drawn in place", level, usual)
     wide = box.width - 2 * _PAD_MM
     lines = wrapped(CAUTION, small, SNUG * wide)
     pitch = 1.6 * small
@@ -234,8 +243,9 @@ def _pair(
     small: float,
     room: float,
     style: Style,
-) -> None:
-    """Write a small label and its value beneath it."""
+) -> float:
+    """Write a small label and its value beneath it; return where that stands [mm]."""
     letter(axes, x, y, label, small, colour=style.hidden_ink, room_mm=room)
     below = y - height_mm - 1.6 * small / SMALL_MM
     letter(axes, x, below, value, height_mm, colour=style.ink, room_mm=room)
+    return below

@@ -39,6 +39,8 @@ class LabelRows:
         Tones of the faces, in the order of the room's areas.
     small_mm, usual_mm : float
         Heights of letters [mm].
+    unit : {"m", "ft", "ft-us"}
+        What the words speak.
     geometry, columns
         What has been added.
     """
@@ -48,6 +50,7 @@ class LabelRows:
     fills: np.ndarray
     small_mm: float
     usual_mm: float
+    unit: str = "m"
     geometry: list[Any] = field(default_factory=list)
     columns: list[dict[str, Any]] = field(default_factory=list)
 

@@ -18,6 +18,7 @@ import shapely
 from ..craft.style import Style
 from ..diagram.layers import EXTRA_TABLES, DiagramLayers
 from ..errors import Finding
+from ..units import length_words, level_words
 from .calling import place_callouts
 from .callouts import Label, targets_of
 from .cautioned import boxes_of_marks
@@ -26,7 +27,7 @@ from .ends import SHARED_MM, End, ends_of_ramps, ends_of_steps, mark_ends, no_ro
 from .label_rows import LEVEL_WAY, PAD_MM, LabelRows
 from .leaders import LEADER_MM2, LEVEL_LEADERS_MM, with_leader
 from .lettering import LETTERING_MM, length_mm
-from .levels import LevelRegion, level_regions, level_tops, level_words
+from .levels import LevelRegion, level_regions, level_tops
 from .numbered import left_out, reaches_in
 from .page import Placement
 from .placing import Room, pole
@@ -91,6 +92,7 @@ def placed_labels(
         fills=diagram.faces["fill"].to_numpy(dtype=object),
         small_mm=small,
         usual_mm=next(height for height in LETTERING_MM if height > small),
+        unit=diagram.unit,
     )
     room = _room(diagram, placement, hidden=hidden)
     if dimensions:
@@ -101,7 +103,7 @@ def placed_labels(
     unmarked: list[End] = []
     if levels:
         unmarked = _slopes_and_ends(rows, room, diagram)
-        regions = level_regions(diagram.faces, placement.scale)
+        regions = level_regions(diagram.faces, placement.scale, rows.unit)
         outside = [region for region in regions if not _level_inside(rows, room, region)]
         if outside:  # a level that stands on something level would be taken for that one's
             room.quiet[: len(diagram.faces)] &= ~level_tops(diagram.faces)
@@ -110,7 +112,7 @@ def placed_labels(
             _level_beside(rows, room, region)
     return rows.table(), (
         *(left_out(plain_text(one.text), one.layer, one.source_id, reaches[-1]) for one in lost),
-        *no_room(unmarked),
+        *no_room(unmarked, rows.unit),
     )
 
 
@@ -189,7 +191,7 @@ def _surfaces(faces: Any, count: int) -> np.ndarray:
 
 def _level_inside(rows: LabelRows, room: Room, region: LevelRegion) -> bool:
     """Put a cross and a level where they hide nothing, if there is a place and no end near it says it."""
-    mm, text = rows.scale / 1000, level_words(region.level)
+    mm, text = rows.scale / 1000, level_words(region.level, rows.unit)
     half = rows.small_mm / 2
     width = length_mm(text, rows.small_mm)
     extent = np.array([-CROSS_MM - PAD_MM, -half - PAD_MM, 1.7 + width + PAD_MM, half + PAD_MM])
@@ -218,9 +220,8 @@ def _level_beside(rows: LabelRows, room: Room, region: LevelRegion) -> None:
         return
     what = {**_feature(region), "kind": "level"}
     mark = _mark(target, mm, region.role)
-    placed = with_leader(
-        rows, room, target[None], level_words(region.level), rows.small_mm, what, LEVEL_LEADERS_MM, mark=mark
-    )
+    text = level_words(region.level, rows.unit)
+    placed = with_leader(rows, room, target[None], text, rows.small_mm, what, LEVEL_LEADERS_MM, mark=mark)
     if placed:
         room.take(np.concatenate([target - arm, target + arm]))
 
@@ -245,7 +246,7 @@ def _dimension(rows: LabelRows, room: Room, one: Dimension) -> None:
     what = {"layer": "", "source_id": "", "role": "", "kind": "dimension"}
     strokes = dimension_strokes(one, rows.scale)
     rows.line(strokes, what)
-    text = f"{one.length:.2f} m"
+    text = length_words(one.length, rows.unit)
     size = np.array([length_mm(text, rows.small_mm), rows.small_mm]) * mm
     start, along = figure_of(strokes[2], one.outward, size, mm)
     rows.words(text, start, along, rows.small_mm, what)

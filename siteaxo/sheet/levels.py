@@ -19,6 +19,7 @@ import shapely
 
 from ..craft.offset import offset
 from ..craft.surfaces import LEVEL, has_planes
+from ..units import METRES_PER
 
 LEVEL_ROLES: Final = frozenset(
     {"ground", "terrace", "lawn", "water", "paving", "path", "deck", "structure", "roof"}
@@ -66,7 +67,7 @@ def level_tops(faces: Any) -> np.ndarray:
     return np.asarray(flat)
 
 
-def level_regions(faces: Any, scale: float) -> list[LevelRegion]:
+def level_regions(faces: Any, scale: float, unit: str = "m") -> list[LevelRegion]:
     """
     Join level faces that lie side by side at one level.
 
@@ -76,6 +77,8 @@ def level_regions(faces: Any, scale: float) -> list[LevelRegion]:
         Visible faces with their planes.
     scale : float
         The x of 1:x.
+    unit : {"m", "ft", "ft-us"}
+        In hundredths of which levels are told.
 
     Returns
     -------
@@ -85,7 +88,7 @@ def level_regions(faces: Any, scale: float) -> list[LevelRegion]:
     if not has_planes(faces) or not len(faces):
         return []
     own = faces[level_tops(faces)]
-    rounded = np.round(own["level_max"].to_numpy(dtype=float), 2) + 0.0
+    rounded = np.round(own["level_max"].to_numpy(dtype=float) / METRES_PER[unit], 2) + 0.0
     least = LEAST_MM2 * (scale / 1000) ** 2
     found: list[LevelRegion] = []
     for level in np.unique(rounded):
@@ -93,7 +96,7 @@ def level_regions(faces: Any, scale: float) -> list[LevelRegion]:
         if float(shapely.area(np.asarray(rows.geometry.array)).sum()) >= least:
             found += [
                 LevelRegion(
-                    level=float(level),
+                    level=float(level) * METRES_PER[unit],
                     region=part,
                     layer=str(row["layer"]),
                     source_id=str(row["source_id"]),
@@ -153,15 +156,3 @@ def joined_parts(rows: Any, least: float, scale: float) -> Iterator[tuple[shapel
         if len(inside):
             largest = inside[np.lexsort((inside, -shapely.area(shapes[inside])))[0]]
             yield part, rows.iloc[int(largest)]
-
-
-def level_words(level: float) -> str:
-    """
-    Write a level in metres with two decimals.
-
-    Examples
-    --------
-    >>> level_words(-0.5)
-    '−0.50'
-    """
-    return f"{level:.2f}".replace("-", "−")

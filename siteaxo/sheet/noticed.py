@@ -17,6 +17,7 @@ from matplotlib.axes import Axes
 
 from ..craft.style import Style
 from ..diagram.layers import DiagramLayers
+from ..units import said_again
 from .groups import Group
 from .lettering import length_mm
 from .mark_list import HALF_MM, PITCH_MM, TEXT_MM, Entry, draw_entries, draw_mark, lines_of, write
@@ -43,7 +44,7 @@ def noticed_mm(diagram: DiagramLayers, sheet: str) -> float:
     if marks is None or not len(marks):
         return 0.0
     small = Sheet(name=sheet).lettering_mm
-    lines = [line for entry in _entries(marks, small) for line in entry.lines]
+    lines = [line for entry in _entries(marks, small, diagram.unit) for line in entry.lines]
     widest = max(length_mm(words, small) for words in [*lines, _heading(marks), *_WORDS.values()])
     return GAP_MM + TEXT_MM + min(widest, MOST_MM - TEXT_MM)
 
@@ -94,7 +95,7 @@ def draw_noticed(axes: Axes, diagram: DiagramLayers, placement: Placement, style
     at, rows = _drawn(marks, mm)
     for place, one, number in zip(at, rows["severity"], rows["number"], strict=True):
         draw_mark(group, place, one, str(number), mm, style)
-    entries = _entries(marks, placement.sheet.lettering_mm)
+    entries = _entries(marks, placement.sheet.lettering_mm, diagram.unit)
     _list(group, placement, style, entries, _heading(marks), width=noticed_mm(diagram, placement.sheet.name))
 
 
@@ -121,19 +122,19 @@ def _list(
         height -= PITCH_MM * mm
 
 
-def _entries(marks: Any, small: float) -> list[Entry]:
+def _entries(marks: Any, small: float, unit: str) -> list[Entry]:
     """What the list says of each number."""
     return [
         Entry(
             shape=str(rows["severity"].iloc[0]),
             number=str(number),
-            lines=lines_of(_line(rows), small, MOST_MM - TEXT_MM, _TABLE_IN_WORDS),
+            lines=lines_of(_line(rows, unit), small, MOST_MM - TEXT_MM, _TABLE_IN_WORDS),
         )
         for number, rows in marks.groupby(_numbers(marks), sort=True)
     ]
 
 
-def _line(rows: Any) -> str:
+def _line(rows: Any, unit: str) -> str:
     """What was noticed, where, and the value if it is one."""
     code, layer, first = (str(rows[name].iloc[0]) for name in ("code", "layer", "source_id"))
     values = set(rows["value"].astype(str))
@@ -142,7 +143,9 @@ def _line(rows: Any) -> str:
     where = " ".join(word for word in (layer, first) if word)
     if len(rows) > 1:
         where = f"{layer}, {len(rows)} places, first at {first}"
-    return plain_text(f"{what[:1].upper()}{what[1:]}: {where}{', ' if value else ''}{value}")
+    return plain_text(
+        f"{what[:1].upper()}{what[1:]}: {where}{', ' if value else ''}{said_again(value, unit)}"
+    )
 
 
 def _heading(marks: Any) -> str:

@@ -1,13 +1,11 @@
 """
-Paper: sheet sizes, the frame and what lies inside it, and drawing scales.
+Paper: sheet sizes, the frame and what lies inside it.
 
 References
 ----------
 ISO 216 (A sizes); ASME Y14.1 (sizes A to E); architectural sizes A to E1 of North American
 offices, 9 × 12 in and up (common practice); ISO 5457:1999, Table 1 (frame: 20 mm on the
-left for filing, 10 mm on the other sides; title block at most 180 mm wide; from memory);
-ISO 5455:1979, 5.1 (scales 1:1, 1:2, 1:5 and their tenfolds); 1:250, 1:2500 and 1:25 000 of
-surveys and site plans (common practice).
+left for filing, 10 mm on the other sides; title block at most 180 mm wide; from memory).
 """
 
 from __future__ import annotations
@@ -19,6 +17,7 @@ from typing import Final
 from ..checks import one_of
 from ..errors import SheetError
 from ..units import MM_PER_INCH
+from .scales import scale_words
 
 Bounds = tuple[float, float, float, float]
 
@@ -43,12 +42,6 @@ SHEETS_MM: Final = MappingProxyType(
     }
 )
 """Short and long side of every sheet [mm]."""
-SITE_SCALES: Final = (250.0, 2500.0, 25000.0)
-"""The x of reductions 1:x that site drawings have beside those of ISO 5455 (common practice)."""
-SCALES: Final = tuple(
-    sorted((*(float(step * 10**power) for power in range(7) for step in (1, 2, 5)), *SITE_SCALES))
-)
-"""The x of every listed reduction 1:x, from 1:1 up."""
 ORIENTATIONS: Final = ("landscape", "portrait", "auto")
 
 LARGE_SHEET_MM: Final = 500.0
@@ -206,6 +199,8 @@ class Placement:
         Page coordinates of the sides of *space*: left, bottom, right, top [m at full size].
     space : Box
         Where on the sheet it lies.
+    unit : {"m", "ft", "ft-us"}
+        What the sheet speaks.
     """
 
     sheet: Sheet
@@ -213,8 +208,14 @@ class Placement:
     fitted: bool
     window: Bounds
     space: Box
+    unit: str = "m"
+
+    @property
+    def scale_words(self) -> str:
+        """Its scale, e.g. "1:200"."""
+        return scale_words(self.scale, self.unit)
 
     @property
     def words(self) -> str:
         """Scale and size, e.g. "1:200 at A3"."""
-        return f"1:{self.scale:g} at {self.sheet.name}"
+        return f"{self.scale_words} at {self.sheet.name}"

@@ -1,9 +1,5 @@
 """
 Drawings set on a sheet at a true scale, alone or several side by side.
-
-References
-----------
-ISO 5455:1979, 5.1 (scales 1:1, 1:2, 1:5 and their tenfolds).
 """
 
 from __future__ import annotations
@@ -15,13 +11,13 @@ from typing import Final
 from ..checks import finite, one_of
 from ..errors import SheetError
 from .lettering import SMALL_MM
-from .page import CLEAR_MM, ORIENTATIONS, SCALES, SHEETS_MM, Bounds, Box, Placement, Sheet
+from .page import CLEAR_MM, ORIENTATIONS, SHEETS_MM, Bounds, Box, Placement, Sheet
+from .scales import JUST, listed_at_least, listed_or_more, scale_words
 
 CAPTION_MM: Final = 13.0
 """Height of the strip for a caption under each of several drawings [mm]."""
 NEARLY: Final = 0.75
 """Arrangements at which drawings could be so nearly as large as at the roomiest one are as good [-]."""
-_JUST: Final = 1e-12
 Strip = float | Callable[[float, float], float]
 """Height of a strip [mm], or what tells it from its width and the height of the smallest letters [mm]."""
 
@@ -34,6 +30,7 @@ def place(
     orientation: str = "landscape",
     room_mm: float = 0.0,
     beside_mm: float = 0.0,
+    unit: str = "m",
 ) -> Placement:
     """
     Set a drawing in the middle of a sheet's drawing space.
@@ -52,6 +49,8 @@ def place(
         Further room that is kept free around the drawing [mm].
     beside_mm : float
         Width kept free at its right for words [mm].
+    unit : {"m", "ft", "ft-us"}
+        What the sheet speaks; in feet other scales are listed.
 
     Returns
     -------
@@ -76,6 +75,7 @@ def place(
         room_mm=room_mm,
         beside_mm=beside_mm,
         caption_mm=0.0,
+        unit=unit,
     )[0]
 
 
@@ -89,6 +89,7 @@ def place_all(
     room_mm: float = 0.0,
     beside_mm: float = 0.0,
     caption_mm: Strip = CAPTION_MM,
+    unit: str = "m",
 ) -> list[Placement]:
     """
     Set several drawings on one sheet, row by row and all at one scale.
@@ -97,7 +98,7 @@ def place_all(
     ----------
     bounds : sequence of tuple of float
         Page box of each drawing [m at full size].
-    sheet, scale, orientation, room_mm
+    sheet, scale, orientation, room_mm, unit
         As for :func:`place`; "fit" is the largest listed scale at which all fit.
     columns : int, optional
         How many lie side by side; when left out, of the arrangements at which they have that scale
@@ -129,12 +130,12 @@ def place_all(
     ]
     needed = [_least_scale(sizes, *one, edge, caption_mm) for one in choices]
     wanted = None if scale == "fit" else _checked_scale(scale)
-    least, (chosen, count) = _fullest(needed, choices, len(sizes), wanted)
+    least, (chosen, count) = _fullest(needed, choices, len(sizes), wanted, unit)
     if wanted is None:
-        denominator = _listed_at_least(least)
+        denominator = listed_at_least(least, unit)
     else:
         denominator = wanted
-        _check_fits(sizes, denominator, chosen, count, least, edge, caption_mm, columns)
+        _check_fits(sizes, denominator, chosen, count, least, edge, caption_mm, columns, unit)
     return [
         Placement(
             sheet=chosen,
@@ -142,30 +143,30 @@ def place_all(
             fitted=scale == "fit",
             window=_window(one, denominator, cell, beside_mm),
             space=cell,
+            unit=unit,
         )
         for one, cell in zip(bounds, _cells(chosen, count, len(sizes), caption_mm), strict=True)
     ]
 
 
 def _fullest(
-    needed: Sequence[float], choices: Sequence[tuple[Sheet, int]], drawings: int, wanted: float | None
+    needed: Sequence[float],
+    choices: Sequence[tuple[Sheet, int]],
+    drawings: int,
+    wanted: float | None,
+    unit: str,
 ) -> tuple[float, tuple[Sheet, int]]:
     """
     The choice that leaves fewest places empty, of the roomy ones at which drawings are as large as can be.
 
     Where a scale is wanted, they are as large at every choice at which they fit.
     """
-    most = _listed_or_more(min(needed)) if wanted is None else max(wanted, min(needed))
+    most = listed_or_more(min(needed), unit) if wanted is None else max(wanted, min(needed))
     most = min(most, min(needed) / NEARLY)
-    good = [(row, one) for row, one in enumerate(needed) if one <= most * (1 + _JUST)]
+    good = [(row, one) for row, one in enumerate(needed) if one <= most * (1 + JUST)]
     empty = {row: -drawings % choices[row][1] for row, _ in good}
     row, least = min(good, key=lambda one: (empty[one[0]], one[1]))
     return least, choices[row]
-
-
-def _listed_or_more(denominator: float) -> float:
-    """The first listed scale that is not larger, or the number itself beyond them."""
-    return next((one for one in SCALES if one >= denominator * (1 - _JUST)), denominator)
 
 
 def _counts(columns: int | None, drawings: int) -> list[int]:
@@ -234,18 +235,6 @@ def _least_scale(
     return max(length * 1000 / room for size in sizes for length, room in zip(size, free, strict=True))
 
 
-def _listed_at_least(denominator: float) -> float:
-    """Return the first listed scale that is not larger than 1:*denominator*."""
-    for listed in SCALES:
-        if listed >= denominator * (1 - _JUST):
-            return listed
-    raise SheetError(
-        f"The drawing would need a scale of 1:{denominator:,.0f}; draw a smaller part of the site.",
-        field="scale",
-        value=f"{denominator:.0f}",
-    )
-
-
 def _check_fits(
     sizes: Sequence[tuple[float, float]],
     scale: float,
@@ -255,9 +244,10 @@ def _check_fits(
     edge_mm: tuple[float, float],
     caption_mm: Strip,
     columns: int | None,
+    unit: str,
 ) -> None:
     """Raise when drawings are larger than their cells, naming a scale and a sheet that would do."""
-    if scale >= least * (1 - _JUST):
+    if scale >= least * (1 - JUST):
         return
     family = sheet.name.split()[0] if " " in sheet.name else ""
     larger = [
@@ -278,9 +268,9 @@ def _check_fits(
     if len(sizes) > 1:
         what, each = f"The largest of {len(sizes)} drawings is", f"each, {count} side by side"
     raise SheetError(
-        f"{what} {width} × {height} mm at 1:{scale:g}, and {sheet.words} has "
+        f"{what} {width} × {height} mm at {scale_words(scale, unit)}, and {sheet.words} has "
         f"{space.width - 2 * edge_mm[0]:.0f} × {space.height - 2 * edge_mm[1]:.0f} mm for {each}. "
-        f"Use scale {_listed_at_least(least):g}{other}.",
+        f"Use scale {listed_at_least(least, unit):g}{other}.",
         field="scale",
         value=scale,
     )

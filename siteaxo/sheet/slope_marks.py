@@ -16,11 +16,11 @@ from typing import Final
 import numpy as np
 import shapely
 
+from ..units import level_words
 from .dimensions import reads_forward
 from .label_rows import PAD_MM, LabelRows
 from .leaders import LEADER_MM2, LEVEL_LEADERS_MM, with_leader
 from .lettering import length_mm
-from .levels import level_words
 from .placing import Room
 from .slopes import SlopeRegion, slope_words
 
@@ -67,7 +67,7 @@ def _mark(rows: LabelRows, room: Room, region: SlopeRegion, told: set[tuple[str,
     mm, best = rows.scale / 1000, None
     large = region.region.area >= LEADER_MM2 * mm**2
     for arrow in _arrows(room, region, mm):
-        words = _words(room, region, arrow, rows.small_mm, mm)
+        words = _words(rows, room, region, arrow, mm)
         placed = sum(word.box is not None for word in words)
         if placed < len(words) - large:
             continue
@@ -107,15 +107,15 @@ class _Word:
     box: np.ndarray | None
 
 
-def _words(room: Room, region: SlopeRegion, arrow: np.ndarray, height: float, mm: float) -> list[_Word]:
+def _words(rows: LabelRows, room: Room, region: SlopeRegion, arrow: np.ndarray, mm: float) -> list[_Word]:
     """The slope by the middle of an arrow, and levels by its ends."""
     across = np.array([-region.fall[1], region.fall[0]])
-    ends = _at_edges(region, arrow, mm)
+    ends, height = _at_edges(region, arrow, mm), rows.small_mm
     level = region.levels_at(ends)
     told = [(slope_words(region.slope), "slope", arrow.mean(axis=0) + CLEAR_MM * mm * across, 0)]
     for k, own in enumerate((region.high, region.low)):
         if abs(level[k] - own) < END:
-            told.append((level_words(float(own)), "slope level", ends[k], 1 + k))
+            told.append((level_words(float(own), rows.unit), "slope level", ends[k], 1 + k))
     shapely.prepare(region.region)
     words: list[_Word] = []
     for text, kind, place, number in told:
@@ -125,9 +125,9 @@ def _words(room: Room, region: SlopeRegion, arrow: np.ndarray, height: float, mm
         others = [shapely.Polygon(word.box) for word in words if word.box is not None]
         fits = shapely.contains_properly(region.region, shapes)
         fits &= ~shapely.intersects(shapes, shapely.union_all(others))
-        rows = np.flatnonzero(fits)
-        rows = rows[room.free_turned(shapes[rows])]
-        words.append(_Word(text=text, kind=kind, place=place, box=boxes[rows[0]] if len(rows) else None))
+        free = np.flatnonzero(fits)
+        free = free[room.free_turned(shapes[free])]
+        words.append(_Word(text=text, kind=kind, place=place, box=boxes[free[0]] if len(free) else None))
     return words
 
 

@@ -20,45 +20,16 @@ from matplotlib.patches import Circle, Polygon
 from ..angles import cos_deg, sin_deg
 from ..craft.style import Style
 from ..diagram.layers import ViewRecord
-from ..units import points_from_mm
+from ..units import MEASURES, points_from_mm
 from .lettering import RULE_MM, SMALL_MM, USUAL_MM, letter, rule, rule_box, stepped
 from .page import Box, Placement
+from .scales import BAR_MM, bar_length
 
-BAR_MM: Final = 50.0
 RING_MM: Final = 7.0
 HALO_MM: Final = 1.0
 AXIS_MM: Final = 8.0
 _TRUE: Final = 1e-6
 _ALIKE: Final = 0.05  # sine of the angle between axes under which their letters would touch [-]
-
-
-def bar_length(scale: float, room_mm: float = BAR_MM) -> tuple[float, int]:
-    """
-    Length of a scale bar and the number of its parts.
-
-    Parameters
-    ----------
-    scale : float
-        The x of 1:x.
-    room_mm : float
-        Greatest length on paper [mm].
-
-    Returns
-    -------
-    length : float
-        1, 2 or 5 times a power of ten [m at full size].
-    parts : int
-        Parts of a round length each.
-
-    Examples
-    --------
-    >>> bar_length(200)
-    (10.0, 5)
-    """
-    most = room_mm * scale / 1000 * (1 + 1e-12)
-    power = 10.0 ** np.floor(np.log10(most))
-    step = max(one for one in (1, 2, 5) if one * power <= most)
-    return float(step * power), {1: 5, 2: 4, 5: 5}[step]
 
 
 def scale_bar(
@@ -72,7 +43,7 @@ def scale_bar(
     letters_mm: float = SMALL_MM,
 ) -> None:
     """
-    Draw a bar of alternating parts with their metres.
+    Draw a bar of alternating parts with their metres or feet.
 
     Parameters
     ----------
@@ -90,7 +61,8 @@ def scale_bar(
         Height of its letters, which its thickness goes with [mm].
     """
     size = letters_mm / SMALL_MM
-    length, parts = bar_length(placement.scale)
+    length, parts = bar_length(placement.scale, placement.unit)
+    measure = MEASURES[placement.unit]["m"]
     part_mm = length * 1000 / placement.scale / parts
     write = partial(letter, axes, height_mm=letters_mm, colour=style.ink)
     for part in range(parts):
@@ -99,9 +71,9 @@ def scale_bar(
         rule_box(axes, box, RULE_MM, style.ink, f"scale_bar_{part}", fill=fill)
     for tick in range(parts + 1):
         x = left + tick * part_mm
-        text = f"{length * tick / parts:g}"
+        text = f"{length / measure.metric * tick / parts:g}"
         write(x, bottom + 3.0 * size, text, room_mm=part_mm, align="center")
-    write(left + parts * part_mm + 3.4 * size, bottom + 3.0 * size, "m", room_mm=8.0)
+    write(left + parts * part_mm + 3.4 * size, bottom + 3.0 * size, measure.word, room_mm=8.0)
     write(left, bottom - 3.6 * size, note, room_mm=(BAR_MM + 10.0) * size)
 
 

@@ -4,7 +4,7 @@ What a sheet shows, and where on it drawings lie.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -61,6 +61,11 @@ class Panel:
     caption: str
 
 
+def speaking(diagram: DiagramLayers, unit: str) -> DiagramLayers:
+    """Return a drawing such that sheets of it speak a unit; its captions keep theirs, and say it."""
+    return diagram if diagram.unit == unit else replace(diagram, unit=unit)
+
+
 def set_out(
     diagram: DiagramLayers, wants: Wants, *, sheet: str, scale: float | str, orientation: str
 ) -> Placement:
@@ -76,6 +81,7 @@ def set_out(
         orientation=orientation,
         room_mm=wants.room_mm,
         beside_mm=beside_mm(diagram, sheet) + noticed_mm(diagram, sheet) + cautioned_mm(diagram, sheet),
+        unit=diagram.unit,
     )
 
 

@@ -16,6 +16,7 @@ import numpy as np
 from ..diagram.alike import alike, firsts
 from ..diagram.layers import DiagramLayers, ViewRecord
 from ..source.roles import ROLES, in_order, spoken
+from ..units import length_words
 from .page import Placement
 
 CAUTION: Final = (
@@ -116,11 +117,12 @@ def alternative_text(diagram: DiagramLayers, placement: Placement) -> str:
         f"{plain_text(diagram.name)}, drawn {placement.words}.",
         *([f"{plain_text(diagram.caption)}."] if diagram.caption else []),
         f"{view_in_words(diagram.view)}.",
-        _counted(faces) if len(faces) else _without_faces(diagram),
+        _counted(faces, diagram.unit) if len(faces) else _without_faces(diagram),
     ]
     low, high = (faces[name].to_numpy(dtype=float) for name in ("level_min", "level_max"))
     if np.isfinite(low).any() and np.isfinite(high).any():
-        text.append(f"Levels lie between {np.nanmin(low):.2f} m and {np.nanmax(high):.2f} m.")
+        least, most = _levels(np.nanmin(low), np.nanmax(high), unit=diagram.unit)
+        text.append(f"Levels lie between {least} and {most}.")
     return " ".join([*text, CAUTION])
 
 
@@ -128,7 +130,7 @@ def _without_faces(diagram: DiagramLayers) -> str:
     return "Lines only." if len(diagram.edges) else "No feature is to be seen."
 
 
-def _counted(faces: Any) -> str:
+def _counted(faces: Any, unit: str) -> str:
     """Say how many features of each role are seen, in stacking order, and at which levels the ground lies."""
     levels = faces[["level_min", "level_max"]].to_numpy(dtype=float)
     rows_of = {str(role): rows for (role,), rows in alike(faces, ["role"])}
@@ -138,13 +140,13 @@ def _counted(faces: Any) -> str:
     for role in in_order(rows_of):
         one, many = _NOUNS.get(role, (spoken(role), f"{spoken(role)}s"))
         noun = one if counts[role] == 1 else many
-        parts.append(f"{number_word(counts[role])} {noun}{_between(levels[rows_of[role]], role)}")
+        parts.append(f"{number_word(counts[role])} {noun}{_between(levels[rows_of[role]], role, unit)}")
     total = len(firsts(faces, ["layer", "source_id"]))
     sentence = f"{', '.join(parts)}; {total} {'feature' if total == 1 else 'features'} in all."
     return sentence[0].upper() + sentence[1:]
 
 
-def _between(levels: np.ndarray, role: str) -> str:
+def _between(levels: np.ndarray, role: str, unit: str) -> str:
     """Say at which levels features that people walk on lie."""
     if role not in ROLES or ROLES[role].theme not in ("ground", "surfaces"):
         return ""
@@ -153,8 +155,13 @@ def _between(levels: np.ndarray, role: str) -> str:
     level = level[flat & np.isfinite(level)]
     if not len(level):
         return ""
-    least, most = f"{level.min():.2f} m", f"{level.max():.2f} m"
+    least, most = _levels(level.min(), level.max(), unit=unit)
     return f" at {least}" if least == most else f" between {least} and {most}"
+
+
+def _levels(*levels: float, unit: str) -> list[str]:
+    """Levels with hyphens before them, for voices that read no minus signs."""
+    return [length_words(float(one), unit).replace("−", "-") for one in levels]
 
 
 def number_word(count: int) -> str:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from ..checks import finite
 from ..errors import ViewError
+from ..units import METRES_PER
 from .progress import Progress
 from .speech import number_from
 
@@ -40,6 +41,26 @@ class Shell:
     stacked: Callable[[argparse.Namespace, Progress], Model]
     progress: Callable[[bool], Any]
     made: Callable[[Path], Path]
+
+
+def add_sheet(command: argparse.ArgumentParser, *, speaks: bool = True) -> None:
+    """
+    Add what commands take that set drawings on sheets.
+
+    Parameters
+    ----------
+    command : argparse.ArgumentParser
+        Its parser.
+    speaks : bool
+        Whether lengths are written on its sheets.
+    """
+    command.add_argument("--sheet", help="A0 to A4, ANSI A to ANSI E, or ARCH A to ARCH E1")
+    if speaks:
+        command.add_argument(
+            "--sheet-unit",
+            choices=tuple(METRES_PER),
+            help="unit of what sheets say, m, ft or ft-us; as the site file says when left out",
+        )
 
 
 def add_reports(commands: Any, shell: Shell) -> Sequence[argparse.ArgumentParser]:
@@ -75,7 +96,7 @@ def add_reports(commands: Any, shell: Shell) -> Sequence[argparse.ArgumentParser
     for command, run in ((study, _study), (amounts, _quantities), (places, _cautions)):
         command.add_argument("site", type=Path, help="the site file (TOML)")
         command.add_argument("--out", type=Path, required=True, help="folder for the results")
-        command.add_argument("--sheet", help="A0 to A4, ANSI A to ANSI E, or ARCH A to ARCH E1")
+        add_sheet(command, speaks=command is not study)
         command.add_argument("--quiet", action="store_true", help="show no progress")
         command.set_defaults(run=_with(run, shell))
     return (study, amounts, places)

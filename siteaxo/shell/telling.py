@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from .reports import FORMATS, Shell
+from .reports import FORMATS, Shell, add_sheet
 from .speech import number_from
 
 if TYPE_CHECKING:
@@ -51,7 +51,7 @@ def add_tellings(commands: Any, shell: Shell) -> Sequence[argparse.ArgumentParse
     for command, run in made:
         command.add_argument("site", type=Path, help="the site file (TOML)")
         command.add_argument("--out", type=Path, required=True, help="folder for the results")
-        command.add_argument("--sheet", help="A0 to A4, ANSI A to ANSI E, or ARCH A to ARCH E1")
+        add_sheet(command)
         command.add_argument("--style", help="name of a style, or a TOML file that describes one")
         command.add_argument(
             "--people",

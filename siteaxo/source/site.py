@@ -7,10 +7,10 @@ from __future__ import annotations
 import math
 import os
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from numbers import Real
 from types import MappingProxyType
-from typing import Any, Final
+from typing import Any, Final, Self
 
 from ..checks import finite, one_of
 from ..errors import LayerError, LevelError, SheetError, SiteaxoError, SiteFileError, ViewError
@@ -86,6 +86,9 @@ class SheetSettings:
         Title on the sheet; the site's name when not given.
     orientation : {"landscape", "portrait", "auto"}, optional
         How the sheet lies.
+    unit : {"m", "ft", "ft-us"}, optional
+        What sheets speak: levels, dimensions, scales, quantities and cautions in metres or in decimal
+        feet; the unit of the site's levels when not given.
 
     Raises
     ------
@@ -102,6 +105,7 @@ class SheetSettings:
     scale: float | str = 200
     title: str | None = None
     orientation: str | None = None
+    unit: str | None = None
 
     def __post_init__(self) -> None:
         if not isinstance(self.size, str) or not self.size:
@@ -118,6 +122,8 @@ class SheetSettings:
             raise SheetError(f"title must be a text, not {self.title!r}.", field="title", value=self.title)
         if self.orientation is not None:
             one_of(self.orientation, ORIENTATIONS, "orientation", SheetError)
+        if self.unit is not None:
+            one_of(self.unit, METRES_PER, "unit of the sheet", SheetError)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -139,7 +145,7 @@ class SiteData:
         site where *plane_crs* is "auto", and else grid north]; "auto" is the longest straight
         side of the site.
     unit : {"m", "ft", "ft-us"}
-        Unit of levels and sizes in layers that name none.
+        Unit of levels and sizes in layers that name none, and of sheets that name none.
     drawn_in_place : float or "lowest"
         The level that is not shifted up the sheet, in *unit*.
     contour_interval : float, optional
@@ -223,6 +229,27 @@ class SiteData:
         if isinstance(self.drawn_in_place, str):
             return None
         return float(self.drawn_in_place) * metres_per(self.unit)
+
+    @property
+    def sheet_unit(self) -> str:
+        """What sheets of the site speak: what they are asked to, or else the unit of its levels."""
+        return self.sheet.unit or self.unit
+
+    def speaking(self, unit: str) -> Self:
+        """
+        Return the site such that its sheets speak a unit.
+
+        Parameters
+        ----------
+        unit : {"m", "ft", "ft-us"}
+            As in the settings of its sheets.
+
+        Raises
+        ------
+        SheetError
+            If the unit is none that sheets speak.
+        """
+        return self if unit == self.sheet_unit else replace(self, sheet=replace(self.sheet, unit=unit))
 
     @property
     def contour_interval_m(self) -> float | None:

@@ -22,7 +22,7 @@ _TABLES: Final = ("name", "plane", "levels", "layer", "view", "sheet", *_LOOK)
 _PLANE: Final = ("crs", "base_line")
 _LEVELS: Final = ("unit", "drawn_in_place", "contour_interval")
 _GREATEST: Final = 10**15  # a number beyond this measures nothing here
-_SHEET: Final = ("size", "scale", "title", "orientation")
+_SHEET: Final = ("size", "scale", "title", "orientation", "unit")
 
 S = TypeVar("S", bound=SiteData)
 

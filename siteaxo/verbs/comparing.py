@@ -145,7 +145,7 @@ def compare(
     ----------
     states : mapping of str to Site or Model, or sequence of them
         At least two; those of a sequence are called by their sites' names. All are brought onto
-        the plane and squared up to the base line of the first.
+        the plane and squared up to the base line of the first, and speak the unit of its sheets.
     view : View, optional
         The view; the one the first asks for when left out.
     against : {"before", "first"}
@@ -229,8 +229,8 @@ def _on_one_plane(states: Mapping[str, Any] | Sequence[Any]) -> tuple[tuple[str,
         for (name, _), model in zip(items, models, strict=True)
     )
     lowest = min(model.drawn_in_place for model in models)
-    origin = np.array([*models[0].origin[:2], lowest])
-    return names, [replace(model, page_origin=origin) for model in models]
+    origin, unit = np.array([*models[0].origin[:2], lowest]), models[0].site.sheet_unit
+    return names, [replace(model, page_origin=origin, site=model.site.speaking(unit)) for model in models]
 
 
 def _alike(one: Any, stacked: Any, first: Any) -> Any:

@@ -183,14 +183,14 @@ class Draws:
             bare=lambda drawing, planned: self._layers(wish, drawing, planned),
             whole=lambda: self._bare(wish)[0],
         )
-        fields = {**self._fields(wish), "name": self.site.name, "view": view, "scale": parts.scale}
-        return parts.diagram(store, fields)
+        own = {"name": self.site.name, "view": view, "scale": parts.scale, "unit": self.site.sheet_unit}
+        return parts.diagram(store, {**self._fields(wish), **own})
 
     def _layers(
         self, wish: Wish, drawing: Drawing, planned: np.ndarray | None = None, stack: Stack | None = None
     ) -> DiagramLayers:
         """Make what is seen, or some of it, into tables."""
-        return build_diagram(
+        layers = build_diagram(
             stack or self.stack,
             drawing,
             name=self.site.name,
@@ -199,6 +199,7 @@ class Draws:
             findings=self._noticed(wish.style),
             planned=planned,
         )
+        return replace(layers, unit=self.site.sheet_unit)
 
     def _fields(self, wish: Wish) -> dict[str, Any]:
         """What a diagram has beside its layers."""

@@ -199,7 +199,7 @@ class Measures:
         progress: Progress | None = None,
     ) -> SheetFigure:
         """
-        Set tables of quantities on one sheet.
+        Set tables of quantities on one sheet, in the unit that the site's sheets speak.
 
         Parameters
         ----------
@@ -233,6 +233,7 @@ class Measures:
             title=title,
             style=style,
             keep=write_bytes,
+            unit=self.site.sheet_unit,
         )
 
     def cautions(self: Any, limits: CautionLimits | None = None, *, progress: Progress | None = None) -> Any:

@@ -42,6 +42,8 @@ class Site(SiteData):
     (1.5, 1.5, None, ())
     >>> len(site.stack().findings)
     0
+    >>> site.sheet_unit, site.speaking("ft").stack().draw().figure(sheet="A4", scale="fit").description[:39]
+    ('m', 'Yard, drawn 1 in = 10 ft (1:120) at A4.')
     """
 
     def __post_init__(self) -> None:

@@ -22,6 +22,7 @@ from ..diagram.layers import DiagramLayers
 from ..diagram.tables import without_notes
 from ..errors import FieldError
 from ..source.own_fields import field_values
+from ..units import length_words
 from ..view.projection import View, planometric
 from ..view.tolerance import Tolerance
 from .drawings import Diagram
@@ -132,6 +133,7 @@ class Story(Draws):
             plan=plan,
             values=self._values(by) if isinstance(by, str) and by not in TIERS else None,
             tolerance=tolerance,
+            unit=self.site.sheet_unit,
         )
         beneath = self._plan_beneath(wish) if plan else None
         return self._drawn(
@@ -221,12 +223,12 @@ class Story(Draws):
             words = "Plan, square to its base line" if step == "plan" else f"Plan turned by {square.turn:g}°"
             return [replace(self._drawn(self._plan_wish(replace(lines, view=square))), caption=words)]
         maker = self._frames(wish)
-        level = f"{maker.level:.2f} m".replace("-", "−")
+        level = length_words(maker.level, self.site.sheet_unit)
         if step == "outlines":
             return [self._line_drawing(maker.outlines(), lines, f"Outlines at the lowest level, {level}")]
         if step == "joined":
             return [self._line_drawing(maker.joined(), lines, "Corners joined, nothing hidden")]
-        group, rises = rises_of(self.stack, frames)
+        group, rises = rises_of(self.stack, frames, unit=self.site.sheet_unit)
         return [
             self._line_drawing(
                 maker.raised(group, rise.newest, since=rise.since),
@@ -249,8 +251,9 @@ class Story(Draws):
 
     def _line_drawing(self, layers: DiagramLayers, wish: Wish, caption: str) -> Diagram:
         """Make a diagram of tables that were not resolved."""
-        bare = Diagram(**vars(layers), sheet_settings=self.site.sheet, style=wish.style)
-        return replace(bare, caption=caption).at_scale(bare.scale_of(scale=wish.scale))
+        told = replace(layers, caption=caption, unit=self.site.sheet_unit)
+        bare = Diagram(**vars(told), sheet_settings=self.site.sheet, style=wish.style)
+        return bare.at_scale(bare.scale_of(scale=wish.scale))
 
     def _plan_beneath(self, wish: Wish) -> Diagram:
         """Draw the plan that lies beneath, unless that was done just now."""
