@@ -241,6 +241,19 @@ def test_the_command_line_takes_it(tmp_path, capsys, option, said):
     assert (">30.48<" in svg) != bool(option)
 
 
+def test_thirty_inches_are_thirty_inches_in_either_foot():
+    """2.5 US survey feet are 1.5 µm more than 30 in, the limit of IBC §1015 and of ADA §405.6."""
+    deck = (("deck", "deck", shapely.box(2, 2, 16, 7)), {"base": 103.0, "top": 104.0})
+    ramp = (("way", "ramp", shapely.LineString([(4, 43), (74, 43)])), {"base": 101.5, "top": 106.5})
+    high = {"width": 5.0, "landing": 5.0}
+    stack = square("ft-us", more=[deck, (ramp[0], {**ramp[1], **high})]).stack()
+    found = stack.cautions()
+    assert not ((found["layer"] == "deck") & (found["code"] == "drop")).any()
+    assert not ((found["layer"] == "way") & (found["code"] == "ramp-run-high")).any()
+    runs = stack.stack.walks.ramps.rise_per_run / FOOT["ft-us"]
+    assert runs[-1] == pytest.approx(2.5)  # two runs, with one landing between them
+
+
 def test_metric_drawings_are_what_they_were(tmp_path):
     """Sites in metres say so or not, with the same bytes, and with the words that sheets have always had."""
     plain, said = (

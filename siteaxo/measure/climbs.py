@@ -11,13 +11,13 @@ import numpy as np
 import shapely
 
 from ..ragged import ragged
+from ..solids.limits import KEPT
 from ..solids.stack import Stack
 from ..solids.surfaces import Surfaces, sounded
 from ..solids.tracks import Tracks
 from .noted import Caution
 from .thresholds import CautionLimits
 
-SLACK: Final = 1e-6
 SOUNDINGS: Final = 7  # how often the landing beyond an end of a ramp is sounded
 EVEN: Final = 0.03  # levels of a landing that differ by no more are one [m]
 ADA: Final = "2010 ADA Standards"
@@ -45,7 +45,7 @@ def ramp_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
     rows = walks.feature[walks.flight_count :]
     tracks = sloped.climb.tracks
     middle, level = _middles(tracks), _mid_levels(stack, rows)
-    for k in np.flatnonzero(sloped.slope > limits.ramp_slope_most * (1 + SLACK)):
+    for k in np.flatnonzero(sloped.slope > limits.ramp_slope_most * (1 + KEPT)):
         yield Caution(
             code="ramp-steep",
             subject="Ramp, running slope",
@@ -58,7 +58,7 @@ def ramp_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
             place=middle[k],
             level=level[k],
         )
-    for k in np.flatnonzero(sloped.rise_per_run > limits.ramp_rise_most * (1 + SLACK)):
+    for k in np.flatnonzero(sloped.rise_per_run > limits.ramp_rise_most * (1 + KEPT)):
         yield Caution(
             code="ramp-run-high",
             subject="Ramp, rise of one run",
@@ -105,13 +105,13 @@ def step_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
     for k in range(len(rows)):  # flights of a site are few
         riser, tread, count = float(flown.riser[k]), float(flown.tread[k]), int(flown.risers[k])
         rule = f"{ADA} §504.2; {IBC} §1011.5.2"
-        if not low - SLACK <= riser <= high + SLACK:
+        if not low - KEPT <= riser <= high + KEPT:
             text = f"Its {count} risers are {riser:.3f} m high; {low:.3f} to {high:.3f} m are usual."
             yield one(k, "riser-unusual", "Steps, riser", riser, high if riser > high else low, rule, text)
-        if tread < limits.tread_least - SLACK:
+        if tread < limits.tread_least - KEPT:
             text = f"Its treads are {tread:.3f} m deep; {limits.tread_least:.3f} m at least are usual."
             yield one(k, "tread-short", "Steps, tread", tread, limits.tread_least, rule, text)
-        if not limits.stride_least - SLACK <= stride[k] <= limits.stride_most + SLACK:
+        if not limits.stride_least - KEPT <= stride[k] <= limits.stride_most + KEPT:
             wrong = limits.stride_most if stride[k] > limits.stride_most else limits.stride_least
             text = f"Two risers and a tread make {stride[k]:.3f} m; about 0.63 m is comfortable."
             yield one(k, "stride", "Steps, stride", float(stride[k]), wrong, "common practice, 2R + T", text)
@@ -167,7 +167,7 @@ def _landings(stack: Stack, rows: np.ndarray, tracks: Tracks, limits: CautionLim
     length = np.bincount(number[tracks.rests], step[tracks.rests], max(int(begins.sum()), 1))
     for station in np.flatnonzero(begins):
         found = float(length[number[station]])
-        if found < limits.landing_least - SLACK:
+        if found < limits.landing_least - KEPT:
             yield _landing(
                 int(rows[track[station]]),
                 found,
@@ -226,7 +226,7 @@ def _uneven_ends(stack: Stack, rows: np.ndarray, tracks: Tracks, limits: Caution
         away = np.zeros(len(rows))
         np.maximum.at(away, walk, off)
         place = _middle_of_ends(tracks, upper=upper)
-        for k in np.flatnonzero(away > limits.riser_difference_most + SLACK):
+        for k in np.flatnonzero(away > limits.riser_difference_most + KEPT):
             yield Caution(
                 code="risers-differ",
                 subject="Steps, uneven risers",

@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 
 from ..solids.faces import PART_CODE, areas, newell, normals
-from ..solids.limits import NOTICED
+from ..solids.limits import KEPT, NOTICED
 from ..solids.plausible import steepest_noticed
 from ..solids.stack import Stack
 from ..source.features import Features
@@ -21,7 +21,6 @@ from .thresholds import CautionLimits
 
 WALKS: Final = ("path",)
 PAVED: Final = ("paving", "path")
-SLACK: Final = 1e-6
 
 
 def walk_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
@@ -53,7 +52,7 @@ def walk_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
             (along, limits.walk_slope_most, "walk-steep", "Walk, running slope"),
             (across, limits.cross_slope_most, "cross-slope", "Walk, cross slope"),
         ):
-            steep = slope > most * (1 + SLACK)
+            steep = slope > most * (1 + KEPT)
             size = facets.size[own]
             if size[steep].sum() <= NOTICED * size.sum():
                 continue
@@ -84,7 +83,7 @@ def drainage_cautions(stack: Stack, limits: CautionLimits) -> Iterator[Caution]:
     """
     features, facets = stack.features, _Facets(stack, PAVED)
     slope = np.hypot(*facets.gradient.T)
-    flat = slope < limits.paving_fall_least - SLACK
+    flat = slope < limits.paving_fall_least - KEPT
     flat &= ~(_level_across(features) & np.isnan(features.width))[facets.row]  # corners are level as made
     layer = features.layer[facets.row] if len(facets.row) else facets.row
     whole = np.bincount(facets.row, facets.size, len(features))

@@ -87,8 +87,8 @@ def _step_findings(job: Job) -> list[Finding]:
     if flown is None:
         return []
     row = job.walks.feature
-    slack = 1e-6
-    odd = (flown.riser < limits.RISER_LEAST - slack) | (flown.riser > limits.RISER_MOST + slack)
+    odd = flown.riser < limits.RISER_LEAST - limits.KEPT
+    odd |= flown.riser > limits.RISER_MOST + limits.KEPT
     for k in _once(row, odd):
         message = (
             f"Its {flown.risers[k]} risers are {flown.riser[k]:.3f} m high; "
@@ -97,7 +97,7 @@ def _step_findings(job: Job) -> list[Finding]:
         findings.append(
             note(job.features, row[k], "riser-unusual", message, value=f"{flown.riser[k]:.3f} m", of="top")
         )
-    for k in _once(row, flown.tread < limits.TREAD_LEAST - slack):
+    for k in _once(row, flown.tread < limits.TREAD_LEAST - limits.KEPT):
         message = (
             f"Its treads are {flown.tread[k]:.3f} m deep; {limits.TREAD_LEAST:.3f} m at least are usual "
             "(2010 ADA Standards §504.2)."
@@ -118,7 +118,7 @@ def _ramp_findings(job: Job) -> list[Finding]:
     if sloped is None:
         return []
     row = job.walks.feature[job.walks.flight_count :]
-    for k in np.flatnonzero(sloped.slope > limits.RAMP_SLOPE_MOST * (1 + 1e-6)):
+    for k in np.flatnonzero(sloped.slope > limits.RAMP_SLOPE_MOST * (1 + limits.KEPT)):
         message = (
             f"It slopes at 1:{1 / sloped.slope[k]:.1f}; 1:{1 / limits.RAMP_SLOPE_MOST:.0f} is the usual "
             "limit (2010 ADA Standards §405.2)."
@@ -126,7 +126,7 @@ def _ramp_findings(job: Job) -> list[Finding]:
         findings.append(
             note(job.features, row[k], "ramp-steep", message, value=f"1:{1 / sloped.slope[k]:.1f}", of="top")
         )
-    for k in np.flatnonzero(sloped.rise_per_run > limits.RAMP_RISE_MOST * (1 + 1e-6)):
+    for k in np.flatnonzero(sloped.rise_per_run > limits.RAMP_RISE_MOST * (1 + limits.KEPT)):
         short = job.features.landing[row[k]] > 0
         cure = "It is too short for landings as long as its `landing`." if short else "Give it a `landing`."
         message = (

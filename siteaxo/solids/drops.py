@@ -28,7 +28,6 @@ INSIDE: Final = (0.05, 0.3, 0.6, 0.9)  # how far within an edge its own surface 
 OUTWARD: Final = (0.05, 0.45, 0.9)  # how far beyond it what lies below is sounded [m]
 BROAD: Final = (1.35, 1.8)  # both, over walls that reach farther [m]
 ALONG: Final = (*GUARDS, "seat")  # what may stand along an edge that is walked on behind it
-SLACK: Final = 1e-6  # [m]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,7 +76,7 @@ class Drops:
 
     def guarded(self, height: float) -> np.ndarray:
         """Whether what guards each is as high as *height* [m], shape (k,)."""
-        return self.guard >= height - SLACK
+        return self.guard >= height - limits.KEPT
 
     def told(self) -> str:
         """What to say of things too low that stand along them; nothing where none rises."""
@@ -141,7 +140,7 @@ def sound_drops(stack: Stack, *, most: float = limits.DROP_MOST) -> Drops:
     for reach in (*OUTWARD, *BROAD):
         at = edge.xy[rest] + reach * edge.outward[rest]
         below = tops.level_at(at, level[rest] + OVERHEAD)
-        wide[rest[drop[rest] <= most + SLACK]] = max(reach, limits.DROP_REACH)
+        wide[rest[drop[rest] <= most + limits.KEPT]] = max(reach, limits.DROP_REACH)
         drop[rest] = np.fmax(drop[rest], level[rest] - below)
         if reach >= OUTWARD[-1]:
             rest = rest[tops.on_wall(at, level[rest])]
@@ -154,7 +153,7 @@ def sound_drops(stack: Stack, *, most: float = limits.DROP_MOST) -> Drops:
             edge.xy[rest] + (ends + reach)[:, None] * edge.outward[rest], level[rest] + OVERHEAD
         )
         drop[rest] = np.fmax(drop[rest], level[rest] - below)
-    deep = np.flatnonzero(drop > most + SLACK)
+    deep = np.flatnonzero(drop > most + limits.KEPT)
     behind = _walked_behind(tops, edge.take(deep))
     deep, behind = deep[np.isfinite(behind)], behind[np.isfinite(behind)]
     row, xy = edge.row[deep], edge.xy[deep] + past[deep, None] * edge.outward[deep]

@@ -10,6 +10,8 @@ from __future__ import annotations
 from typing import Final
 
 INCH: Final = 0.0254  # m, exact
+KEPT: Final = 1e-5
+"""A limit is kept by what is beyond it by no more [m, or -]; feet of US surveys are longer by 2e-6."""
 
 RISER_LEAST: Final = 4 * INCH  # 2010 ADA Standards §504.2 [m]
 RISER_MOST: Final = 7 * INCH  # 2010 ADA Standards §504.2 [m]

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .climb import Climb
-from .limits import RAMP_RISE_MOST
+from .limits import KEPT, RAMP_RISE_MOST
 from .runs import Runs
 from .tracks import Legs, legs_of, with_landings
 
@@ -83,7 +83,7 @@ def _landings(legs: Legs, rise: np.ndarray, length: np.ndarray) -> np.ndarray:
     while True:
         climbs = legs.length - count * long
         slope = rise / np.bincount(legs.track, climbs, len(rise))
-        high = room & (climbs / (count + 1) * slope[legs.track] > RAMP_RISE_MOST * (1 + 1e-9))
+        high = room & (climbs / (count + 1) * slope[legs.track] > RAMP_RISE_MOST * (1 + KEPT))
         if not high.any():
             return count
         count[high] += 1
