@@ -53,6 +53,9 @@ def test_whole_on_the_highest():
     assert (stack.features.base[2], codes(stack)) == (0.0, ["straddles"])
     stack = stacked(LOW, HIGH, {**hut, "across": "whole"})
     assert (stack.features.base[2], codes(stack)) == (0.5, ["kept-whole"])
+    assert [finding.value for finding in stack.findings] == [
+        "0.500 m"
+    ]  # the unit with it, as in all findings
 
 
 def test_a_lawn_kept_whole():

@@ -77,6 +77,7 @@ def test_what_is_wholly_cut_away_is_a_finding():
     court = {"role": "terrace", "geometry": box(3, 3, 7, 7), "base": -1.5, "top": -1}
     found = settled(GROUND, lawn, court)
     assert codes(found) == ["cut-away"]
+    assert found.findings[0].value == "0.000 m"
     assert found.features.geometry[1].is_empty
 
 
@@ -152,7 +153,7 @@ def test_straddling_two_levels_is_a_finding():
     found = settled(GROUND, deck, seat)
     assert found.support[2] == 0
     assert codes(found) == ["straddles"]
-    assert found.findings[0].source_id == "2"
+    assert (found.findings[0].source_id, found.findings[0].value) == ("2", "0.000 m")
 
 
 @pytest.mark.parametrize("off", [-0.006, 0.0, 0.004])
@@ -187,6 +188,7 @@ def test_nothing_below_is_a_finding():
     found = settled(GROUND, {"role": "tree", "geometry": Point(20, 20), "height": 4.0})
     assert found.features.base[1] == -1
     assert codes(found) == ["nothing-below"]
+    assert found.findings[0].value == "-1.000 m"
 
 
 def test_upside_down_is_refused():

@@ -144,7 +144,7 @@ def _note_straddling(
             f"It also reaches under something higher; it stands on {features.name_of(under)} at "
             f"{top[under]:.3f} m, which carries most of it."
         )
-        findings.append(note(features, int(row), "straddles", message, value=f"{top[under]:.3f}"))
+        findings.append(note(features, int(row), "straddles", message, value=f"{top[under]:.3f} m"))
 
 
 def _note_kept_whole(
@@ -157,7 +157,7 @@ def _note_kept_whole(
             f"{top[under]:.3f} m, the highest under it."
         )
         findings.append(
-            note(features, int(row), "kept-whole", message, value=f"{top[under]:.3f}", severity="info")
+            note(features, int(row), "kept-whole", message, value=f"{top[under]:.3f} m", severity="info")
         )
 
 
@@ -173,4 +173,4 @@ def _note_nothing_below(
             f"Nothing lies under it, so it stands at the lowest level, {lowest:.3f} m. "
             "Give it a base level, or draw what it stands on."
         )
-        findings.append(note(features, int(row), "nothing-below", message, value=f"{lowest:.3f}"))
+        findings.append(note(features, int(row), "nothing-below", message, value=f"{lowest:.3f} m"))

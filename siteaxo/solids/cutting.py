@@ -121,7 +121,7 @@ def cut_open(
     _open_up(geometry, inner, outer)
     message = "It is wholly cut away by lower surfaces within it and is not drawn."
     gone = [int(row) for row in np.unique(outer) if geometry[row].is_empty]
-    findings += [note(features, row, "cut-away", message, value=f"{top[row]:g}") for row in gone]
+    findings += [note(features, row, "cut-away", message, value=f"{top[row]:.3f} m") for row in gone]
     return cutter
 
 

@@ -198,6 +198,6 @@ def _refuse_upside_down(features: Features, base: np.ndarray, top: np.ndarray) -
             layer=features.layers[features.layer[row]].name,
             source_ids=features.source_id[wrong],
             field="top",
-            value=f"{top[row]:.3f}",
+            value=f"{top[row]:.3f} m",
         )
     np.maximum(top, base, out=top)

@@ -137,7 +137,7 @@ def _from_sides(features: Features, rows: np.ndarray) -> Features:
             layer=features.layers[features.layer[row]].name,
             source_ids=features.source_id[wrong],
             field="low",
-            value=f"{features.low[row]:.3f}",
+            value=f"{features.low[row]:.3f} m",
         )
     bearing = np.radians(features.fall_bearing[rows])
     down = np.column_stack([np.sin(bearing), np.cos(bearing)])
