@@ -212,7 +212,38 @@ def test_a_unit_that_no_sheet_speaks_is_refused():
         siteaxo.SheetSettings(unit="fts")
 
 
-def test_the_step_that_makes_a_site_takes_it():
+def test_a_recipe_says_what_its_sheets_speak(tmp_path):
+    site = written(tmp_path)
+    (tmp_path / "chain.toml").write_text(
+        """
+        [[step]]
+        id = "site"
+        operation = "read_site"
+        inputs = { path = "site.toml", sheet_unit = "ft" }
+
+        [[step]]
+        id = "model"
+        operation = "stack"
+        inputs = { site = { from = "site" } }
+
+        [[step]]
+        id = "drawing"
+        operation = "draw"
+        inputs = { model = { from = "model" } }
+
+        [[step]]
+        operation = "figure"
+        inputs = { diagram = { from = "drawing" }, path = "sheet.svg", scale = 240 }
+        """,
+        encoding="utf-8",
+    )
+    main(["recipe", str(tmp_path / "chain.toml"), "--quiet"])
+    svg = (site.parent / "sheet.svg").read_text(encoding="utf-8")
+    assert ">100.00<" in svg
+    assert "1 in = 20 ft (1:240)" in svg
+
+
+def test_the_steps_that_make_a_site_take_it():
     layers = list(square("m").layers)
     assert op.site(layers, sheet_unit="ft").sheet_unit == "ft"
     assert op.site(layers, unit="ft-us").sheet_unit == "ft-us"

@@ -82,7 +82,9 @@ def read(
 
 
 @operation("read_site", version="1.0", title="Read a site file")
-def read_site_file(path: Annotated[Path, Reads]) -> Site:
+def read_site_file(
+    path: Annotated[Path, Reads], *, sheet_unit: Literal["m", "ft", "ft-us"] | None = None
+) -> Site:
     """
     Read a site file.
 
@@ -90,13 +92,16 @@ def read_site_file(path: Annotated[Path, Reads]) -> Site:
     ----------
     path : path
         The site file (TOML); the files it names are relative to it.
+    sheet_unit : {"m", "ft", "ft-us"}, optional
+        What sheets of the site say lengths in; what the file says when left out.
 
     Returns
     -------
     Site
         The site as described; its layers are read when it is stacked.
     """
-    return read_site(path)
+    site = read_site(path)
+    return site.speaking(sheet_unit) if sheet_unit else site
 
 
 @operation("local_plane", version="1.0", title="Bring onto the local plane")
