@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 import shapely
 
+from siteaxo.solids.exact import GRID
 from siteaxo.solids.network import network, noded
 
 NONE = np.zeros((0, 3))
@@ -54,3 +55,11 @@ def test_collinear_overlaps_are_cut_up_once():
     pieces = noded(np.array([[[0.0, 0], [6, 0]], [[2.0, 0], [9, 0]]]), np.zeros((0, 2)))
     lengths = sorted(np.hypot(*(pieces[:, 1] - pieces[:, 0]).T).tolist())
     assert lengths == [2.0, 3.0, 4.0]
+
+
+def test_ends_of_known_lines_keep_their_levels():
+    """A needle: its tip lies a step of the grid beside a side that comes first, at another level."""
+    lines = np.array(
+        [line((0, 0, 1), (8, 0, 1)), line((4, GRID, 2), (4, 5, 2)), line((4, GRID, 2), (6, 5, 2))]
+    )
+    assert level_at(network(lines, NONE, known=3), 4, GRID) == 2.0

@@ -6,6 +6,7 @@ import shapely
 
 from siteaxo.solids import noding
 from siteaxo.solids.exact import GRID, as_complex, on_grid, turn
+from siteaxo.solids.mesh import Mesh
 from siteaxo.solids.noding import noded
 
 NONE = np.zeros((0, 2))
@@ -28,6 +29,14 @@ def crossing_pairs(segments):
     return ((turn(a, b, p) * turn(a, b, q) < 0) & (turn(p, q, a) * turn(p, q, b) < 0)).sum()
 
 
+def ends_within(segments):
+    """Ends that lie on a segment between its own, each tried with each."""
+    ends = np.unique(segments.reshape(-1, 2), axis=0)
+    one, other = (number.ravel() for number in np.indices((len(ends), len(segments))))
+    (a, b), c = segments[other].transpose(1, 0, 2), ends[one]
+    return ((turn(a, b, c) == 0) & (((c - a) * (c - b)).sum(axis=1) < 0)).sum()
+
+
 @pytest.mark.parametrize("seed", range(4))
 def test_lines_in_general_position_are_noded_as_the_library_does(seed):
     lines = scattered(60, seed)
@@ -44,6 +53,20 @@ def test_nothing_crosses_in_a_fan_of_lines_that_meet_all_but_in_one_point():
     assert crossing_pairs(pieces) == 0
     whole = shapely.union_all(shapely.linestrings(pieces))
     assert len(shapely.get_parts(whole)) == len(pieces)
+
+
+@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("size", [30, 100])
+def test_no_end_lies_within_a_piece_where_all_is_as_fine_as_the_grid(seed, size):
+    """Lines through the edges of triangles, all within so many steps of the grid."""
+    rng = np.random.default_rng(seed)
+    corners = np.unique(rng.integers(0, size, (40, 2)), axis=0) * GRID
+    ends, _, _ = Mesh.delaunay(corners).edges()
+    cutters = rng.integers(0, size, (12, 2, 2)) * GRID
+    pieces = noded(np.concatenate([corners[ends], cutters]), NONE, known=len(ends))
+    assert (ends_within(pieces), crossing_pairs(pieces)) == (0, 0)
+    pieces = noded(cutters, NONE)
+    assert (ends_within(pieces), crossing_pairs(pieces)) == (0, 0)
 
 
 def test_the_first_need_not_be_compared_with_one_another():

@@ -78,7 +78,7 @@ def network(lines: np.ndarray, points: np.ndarray, *, known: int = 0) -> Network
     points : ndarray, shape (m, 3)
         Places with levels; lines take precedence [m].
     known : int
-        So many segments, the first ones, meet at their ends only.
+        So many segments, the first ones, meet at their ends only; these keep their levels.
 
     Returns
     -------
@@ -96,8 +96,9 @@ def network(lines: np.ndarray, points: np.ndarray, *, known: int = 0) -> Network
     _, first, number = np.unique(as_complex(every), return_index=True, return_inverse=True)
     xy = every[first]
     own, corner = number[: len(given)], number[len(given) :].reshape(-1, 2)
+    new = np.setdiff1d(np.arange(len(xy)), own[ends[:known]])
     met = np.concatenate(
-        [np.column_stack([own, source, given[:, 2]]), _lying(xy, vertex[ends], line[follows])]
+        [np.column_stack([own, source, given[:, 2]]), _lying(xy, new, vertex[ends], line[follows])]
     )
     order = np.lexsort((np.arange(len(met)), met[:, 1], met[:, 0]))  # the first input, its vertices first
     first = order[np.unique(met[order, 0], return_index=True)[1]]
@@ -111,12 +112,13 @@ def network(lines: np.ndarray, points: np.ndarray, *, known: int = 0) -> Network
     )
 
 
-def _lying(xy: np.ndarray, segments: np.ndarray, line: np.ndarray) -> np.ndarray:
-    """Points that lie on segments between their ends, as rows of point, line, level there."""
+def _lying(xy: np.ndarray, among: np.ndarray, segments: np.ndarray, line: np.ndarray) -> np.ndarray:
+    """Points *among* all that lie on segments between their ends, as rows of point, line, level there."""
     if not len(segments):
         return np.zeros((0, 3))
     tree = shapely.STRtree(shapely.linestrings(segments[:, :, :2]))
-    node, parent = tree.query(shapely.points(xy), predicate="dwithin", distance=NEAR)
+    asked, parent = tree.query(shapely.points(xy[among]), predicate="dwithin", distance=NEAR)
+    node = among[asked]
     inner = ~(xy[node][:, None] == segments[parent][:, :, :2]).all(axis=2).any(axis=1)
     node, parent = node[inner], parent[inner]
     begin, end = segments[parent, 0], segments[parent, 1]

@@ -3,7 +3,8 @@ Segments cut where they cross or touch one another, on a grid, so that they meet
 
 Ends and points that lie on a segment but for rounding come to lie on it. Crossings are then found
 in pairs and rounded to the grid; a segment that runs through the cell of the grid around a
-crossing is bent through it, so that what is cut once has nothing more to be cut.
+crossing is bent through it. What is bent may come to lie on a point that was beside it before; it is
+cut there too, so that no segment of the result runs through an end of another.
 """
 
 from __future__ import annotations
@@ -57,11 +58,14 @@ def noded(segments: np.ndarray, points: np.ndarray, *, known: int = 0) -> np.nda
     asked = np.concatenate([np.flatnonzero(same >= known), changed])
     for _ in range(_ROUNDS):
         one, other, at = _crossings(pieces, asked)
-        if not len(one):
+        touched, end = _lying_on(pieces, changed, places)
+        if not len(one) and not len(touched):
             return _each_once(pieces)
-        through, place = _through_cells(pieces, _once(at))
-        where = np.concatenate([one, other, through])
-        pieces, asked = _bent(pieces, where, np.concatenate([at, at, place]))
+        fresh = _once(at)
+        through, place = _through_cells(pieces, fresh)
+        where = np.concatenate([one, other, through, touched])
+        pieces, changed = _bent(pieces, where, np.concatenate([at, at, place, end]))
+        asked, places = changed, np.concatenate([places, fresh])
     return _by_library(pieces)
 
 
@@ -109,6 +113,15 @@ def _lying_near(segments: np.ndarray, places: np.ndarray, known: int) -> tuple[n
     own, fresh = shapely.STRtree(points[new]).query(lines[:known], predicate="dwithin", distance=NEAR)
     other, any_ = shapely.STRtree(points).query(lines[known:], predicate="dwithin", distance=NEAR)
     segment, place = np.concatenate([own, known + other]), np.concatenate([new[fresh], any_])
+    inner = _between(segments[segment], places[place])
+    return segment[inner], places[place[inner]]
+
+
+def _lying_on(segments: np.ndarray, rows: np.ndarray, places: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Segments among *rows*, bent a moment ago, that now run through places, and the place of each."""
+    lines = shapely.linestrings(segments[rows])
+    one, place = shapely.STRtree(shapely.points(places)).query(lines, predicate="intersects")
+    segment = rows[one]
     inner = _between(segments[segment], places[place])
     return segment[inner], places[place[inner]]
 
