@@ -99,6 +99,31 @@ def test_the_edge_of_the_site_reads_whole(bare, what):
     assert left.area < 1e-4
 
 
+COURT = {"role": "terrace", "id": "C", "geometry": box(4, 0, 16, 8), "base": 2.5, "top": 3.0}
+
+
+@pytest.mark.parametrize(
+    ("what", "up_to"),
+    [
+        ({"role": "water", "drop": 0.1}, 2.5),  # from there on the court's own earth goes up to 2.9
+        ({"role": "paving", "drop": 0.4}, 2.5),
+        ({"role": "water", "drop": 0.3, "height": 0.6}, 2.1),  # deeper than the court
+        ({"role": "water", "base": 2.2, "top": 2.6}, 2.2),
+    ],
+)
+def test_the_ground_goes_on_below_what_is_let_into_a_court_with_a_base_of_its_own(what, up_to):
+    """Its bed is the court's as far as this goes down, and the ground's below."""
+    bare, pool = surveyed(COURT), {"geometry": ON_EDGE, **what}
+    left = shapely.difference(covered(*bare), covered(*bare, pool), grid_size=2.0**-24)
+    assert left.area < 1e-4
+    stack = stacked(*bare, pool)
+    earth = solid_of(stack, int(np.flatnonzero(stack.features.of_role("name") == "ground")[0]))
+    assert open_edges(earth) == 0
+    beside = (240 - 96) * 0.2 * 10  # it rises by 0.2 x, and x is 10 in the middle of site and court
+    below = (96 - ON_EDGE.area) * (2.5 - 2.0) + ON_EDGE.area * (up_to - 2.0)
+    assert volume(earth) == pytest.approx(beside + below, abs=1e-4)
+
+
 def test_no_line_parts_the_cut_face():
     """At x = 6 the wall of the pond comes down to its bed; below, the side of the terrace goes on."""
     for pond, bed in (({"drop": 0.3}, 1.7), ({"drop": 0.3, "height": 0.8}, 0.9)):

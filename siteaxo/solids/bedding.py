@@ -39,8 +39,7 @@ def make_beds(job: Job) -> Made:
     size = shapely.area(whole)
     hollow = is_area(whole) & (size - shapely.area(shape) > NEARLY * shapely.length(whole))
     outer = np.flatnonzero(hollow & (features.of_role("form") == "prism"))
-    let_in = job.sunken | np.isin(features.of_role("form"), CLIMBING)
-    inner = np.flatnonzero(let_in & is_area(shape))
+    inner = np.flatnonzero(_let_in(job) & is_area(shape))
     one, other = _meeting(shape[inner], shapely.boundary(whole[outer]))
     inner, outer = inner[one], outer[other]
     deep = (inner != outer) & (base[inner] > base[outer] + LEVEL) & (size[inner] < size[outer])
@@ -55,7 +54,7 @@ def make_beds(job: Job) -> Made:
 
 def make_ground_beds(job: Job, row: int, bottom: float) -> Made:
     """
-    Make the ground below what stands in it on its outline.
+    Make the ground below what stands in it on its outline, and below what is let into that.
 
     Parameters
     ----------
@@ -73,18 +72,25 @@ def make_ground_beds(job: Job, row: int, bottom: float) -> Made:
     features, tin, ground = job.features, job.whole_ground, job.ground
     assert tin is not None
     assert ground is not None
-    rows = np.flatnonzero((job.support < 0) & is_area(features.geometry) & (features.base > bottom + LEVEL))
+    rows = np.flatnonzero(((job.support < 0) | _let_in(job)) & is_area(features.geometry))
     border = shapely.linestrings(tin.xyz[tin.border, :2])
     rows = rows[np.unique(_meeting(features.geometry[rows], border)[0])]
-    rows = rows[stands_in(features, rows, tin)]
-    if not len(rows):
-        return _blocks(features.geometry[:0], np.zeros(0), np.zeros(0), rows)
     common = shapely.intersection(features.geometry[rows], tin.outline)
-    there = np.flatnonzero(is_area(common))
-    inside = shapely.get_coordinates(shapely.point_on_surface(common[there]))
-    there = there[np.isnan(ground.level_at(inside))]
-    rows = rows[there]
-    return _blocks(common[there], np.full(len(rows), bottom), features.base[rows], np.full(len(rows), row))
+    rows, common = rows[is_area(common)], common[is_area(common)]
+    middle = shapely.point_on_surface(common)
+    stands = rows[stands_in(features, rows, tin)]
+    one, other = shapely.STRtree(job.whole[stands]).query(middle, predicate="intersects")
+    base = features.base[rows]
+    np.minimum.at(base, one, features.base[stands[other]])  # or else the earth below is that of another
+    opened = np.isnan(ground.level_at(shapely.get_coordinates(middle)))
+    opened[np.setdiff1d(np.arange(len(rows)), one)] = False
+    there = np.flatnonzero(opened & (base > bottom + LEVEL))
+    return _blocks(common[there], np.full(len(there), bottom), base[there], np.full(len(there), row))
+
+
+def _let_in(job: Job) -> np.ndarray:
+    """What may have been let into a terrace or a surface, shape (n,)."""
+    return job.sunken | np.isin(job.features.of_role("form"), CLIMBING)
 
 
 def _meeting(shapes: np.ndarray, lines: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
