@@ -8,6 +8,7 @@ import pytest
 import shapely
 
 import siteaxo
+from siteaxo.errors import GeometryError
 from siteaxo.measure.earthwork import between_surfaces
 from siteaxo.solids import banks
 from siteaxo.solids.banks import with_banks
@@ -227,3 +228,30 @@ def test_the_foot_of_a_bank_is_drawn_all_round(seed):
     assert len(tops) == 2
     for top in tops.geometry:  # within the hole of a ring: the outlines of its strip are one about the other
         assert (shapely.contains(rings, top)).sum() >= 2
+
+
+@pytest.mark.parametrize("failure", [GeometryError("Lines cross."), shapely.GEOSException("No.")])
+def test_a_bank_that_cannot_be_made_is_told_and_all_else_is_drawn(monkeypatch, failure):
+    """Two courts a metre below level ground at 10; the ground about the first of them is as it was."""
+    make = banks._with_bank
+
+    def failing(tin, top, *rest):
+        if top.footprint.area < 200:
+            raise failure
+        return make(tin, top, *rest)
+
+    monkeypatch.setattr(banks, "_with_bank", failing)
+    corners = [shapely.Point(x, y) for x in (0, 60) for y in (0, 40)]
+    courts = [shapely.box(8, 10, 20, 24), shapely.box(36, 10, 52, 26)]
+    layers = [
+        places.layer("spots", "spot level", corners, top=10.0),
+        places.layer("courts", "terrace", courts, base=8.0, top=9.0, bank=2.0),
+    ]
+    model = siteaxo.Site(name="Courts", layers=layers, base_line=90.0).stack()
+    told = model.findings[model.findings["code"] == "bank-left-out"]
+    assert told[["layer", "source_id"]].values.tolist() == [["courts", "CO00"]]
+    found = with_banks(level_ground(10.0), np.array(courts), np.full(2, 9.0), np.full(2, 2.0))
+    assert found.left_out.tolist() == [0]
+    assert found.tin.level_at([[21.0, 15.0], [53.0, 15.0]]) == pytest.approx([10.0, 9.5], abs=1e-6)
+    faces = model.draw(siteaxo.planometric(30), scale=200).faces
+    assert set(faces["source_id"]) >= {"CO00", "CO01"}

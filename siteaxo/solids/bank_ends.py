@@ -1,5 +1,5 @@
 """
-Banks that end at the edge of a lower terrace: earth that stands upright there.
+Banks that end at the edge of a lower terrace, or are left out: earth that stands upright there.
 """
 
 from __future__ import annotations
@@ -70,4 +70,33 @@ def look_at_ends(
             "high. Draw a wall there, make the bank steeper, or move the terraces apart.",
             value=f"{height[highest]:.3f} m",
             place=middle[one[highest], :2],
+        )
+
+
+def look_at_left_out(features: Features, bank: np.ndarray) -> Iterable[Finding]:
+    """
+    Tell which features have no bank because none could be made.
+
+    Parameters
+    ----------
+    features : Features
+        With footprints.
+    bank : ndarray of int, shape (f,)
+        The features without the banks they ask for.
+
+    Yields
+    ------
+    Finding
+        One for each.
+    """
+    for row in bank.tolist():  # next to none
+        yield note(
+            features,
+            row,
+            "bank-left-out",
+            "Its bank could not be made: lines of the ground meet about its outline in a way that makes no "
+            "surface. It is drawn without one, the ground cut upright about it; all else is drawn. Simplify "
+            "its outline, or give it a wall instead of a bank.",
+            value=f"1 in {features.bank[row]:g}",
+            place=shapely.get_coordinates(shapely.point_on_surface(features.geometry[row]))[0],
         )

@@ -17,6 +17,7 @@ from typing import Final
 import numpy as np
 import shapely
 
+from ..errors import GeometryError
 from .contours import contours
 from .exact import GRID, on_grid
 from .linked import linked
@@ -80,11 +81,14 @@ class Banks:
         The footprint of each bank that ends at the edge of other terraces.
     end : ndarray of MultiLineString with Z, shape (s,)
         Where it ends there, at the levels of the bank [m].
+    left_out : ndarray of int, shape (f,)
+        The footprints whose banks could not be made; there the ground is as it was.
     """
 
     tin: Tin
     bank: np.ndarray
     end: np.ndarray
+    left_out: np.ndarray
 
 
 def with_banks(
@@ -130,14 +134,23 @@ def with_banks(
     every = footprints if others is None else np.concatenate([footprints, others])
     whole = np.arange(len(footprints)) if group is None else np.asarray(group)
     firsts = np.sort(np.unique(whole, return_index=True)[1])
-    ends = []
+    ends, left_out = [], []
     for first in firsts:  # each changes the ground for the next
         own = np.flatnonzero(whole == whole[first])
         top = Top(parts=footprints[own], level=np.asarray(level)[own], slope=slope[own], high=high[own])
-        tin, end = _with_bank(tin, top, float(run[first]), every)
+        try:
+            tin, end = _with_bank(tin, top, float(run[first]), every)
+        except (GeometryError, shapely.GEOSException):  # all else is drawn
+            end = shapely.MultiLineString()
+            left_out.append(int(first))
         ends.append(end)
     stopped = [k for k, end in enumerate(ends) if not end.is_empty]
-    return Banks(tin=tin, bank=firsts[stopped], end=np.array(ends, dtype=object)[stopped])
+    return Banks(
+        tin=tin,
+        bank=firsts[stopped],
+        end=np.array(ends, dtype=object)[stopped],
+        left_out=np.array(left_out, dtype=np.int64),
+    )
 
 
 def _with_bank(tin: Tin, top: Top, run: float, others: np.ndarray) -> tuple[Tin, shapely.Geometry]:

@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 
 from ..source.features import Features, LayerKey
-from .bank_ends import look_at_ends
+from .bank_ends import look_at_ends, look_at_left_out
 from .banks import with_banks
 from .carriers import water_under
 from .cutting import share_of
@@ -180,7 +180,8 @@ def _banked(features: Features, terrain: Terrain) -> Terrain:
     )
     laid_by = np.concatenate([others, rows[laid[rows]]])
     noticed = look_at_ends(features, rows[banks.bank], banks.end, laid_by)
-    return replace(terrain, tin=banks.tin, findings=(*terrain.findings, *noticed))
+    left_out = look_at_left_out(features, rows[banks.left_out])
+    return replace(terrain, tin=banks.tin, findings=(*terrain.findings, *noticed, *left_out))
 
 
 def _regraded(features: Features, tin: Tin) -> Features:
