@@ -8,9 +8,10 @@ import shapely
 from handmade import terraces
 
 import siteaxo
+from siteaxo.craft.covering import bare
 from siteaxo.craft.dress import dress
 from siteaxo.craft.folds import folds
-from siteaxo.craft.gaps import PAST, SLACK, bare, no_gaps, within
+from siteaxo.craft.gaps import PAST, SLACK, no_gaps, within
 from siteaxo.craft.specks import SPECK_MM
 from siteaxo.craft.style import Style
 from siteaxo.craft.thinning import far_enough

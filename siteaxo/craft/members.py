@@ -20,8 +20,8 @@ from ..diagram.outline import covered
 from ..solids.chips import chips
 from ..view.crossings import Outlines
 from ..view.rings import rings_of
+from .covering import furthest_before
 from .folds import LYING
-from .gaps import furthest_before
 from .lines import LINE_SERIES_MM, no_wider
 from .owners import Owners
 
