@@ -271,7 +271,7 @@ def _changed(
 ) -> bool:
     """Write the file by changing rows of the one written last, if few have changed; and tell its rows."""
     rows = [one.rows for one in tables]
-    earlier.now = told(tables, bool(metadata))
+    earlier.now = told(tables, bool(metadata), hashed=not earlier.state)
     changes = differences(earlier.before, earlier.now, rows)
     return changes is not None and patched(earlier, path, changes, metadata=metadata, say=say)
 

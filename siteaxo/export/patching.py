@@ -36,17 +36,19 @@ class Earlier:
         Where that is kept.
     path : path
         The file.
+    state : str
+        What tells the drawing that is to be written from others; "" where that is not known.
     """
 
-    def __init__(self, store: Store, path: Path) -> None:
-        self.store, self.path = store, path
+    def __init__(self, store: Store, path: Path, state: str = "") -> None:
+        self.store, self.path, self.state = store, path, state
         self.key = digest("rows", str(path))
         self.before: Arrays = store.get(self.key) or {}
         self.now: Arrays = {}
 
-    def keep(self, state: str = "") -> None:
-        """Keep what the file holds that has been written, and what tells the drawing in it."""
-        self.before = self.now | {"file": _hashed(self.path), "state": _bytes(state)}
+    def keep(self) -> None:
+        """Keep what the file holds that has been written."""
+        self.before = self.now | {"file": _hashed(self.path), "state": _bytes(self.state)}
         self.store.put(self.key, self.before)
 
 
@@ -89,7 +91,7 @@ class Amendment:
         """
         if "state" not in known or known["state"].tobytes().decode() != self.before:
             return None
-        now, changes = told(tables, metadata), dict[str, Change]()
+        now, changes = told(tables, metadata, hashed=False), dict[str, Change]()
         here = {one.rows.name: one.rows for one in tables}
         forms = [name for name in now if name.startswith("form ")]
         if not all(name in known and np.array_equal(known[name], now[name]) for name in forms):
@@ -112,9 +114,9 @@ def _names(known: Arrays) -> list[str]:
     return [key.removeprefix("number ") for key in known if key.startswith("number ")]
 
 
-def told(tables: list[Full], metadata: bool) -> Arrays:
+def told(tables: list[Full], metadata: bool, *, hashed: bool = True) -> Arrays:
     """
-    What is kept of a file: what its tables are, the numbers of their rows, and what these hold.
+    What is kept of a file: what its tables are, the numbers of their rows, and hashes of what these hold.
 
     Parameters
     ----------
@@ -122,13 +124,17 @@ def told(tables: list[Full], metadata: bool) -> Arrays:
         All of them, or some.
     metadata : bool
         Whether it has items of metadata.
+    hashed : bool
+        Hash the rows of all tables; only of those without geometries where it is known otherwise what
+        has changed in others.
     """
     words: dict[str, bytes] = {}
     arrays: Arrays = {}
     for one in tables:
         name = one.rows.name
-        arrays |= {f"form {name}": _bytes(digest(metadata, form_of(one)))}
-        arrays |= {f"number {name}": one.rows.number, f"hash {name}": one.rows.hashes(words)}
+        arrays |= {f"form {name}": _bytes(digest(metadata, form_of(one))), f"number {name}": one.rows.number}
+        if hashed or one.rows.shapes is None:
+            arrays[f"hash {name}"] = one.rows.hashes(words)
     return arrays
 
 
@@ -146,8 +152,10 @@ def differences(before: Arrays, now: Arrays, tables: list[Rows]) -> dict[str, Ch
     Returns
     -------
     dict of str to Change, or None
-        What changes, by table; None if there was no file, or one with other tables.
+        What changes, by table; None if there was no file, or one with other tables, or rows have no hashes.
     """
+    if not all(f"hash {table.name}" in of for table in tables for of in (before, now)):
+        return None
     forms = [{name: one.tobytes() for name, one in of.items() if name[:5] == "form "} for of in (before, now)]
     if list(forms[0].items()) != list(forms[1].items()):
         return None
@@ -242,10 +250,12 @@ def _with_changes(known: Arrays, changes: Mapping[str, Change]) -> Arrays:
     """What is told of a file some rows of which have changed."""
     arrays, words = dict(known), dict[str, bytes]()
     for name, one in changes.items():
-        number, hashes = known[f"number {name}"], known[f"hash {name}"]
+        number = known[f"number {name}"]
         gone = np.searchsorted(number, one.gone)
-        number, hashes = np.delete(number, gone), np.delete(hashes, gone, axis=0)
+        number = np.delete(number, gone)
         place = np.searchsorted(number, one.come.number)
         arrays[f"number {name}"] = np.insert(number, place, one.come.number)
-        arrays[f"hash {name}"] = np.insert(hashes, place, one.come.hashes(words), axis=0)
+        if f"hash {name}" in known:
+            hashes = np.delete(known[f"hash {name}"], gone, axis=0)
+            arrays[f"hash {name}"] = np.insert(hashes, place, one.come.hashes(words), axis=0)
     return arrays

@@ -128,7 +128,7 @@ def export(
         raise OutputError(
             f"Cannot write {str(path)!r}: the name of a GeoPackage ends in .gpkg.", field="path", value=path
         )
-    earlier = None if store is None else Earlier(store, Path(path))
+    earlier = None if store is None else Earlier(store, Path(path), diagram.state)
     write_gpkg(
         diagram,
         path,
@@ -140,7 +140,7 @@ def export(
         progress=progress,
     )
     if earlier is not None:
-        earlier.keep(diagram.state)
+        earlier.keep()
     return path
 
 
