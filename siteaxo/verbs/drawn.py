@@ -20,6 +20,7 @@ from ..craft.people import People
 from ..craft.staging import Extras, Staged, extra_rows, stage
 from ..craft.style import Style
 from ..craft.stylefile import style_of
+from ..craft.trees import from_straight_above
 from ..craft.walkable import walkable
 from ..diagram.build import build_diagram
 from ..diagram.layers import DiagramLayers, ViewRecord
@@ -159,10 +160,9 @@ class Draws:
         """Whether a drawing is one of many plain solids, which may be amended where they have changed."""
         bare = stack is None and people is None and wish.extras == Extras()
         scaled = not isinstance(self._scale(wish), str) and wish.style.weights.falloff_steps == 0
-        own = self.stack
-        return (
-            bare and scaled and own.terrain is None and not len(own.panels) and len(own.scene.rank) >= LEAST
-        )
+        many = len(self.stack.scene.rank) >= LEAST
+        plain = self.stack.terrain is None and not len(self.stack.panels)
+        return bare and scaled and many and plain and not from_straight_above(wish.squared)  # with symbols
 
     def _scale(self, wish: Wish) -> float | str:
         """The x of 1:x that is asked for, or "fit"."""
