@@ -7,7 +7,19 @@ import pytest
 
 PACKAGE = Path(__file__).parent.parent / "siteaxo"
 FLOORS = [
-    {"errors", "angles", "units", "checks", "plugins", "keeping", "limits", "ragged", "saying", "collecting"},
+    {
+        "errors",
+        "angles",
+        "units",
+        "checks",
+        "plugins",
+        "keeping",
+        "limits",
+        "mixing",
+        "ragged",
+        "saying",
+        "collecting",
+    },
     {"source"},
     {"solids"},
     {"view"},

@@ -104,7 +104,7 @@ def draw(blocks, **options):
 @pytest.fixture
 def again(monkeypatch):
     """A small district is kept; how many of its solids are drawn again, each time that some are."""
-    counts, tiled = [], resolving._tiled
+    counts, tiled = [], resolving.tiled
 
     def counted(*what, only=None, **how):
         if only is not None:
@@ -112,7 +112,7 @@ def again(monkeypatch):
         return tiled(*what, only=only, **how)
 
     monkeypatch.setattr(resolving, "LEAST", 50)
-    monkeypatch.setattr(resolving, "_tiled", counted)
+    monkeypatch.setattr(resolving, "tiled", counted)
     return counts
 
 
