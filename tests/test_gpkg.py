@@ -22,7 +22,8 @@ from siteaxo.diagram.layers import (
     DiagramLayers,
 )
 from siteaxo.errors import OutputError, ViewError
-from siteaxo.export.gpkg import map_from_page, page_crs, write_gpkg
+from siteaxo.export.frames import map_from_page, page_crs
+from siteaxo.export.gpkg import write_gpkg
 
 SPATIAL = {"faces": FACE_COLUMNS, "edges": EDGE_COLUMNS, "hidden_edges": EDGE_COLUMNS, "plan": PLAN_COLUMNS}
 VIEW_COLUMNS = (

@@ -6,7 +6,8 @@ import shapely
 
 from siteaxo.export.blobs import blobs_of
 from siteaxo.export.columns import column_of
-from siteaxo.export.rows import Rows, mixed
+from siteaxo.export.rows import Rows
+from siteaxo.mixing import folded, words_of
 
 
 def table(shapes, **columns):
@@ -27,11 +28,10 @@ def test_rows_that_differ_in_anything_have_other_hashes_and_those_alike_the_same
     rows = [USUAL | other for other in OTHERS] * 2
     columns = {name: [row[name] for row in rows] for name in USUAL}
     for shape in (LINE, shapely.box(0, 0, 1, 1)):
-        known = {}
-        whole = table([shape] * len(rows), **columns).hashes(known)
+        whole = table([shape] * len(rows), **columns).hashes()
         assert len(np.unique(whole, axis=0)) == len(OTHERS)
         np.testing.assert_array_equal(whole[: len(OTHERS)], whole[len(OTHERS) :])
-        some = table([shape] * len(rows), **columns).take(np.array([7, 2])).hashes({})
+        some = table([shape] * len(rows), **columns).take(np.array([7, 2])).hashes()
         np.testing.assert_array_equal(some, whole[[7, 2]])
 
 
@@ -39,15 +39,15 @@ def test_geometries_that_differ_in_one_bit_have_other_hashes():
     nearly = shapely.LineString([(0, 0), (3, np.nextafter(1, 2))])
     shapes = [LINE, nearly, LINE.reverse(), shapely.transform(LINE, lambda xy: -xy)]
     for more in ([], [shapely.LineString([(0, 0), (1, 1), (3, 1)]), None]):
-        hashes = table([*shapes, *more], role=["a"] * (len(shapes) + len(more))).hashes({})
+        hashes = table([*shapes, *more], role=["a"] * (len(shapes) + len(more))).hashes()
         assert len(np.unique(hashes, axis=0)) == len(hashes)
 
 
 def test_round_numbers_are_well_mixed():
     """Both lanes of a million rows that differ in few bits; by chance two in 10¹³ would be alike."""
     grid = np.meshgrid(np.arange(1000.0), np.arange(1000.0))
-    words = [np.ascontiguousarray(one).ravel().view(np.uint64) for one in grid]
-    for lane in mixed([*words, words[0]]).T.copy():
+    words = [words_of(one.ravel()) for one in grid]
+    for lane in folded([*words, words[0]], 1_000_000):
         assert len(np.unique(lane)) == len(lane)
         bits = np.unpackbits(lane.view(np.uint8)).reshape(len(lane), 64)
         np.testing.assert_allclose(bits.mean(axis=0), 0.5, atol=0.003)

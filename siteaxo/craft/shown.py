@@ -11,9 +11,9 @@ import numpy as np
 import shapely
 
 from ..diagram.layers import EDGE_COLUMNS, EXTRA_COLUMNS, FACE_COLUMNS, GROUP, DiagramLayers
-from ..diagram.told import codes_of, of_solids, shapes_of, words_of
+from ..diagram.told import codes_of, of_solids
 from ..keeping import Arrays, digest
-from ..mixing import mixed
+from ..mixing import folded, shapes_of, words_of
 from ..solids.stack import Stack
 from ..source.features import Features
 from ..view.kept import columns, table
@@ -72,21 +72,20 @@ class Shown:
     @classmethod
     def of(cls, stack: Stack, layers: DiagramLayers, **columns: np.ndarray) -> Self:
         """Tell what a drawing dressed with traces shows; given are ``feature``, ``owner`` and ``scene``."""
-        solids = len(stack.scene.rank)
-        code, rows = np.zeros((2, solids), dtype=np.uint64), []
+        solids, parts, rows = len(stack.scene.rank), [], []
         for name, named in TABLES.items():
             frame = getattr(layers, name)
             group = frame[GROUP].to_numpy()
-            code = mixed(code ^ of_solids(codes_of(frame, named), group % max(solids, 1), solids))
+            parts.append(of_solids(codes_of(frame, named), group % max(solids, 1), solids))
             rows.append(np.bincount(group, minlength=2 * solids))
         if "patterns" in layers.extra:
             frame = layers.extra["patterns"]
-            marks = of_solids(codes_of(frame, PATTERNS), frame[GROUP].to_numpy(), solids)
+            parts.append(of_solids(codes_of(frame, PATTERNS), frame[GROUP].to_numpy(), solids))
         else:
-            marks = of_solids(np.zeros((2, 0), dtype=np.uint64), np.zeros(0, dtype=np.int64), solids)
-        code = mixed(code ^ marks)
+            none = np.zeros(0, dtype=np.int64)
+            parts.append(of_solids(words_of(none), none, solids))
         return cls(
-            code=code,
+            code=folded(parts, solids),
             rows=np.array(rows),
             faces=np.bincount(stack.scene.faces.solid, minlength=solids),
             edges=np.bincount(stack.scene.edges.solid, minlength=solids),
@@ -111,15 +110,14 @@ class Shown:
 
 def told_of(features: Features) -> np.ndarray:
     """Hash all that tables say of features beside what their solids are; shape (2, f)."""
-    code = _layers_told(features)
-    for column in (features.source_id, features.material, features.base, features.top, features.order):
-        code = mixed(code ^ words_of(np.asarray(column)))
-    return mixed(code ^ shapes_of(features.geometry))
+    columns = (features.source_id, features.material, features.base, features.top, features.order)
+    words = (words_of(np.asarray(column)) for column in columns)
+    return folded([_layers_told(features), *words, shapes_of(features.geometry)], len(features))
 
 
 def owners_told(features: Features) -> np.ndarray:
     """Hash of the layer and id of each feature; shape (f,)."""
-    return np.asarray(mixed(_layers_told(features)[0] ^ words_of(features.source_id)[0]))
+    return np.asarray(folded([_layers_told(features), words_of(features.source_id)], len(features))[0])
 
 
 def _layers_told(features: Features) -> np.ndarray:

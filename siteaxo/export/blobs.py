@@ -9,19 +9,19 @@ clause 8 (WKB).
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 import shapely
 
+from ..mixing import folded, shapes_of, words_of
+
 _POINT, _LINE, _POLYGON = (shapely.GeometryType[kind] for kind in ("POINT", "LINESTRING", "POLYGON"))
 _SINGLE: Final = (_POINT, _LINE, _POLYGON)
 _WKB: Final = np.array([1, 2, 0, 3, 4, 5, 6, 7], dtype=np.uint32)
 """Number that WKB has for each type of shapely's."""
 _TO_MULTI: Final = 3
-_HASH: Final = 16  # bytes
 _BOXED, _UNBOXED, _EMPTY = 0b00011, 0b00001, 0b10001
 _HEAD: Final = [("magic", "S2"), ("version", "u1"), ("flags", "u1"), ("srs", "<i4")]
 _BOX: Final = [("left", "<f8"), ("right", "<f8"), ("bottom", "<f8"), ("top", "<f8")]
@@ -74,29 +74,10 @@ class Blobs:
         return _any(self.shapes[some], self.wkb[some], box, srs, self.multi)
 
     def words(self) -> np.ndarray:
-        """What each of them is, as whole numbers of 64 bits; shape (n, 2) or (n, 4)."""
+        """Hash what each of them is; shape (2, n)."""
         if self.strokes is not None:
-            return np.ascontiguousarray(self.strokes).view(np.uint64).reshape(-1, 4)
-        wkb = () if self.wkb is None else self.wkb
-        return words_of([hash_of(one or b"") for one in wkb])
-
-
-def hash_of(content: bytes) -> bytes:
-    """A hash of 128 bits."""
-    return hashlib.blake2b(content, digest_size=_HASH).digest()
-
-
-def words_of(hashes: list[bytes]) -> np.ndarray:
-    """
-    Hashes as two whole numbers of 64 bits each, shape (n, 2).
-
-    Examples
-    --------
-    >>> one, other, again = words_of([hash_of(each) for each in (b"a", b"b", b"a")]).tolist()
-    >>> one == again, one == other
-    (True, False)
-    """
-    return np.frombuffer(b"".join(hashes), dtype=np.uint64).reshape(-1, 2)
+            return folded([words_of(one) for one in self.strokes.reshape(-1, 4).T], len(self))
+        return shapes_of(np.zeros(0, dtype=object) if self.shapes is None else self.shapes)
 
 
 def wkb_of(blob: bytes) -> bytes:

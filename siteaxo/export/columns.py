@@ -10,7 +10,7 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from .blobs import hash_of, words_of
+from ..mixing import words_of
 
 _NUMBERS: Final = frozenset(
     {"level_min", "level_max", "visible_share", "line_mm", "base", "top", "turn", "height_factor"}
@@ -60,19 +60,12 @@ class Column:
         used, place = np.unique(self.place[rows], return_inverse=True)
         return replace(self, values=self.values[used], place=place, missing=self.missing[rows])
 
-    def words(self, known: dict[str, bytes]) -> np.ndarray:
-        """
-        What each row holds, but for what is missing, as whole numbers of 64 bits; shape (n, 1) or (n, 2).
-
-        Texts are hashed; hashes in *known* are not made again, others are put to them.
-        """
-        if self.place is None:
-            wide = self.values.astype(np.float64 if self.values.dtype.kind == "f" else np.int64)
-            return wide.view(np.uint64)[:, None]
-        texts = self.values.tolist()
-        for one in set(texts) - known.keys():
-            known[one] = hash_of(one.encode())
-        return words_of([known[one] for one in texts]).take(self.place, axis=0)
+    def words(self) -> np.ndarray:
+        """Hash what each row holds; shape (2, n)."""
+        words = words_of(self.values)
+        words = words.copy() if self.place is None else words.take(self.place, axis=1)
+        words[:, self.missing] = 0
+        return words
 
 
 def column_of(column: Any, name: str) -> Column:

@@ -9,7 +9,6 @@ OGC 12-128r19, GeoPackage Encoding Standard; ISO 19162:2019 (WKT 2, engineering 
 from __future__ import annotations
 
 import contextlib
-import hashlib
 import json
 import os
 import sqlite3
@@ -18,7 +17,7 @@ from functools import partial
 from importlib import metadata
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, Final, Literal
+from typing import Any, Literal
 
 import numpy as np
 import pandas as pd
@@ -44,9 +43,8 @@ from ..keeping import Forgetful
 from .atomic import draft_of, replacing
 from .empty import Full, Table, empty_file, kind_of, settled
 from .filling import fill, opened, settle, untriggered
+from .frames import FRAMES, map_from_page, page_crs
 from .patching import Amendment, Earlier, differences, patched, told
-
-FRAMES: Final = ("sheet", "map")
 
 
 @uncollected()
@@ -120,61 +118,6 @@ def write_gpkg(
                 "check that the disk has room.",
                 value=path,
             ) from error
-
-
-def page_crs(view: ViewRecord) -> str:
-    """
-    CRS of the page as WKT 2: an engineering CRS in metres, right and up.
-
-    The name of its datum carries a short hash of the view, so that drawings of different
-    views are never taken to lie in one frame.
-
-    Parameters
-    ----------
-    view : ViewRecord
-
-    Returns
-    -------
-    str
-        WKT 2, ``ENGCRS``.
-    """
-    numbers = (*view.matrix.ravel().tolist(), view.origin_x, view.origin_y, view.drawn_in_place)
-    words = json.dumps([view.kind, view.plane_wkt, [float(number).hex() for number in numbers]])
-    short = hashlib.sha256(words.encode("utf-8")).hexdigest()[:12]
-    return (
-        f'ENGCRS["Page of a site diagram",EDATUM["Page of view {short}"],CS[Cartesian,2],'
-        'AXIS["right",unspecified,ORDER[1]],AXIS["up",unspecified,ORDER[2]],LENGTHUNIT["metre",1]]'
-    )
-
-
-def map_from_page(view: ViewRecord) -> np.ndarray:
-    """
-    Affine map from page coordinates to the local plane, at the level drawn in place.
-
-    Parameters
-    ----------
-    view : ViewRecord
-        A view that keeps the plan's true shape.
-
-    Returns
-    -------
-    ndarray, shape (2, 3)
-        Turn in the first two columns, shift in the last [m].
-
-    Raises
-    ------
-    ViewError
-        If the view does not keep the plan.
-    """
-    if not view.keeps_plan:
-        raise ViewError(
-            f"A view of kind {view.kind!r} has no map frame: it does not keep the plan's true shape. "
-            "Use frame='sheet', or draw a planometric view.",
-            field="frame",
-            value="map",
-        )
-    turn = np.linalg.inv(view.matrix[:2, :2])
-    return np.column_stack([turn, [view.origin_x, view.origin_y]])
 
 
 def _tables(diagram: DiagramLayers) -> list[Table]:

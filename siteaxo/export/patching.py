@@ -128,13 +128,12 @@ def told(tables: list[Full], metadata: bool, *, hashed: bool = True) -> Arrays:
         Hash the rows of all tables; only of those without geometries where it is known otherwise what
         has changed in others.
     """
-    words: dict[str, bytes] = {}
     arrays: Arrays = {}
     for one in tables:
         name = one.rows.name
         arrays |= {f"form {name}": _bytes(digest(metadata, form_of(one))), f"number {name}": one.rows.number}
         if hashed or one.rows.shapes is None:
-            arrays[f"hash {name}"] = one.rows.hashes(words)
+            arrays[f"hash {name}"] = one.rows.hashes()
     return arrays
 
 
@@ -248,7 +247,7 @@ def _hashed(path: Path) -> np.ndarray:
 
 def _with_changes(known: Arrays, changes: Mapping[str, Change]) -> Arrays:
     """What is told of a file some rows of which have changed."""
-    arrays, words = dict(known), dict[str, bytes]()
+    arrays = dict(known)
     for name, one in changes.items():
         number = known[f"number {name}"]
         gone = np.searchsorted(number, one.gone)
@@ -257,5 +256,5 @@ def _with_changes(known: Arrays, changes: Mapping[str, Change]) -> Arrays:
         arrays[f"number {name}"] = np.insert(number, place, one.come.number)
         if f"hash {name}" in known:
             hashes = np.delete(known[f"hash {name}"], gone, axis=0)
-            arrays[f"hash {name}"] = np.insert(hashes, place, one.come.hashes(words), axis=0)
+            arrays[f"hash {name}"] = np.insert(hashes, place, one.come.hashes(), axis=0)
     return arrays
