@@ -18,7 +18,7 @@ from ..diagram.tables import extra_table
 from ..units import length_words
 from .ends import count_in_words
 from .groups import Group
-from .lettering import length_mm
+from .lettering import WIDE, length_mm
 from .mark_list import HALF_MM, TEXT_MM, Entry, draw_entries, draw_mark, lines_of, write
 from .noticed import APART_MM, GAP_MM, not_crowded, noticed_at, noticed_mm, set_apart
 from .page import Placement, Sheet
@@ -34,8 +34,6 @@ BELOW_MM: Final = 8.4
 """From there to its first mark [mm]."""
 MOST_MM: Final = 90.0
 """Greatest length of its lines [mm]."""
-WIDE: Final = 1.06
-"""Letters on a screen run so much wider than measured, at most [-]."""
 HEADING: Final = "Cautions: triangles"
 _TABLE_IN_WORDS: Final = "table of cautions"
 CLOSING: Final = (

@@ -16,7 +16,7 @@ from ..craft.style import Style
 from ..source.roles import spoken
 from ..units import points_from_mm
 from .entries import SWATCH_MM, Entry, swatch_pattern
-from .lettering import SMALL_MM, length_mm, letter, rule, rule_box
+from .lettering import SMALL_MM, WIDE, length_mm, letter, rule, rule_box
 from .page import Box
 from .paths import id_from
 
@@ -58,11 +58,11 @@ def draw_legend(
     """
     size = letters_mm / SMALL_MM
     whole = [True, False] if any(entry.sign == "number" for entry in entries) else [False]
-    for said, most, tight in product(whole, _MOST_NAME_MM, _TIGHT):
+    for said, most, wide, tight in product(whole, _MOST_NAME_MM, (WIDE, 1.0), _TIGHT):
         pitch = max(PITCH_MM * tight, SWATCH_MM[1] + 0.3) * size
         per = max(int((box.height - 1.6) // pitch), 1)
         named = [_longest(entry, box.width / size if said else most, most) for entry in entries]
-        shown, widths = _fitted(list(entries), per, box.width, named, size, tight)
+        shown, widths = _fitted(list(entries), per, box.width, named, size, tight, wide)
         if len(shown) == len(entries) and all(entry.sign != "more" for entry in shown):
             break
     top = box.top - (box.height - per * pitch + pitch - SWATCH_MM[1] * size) / 2
@@ -76,7 +76,13 @@ def draw_legend(
 
 
 def _fitted(
-    entries: list[Entry], per: int, room: float, most: list[float], size: float = 1.0, tight: float = 1.0
+    entries: list[Entry],
+    per: int,
+    room: float,
+    most: list[float],
+    size: float = 1.0,
+    tight: float = 1.0,
+    wide: float = 1.0,
 ) -> tuple[list[Entry], list[float]]:
     """Entries that find room, and the widths of their columns."""
     lengths = [min(length_mm(_title(one), SMALL_MM), mm) for one, mm in zip(entries, most, strict=True)]
@@ -85,10 +91,9 @@ def _fitted(
         more = [Entry(name=f"and {left} more", sign="more")] if left else []
         shown = entries[:count] + more
         long = lengths[:count] + [length_mm(_title(one), SMALL_MM) for one in more]
-        widths = [
-            size * ((SWATCH_MM[0] + 2.0 + _GAP_MM) * tight + max(long[start : start + per]))
-            for start in range(0, len(shown), per)
-        ]
+        columns = [max(long[start : start + per]) for start in range(0, len(shown), per)]
+        columns[:-1] = [wide * one for one in columns[:-1]]  # so that none runs into the next swatch
+        widths = [size * ((SWATCH_MM[0] + 2.0 + _GAP_MM) * tight + one) for one in columns]
         if sum(widths) - size * tight * _GAP_MM <= room:
             return shown, widths
     return [], []

@@ -25,6 +25,8 @@ from .words import plain_text
 
 LETTERING_MM: Final = (1.8, 2.5, 3.5, 5.0, 7.0, 10.0, 14.0, 20.0)
 SMALL_MM, USUAL_MM, LARGE_MM, TITLE_MM = LETTERING_MM[:4]
+WIDE: Final = 1.06
+"""Letters on a screen run so much wider than measured, at most [-]."""
 RULE_MM: Final = 0.18
 KNOWN_LENGTHS: Final = 8192
 """Lengths of texts that are kept: sheets of one site have most of their words in common."""
