@@ -8,13 +8,17 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import fields, is_dataclass
-from typing import Any, Protocol, TypeVar
+from pathlib import Path
+from typing import Any, Final, Protocol, TypeVar
 
 import numpy as np
 import shapely
 
 Arrays = dict[str, np.ndarray]
+_PIECE: Final = 1 << 22  # bytes
+_SIDE_BY_SIDE: Final = 4  # pieces, each of them in memory
 T = TypeVar("T")
 
 
@@ -99,6 +103,38 @@ def _add_array(state: Any, array: np.ndarray) -> None:
             _add(state, item)
     else:
         raise TypeError(f"an array of {array.dtype} has no content that can be hashed")
+
+
+def hashed(path: Path) -> bytes:
+    """
+    Hash the content of a file, pieces of large ones side by side.
+
+    Parameters
+    ----------
+    path : path
+        The file.
+
+    Returns
+    -------
+    bytes
+        SHA-256 of the pieces' own, 32 bytes.
+
+    Raises
+    ------
+    OSError
+        If it cannot be read.
+    """
+
+    def piece(begin: int) -> bytes:
+        with path.open("rb") as stream:
+            stream.seek(begin)
+            return hashlib.sha256(stream.read(_PIECE)).digest()
+
+    begins = range(0, max(path.stat().st_size, 1), _PIECE)
+    if len(begins) == 1:
+        return hashlib.sha256(piece(0)).digest()
+    with ThreadPoolExecutor(max_workers=_SIDE_BY_SIDE) as pool:
+        return hashlib.sha256(b"".join(pool.map(piece, begins))).digest()
 
 
 def pack(geometries: np.ndarray, name: str) -> Arrays:

@@ -110,9 +110,17 @@ def words_of(values: np.ndarray) -> np.ndarray:
         kind = np.float64 if values.dtype.kind == "f" else np.int64
         return laned(np.ascontiguousarray(values.astype(kind)).view(np.uint64))
     place, distinct = pd.factorize(values)
-    texts = np.array([*(str(one).encode("utf-8", "surrogatepass") for one in distinct), None], dtype=object)
-    known = np.stack([pd.util.hash_array(texts, hash_key=key, categorize=False) for key in _KEYS])
+    texts = np.array([*map(str, distinct), None], dtype=object)
+    try:
+        known = _texts(texts)
+    except UnicodeEncodeError:  # half a pair of surrogates
+        texts[:-1] = [one.encode("utf-8", "surrogatepass") for one in texts[:-1]]
+        known = _texts(texts)
     return known.take(place, axis=1)  # the last stands for no value
+
+
+def _texts(texts: np.ndarray) -> np.ndarray:
+    return np.stack([pd.util.hash_array(texts, hash_key=key, categorize=False) for key in _KEYS])
 
 
 def shapes_of(shapes: np.ndarray) -> np.ndarray:

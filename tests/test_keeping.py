@@ -10,6 +10,7 @@ import shapely
 from geopandas.testing import assert_geodataframe_equal
 
 import siteaxo
+from siteaxo import keeping
 from siteaxo.keeping import Forgetful, digest, pack, unpack
 from siteaxo.view import resolve as resolving
 from siteaxo.view.blocks import blocks_of
@@ -267,3 +268,23 @@ def test_size_of_tiles_is_known():
     assert (
         400 <= SIZE // KEPT_SHARE <= 1000
     )  # few enough to be drawn again, many enough for all that goes with one
+
+
+def test_a_file_is_told_by_all_its_bytes(tmp_path, monkeypatch):
+    """Whether it is hashed in one piece or in several: where one byte differs, or pieces change places."""
+    monkeypatch.setattr(keeping, "_PIECE", 8)
+    contents = [
+        b"",
+        b"a" * 8,
+        b"a" * 9,
+        b"a" * 16 + b"b" * 8,
+        b"b" * 8 + b"a" * 16,
+        b"a" * 23 + b"b",
+        b"a" * 24,
+    ]
+    told = []
+    for number, content in enumerate(contents):
+        (tmp_path / str(number)).write_bytes(content)
+        told += [keeping.hashed(tmp_path / str(number)), keeping.hashed(tmp_path / str(number))]
+    assert told[::2] == told[1::2]
+    assert len(set(told)) == len(contents)

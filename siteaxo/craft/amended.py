@@ -26,7 +26,7 @@ from ..view.renewed import Renewed
 from ..view.resolve import Drawing
 from .around import Around
 from .gaps import LOCAL_MM
-from .shown import MAY_HAVE, TABLES, Shown, owners_told, told_of
+from .shown import MAY_HAVE, TABLES, Shown, told_of
 
 NEAR_MM: Final = LOCAL_MM
 """Nothing farther away on paper has a say in how a line is drawn [mm]."""
@@ -125,12 +125,14 @@ def amended(
     Amended or None
         None where so much has to be looked at that a drawing is made anew.
     """
-    features, owner = stack.features, owners_told(stack.features)
-    if before.feature.shape[1] != len(features) or not np.array_equal(before.scene, renewed.before.state):
+    if before.feature.shape[1] != len(stack.features) or not np.array_equal(
+        before.scene, renewed.before.state
+    ):
         return None
-    told, of_feature = told_of(features), np.unique(owner, return_inverse=True)[1].ravel()
+    told = told_of(stack.features)
+    of_feature = np.unique(told["owner"], return_inverse=True)[1].ravel()
     unit, count = of_feature[stack.solid_feature], int(of_feature.max(initial=-1)) + 1
-    changed = (told != before.feature).any(axis=0)
+    changed = (told["feature"] != before.feature).any(axis=0)
     parted = np.isin(before.owner, before.owner[changed])  # what was one with a feature that has changed
     seeds = np.zeros(count, dtype=bool)
     seeds[of_feature[parted]] = seeds[unit[renewed.anew]] = True
@@ -146,7 +148,7 @@ def amended(
         layers = dressed(renewed.drawing(wanted[unit]), shown)
         if not MAY_HAVE.issuperset(layers.extra):
             return None
-        now = Shown.of(stack, layers, feature=told, owner=owner, scene=renewed.known.state)
+        now = Shown.of(stack, layers, **told, scene=renewed.known.state)
         differs = np.bincount(unit, now.differs(before), minlength=count) > 0
         touched, reach = _hanging_together(seeds, wanted & differs, gone, around)
     solids = touched[unit]

@@ -108,21 +108,21 @@ class Shown:
         return table(cls, arrays, "shown")
 
 
-def told_of(features: Features) -> np.ndarray:
-    """Hash all that tables say of features beside what their solids are; shape (2, f)."""
-    columns = (features.source_id, features.material, features.base, features.top, features.order)
-    words = (words_of(np.asarray(column)) for column in columns)
-    return folded([_layers_told(features), *words, shapes_of(features.geometry)], len(features))
+def told_of(features: Features) -> dict[str, np.ndarray]:
+    """
+    What tables say of features beside what their solids are, as hashes.
 
-
-def owners_told(features: Features) -> np.ndarray:
-    """Hash of the layer and id of each feature; shape (f,)."""
-    return np.asarray(folded([_layers_told(features), words_of(features.source_id)], len(features))[0])
-
-
-def _layers_told(features: Features) -> np.ndarray:
+    Returns
+    -------
+    dict of str to ndarray
+        Columns ``feature`` and ``owner`` of :class:`Shown`.
+    """
     names = np.array([*(f"{key.name}\n{key.role.name}" for key in features.layers), ""], dtype=object)
-    return words_of(names).take(features.layer, axis=1)
+    own = [words_of(names).take(features.layer, axis=1), words_of(features.source_id)]
+    columns = (features.material, features.base, features.top, features.order)
+    further = [*(words_of(np.asarray(column)) for column in columns), shapes_of(features.geometry)]
+    many = len(features)
+    return {"feature": folded([*own, *further], many), "owner": folded(own, many)[0]}
 
 
 def by_solid(layers: DiagramLayers) -> bool:

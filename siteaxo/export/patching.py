@@ -7,7 +7,6 @@ the copy. What is kept of a file are the numbers of its rows and a hash of each.
 
 from __future__ import annotations
 
-import hashlib
 import shutil
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -17,7 +16,7 @@ from typing import Final
 import numpy as np
 
 from ..diagram.layers import DiagramLayers
-from ..keeping import Arrays, Store, digest
+from ..keeping import Arrays, Store, digest, hashed
 from .atomic import draft_of
 from .empty import Full, form_of
 from .filling import Change, change, opened, settle, untriggered
@@ -48,7 +47,10 @@ class Earlier:
 
     def keep(self) -> None:
         """Keep what the file holds that has been written."""
-        self.before = self.now | {"file": _hashed(self.path), "state": _bytes(self.state)}
+        self.before = self.now | {
+            "file": np.frombuffer(hashed(self.path), dtype=np.uint8),
+            "state": _bytes(self.state),
+        }
         self.store.put(self.key, self.before)
 
 
@@ -236,13 +238,7 @@ def _copied(earlier: Earlier, draft: Path) -> bool:
         shutil.copyfile(earlier.path, draft)
     except OSError:
         return False
-    return np.array_equal(_hashed(draft), earlier.before["file"])
-
-
-def _hashed(path: Path) -> np.ndarray:
-    """A hash of a file, as bytes."""
-    with path.open("rb") as stream:
-        return np.frombuffer(hashlib.file_digest(stream, "sha256").digest(), dtype=np.uint8)
+    return hashed(draft) == earlier.before["file"].tobytes()
 
 
 def _with_changes(known: Arrays, changes: Mapping[str, Change]) -> Arrays:

@@ -6,7 +6,6 @@ from __future__ import annotations
 
 import contextlib
 import functools
-import hashlib
 import importlib.util
 import inspect
 import platform
@@ -22,7 +21,7 @@ import shapely
 
 from ..checks import toml_of
 from ..errors import InputError
-from ..keeping import digest
+from ..keeping import digest, hashed
 from ..plugins import GROUPS
 from ..source.versions import spatial_versions
 from .operation import Operation
@@ -91,8 +90,7 @@ def _literal(stem: str) -> str:
 
 def _bytes_digest(path: Path) -> str:
     try:
-        with path.open("rb") as stream:
-            return hashlib.file_digest(stream, "sha256").hexdigest()
+        return hashed(path).hex()
     except OSError as problem:
         raise InputError(f"cannot be read ({problem.strerror}): {str(path)!r}", value=path) from None
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from ..craft.amended import Amended, amended
 from ..craft.dress import dress
-from ..craft.shown import MAY_HAVE, Shown, by_solid, owners_told, told_of
+from ..craft.shown import MAY_HAVE, Shown, by_solid, told_of
 from ..craft.style import Style
 from ..diagram.layers import DiagramLayers
 from ..export.patching import Amendment
@@ -116,9 +116,7 @@ class Parts:
         lines = {name: getattr(made, name).drop(columns="trace") for name in ("edges", "hidden_edges")}
         diagram, scene = replace(made, **lines), kept_whole(self.how, store)
         if scene is not None and MAY_HAVE.issuperset(made.extra) and by_solid(made):
-            features = self.stack.features
-            columns = {"feature": told_of(features), "owner": owners_told(features), "scene": scene}
-            shown = Shown.of(self.stack, made, **columns)
+            shown = Shown.of(self.stack, made, **told_of(self.stack.features), scene=scene)
             store.put(key, shown.arrays())
             vars(diagram)["state"] = shown.state
         return diagram
